@@ -1,0 +1,103 @@
+"""Records of a sitting as plain dictionaries, ready for JSON, and back.
+
+A record's own time is kept beside the dictionary, not in it: on disk it is the raw clock reading, in memory seconds
+from the session's start.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from typing import Any
+
+from ..core.events import Gap, Link, Mark, Midi, Record, Stop, UseCells, UseRig
+from ..errors import BadInput
+from .config import cell_from_dict, cell_to_dict, rig_from_dict, rig_to_dict
+
+SOURCE = "journal"  # where a mistake in a cell or rig is said to stand
+
+
+def to_dict(record: Record) -> dict[str, Any]:
+    """The record without its time; ``type`` says which kind it is.
+
+    >>> to_dict(Midi(1.5, bytes([0x90, 60, 100])))
+    {'type': 'midi', 'data': '903c64'}
+    """
+    if isinstance(record, Midi):
+        return {"type": "midi", "data": record.data.hex()}
+    if isinstance(record, UseRig):
+        return {"type": "rig", "rig": rig_to_dict(record.rig)}
+    if isinstance(record, UseCells):
+        return {"type": "cells", "cells": [{**cell_to_dict(cell), "variant": cell.variant} for cell in record.cells]}
+    if isinstance(record, Link):
+        return {"type": "link", "up": record.up, "port": record.port}
+    if isinstance(record, Mark):
+        return {"type": "mark", "text": record.text}
+    if isinstance(record, Gap):
+        return {"type": "gap", "dropped": record.dropped, "why": record.why}
+    return {"type": "stop", "why": record.why}
+
+
+def from_dict(fields: Mapping[str, Any], t_s: float) -> Record:
+    """The record that ``to_dict`` was given, at a time in seconds from the session's start.
+
+    Keys that are not known are passed over. Raises BadInput for an unknown type or fields that do not fit it.
+    """
+    kind = fields.get("type")
+    make = _MAKERS.get(kind) if isinstance(kind, str) else None
+    if make is None:
+        raise BadInput(f"record of unknown type {kind!r}")
+    try:
+        return make(fields, t_s)
+    except (LookupError, TypeError, ValueError, AttributeError) as error:
+        raise BadInput(f"{kind} record cannot be understood: {error!r}") from error
+
+
+def _midi(fields: Mapping[str, Any], t_s: float) -> Midi:
+    return Midi(t_s, bytes.fromhex(fields["data"]))
+
+
+def _rig(fields: Mapping[str, Any], t_s: float) -> UseRig:
+    return UseRig(t_s, rig_from_dict(fields["rig"], SOURCE))
+
+
+def _cells(fields: Mapping[str, Any], t_s: float) -> UseCells:
+    cells = []
+    for entry in fields["cells"]:
+        written = {key: value for key, value in entry.items() if key != "variant"}
+        cell = cell_from_dict(written, SOURCE)
+        variant = entry.get("variant")
+        cells.append(cell if variant is None else cell.with_variant(variant))
+    return UseCells(t_s, tuple(cells))
+
+
+def _link(fields: Mapping[str, Any], t_s: float) -> Link:
+    return Link(t_s, _typed(fields["up"], bool), _typed(fields["port"], str))
+
+
+def _mark(fields: Mapping[str, Any], t_s: float) -> Mark:
+    return Mark(t_s, _typed(fields["text"], str))
+
+
+def _gap(fields: Mapping[str, Any], t_s: float) -> Gap:
+    return Gap(t_s, _typed(fields["dropped"], int), _typed(fields["why"], str))
+
+
+def _stop(fields: Mapping[str, Any], t_s: float) -> Stop:
+    return Stop(t_s, _typed(fields["why"], str))
+
+
+def _typed(value: Any, kind: type) -> Any:
+    if type(value) is not kind:
+        raise TypeError(f"{value!r} is no {kind.__name__}")
+    return value
+
+
+_MAKERS: dict[str, Callable[[Mapping[str, Any], float], Record]] = {
+    "midi": _midi,
+    "rig": _rig,
+    "cells": _cells,
+    "link": _link,
+    "mark": _mark,
+    "gap": _gap,
+    "stop": _stop,
+}

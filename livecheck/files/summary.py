@@ -1,0 +1,113 @@
+"""What a list of sessions says about one, and the cache that makes a long list quick."""
+
+from __future__ import annotations
+
+import json
+import os
+from collections.abc import Callable
+from dataclasses import asdict, dataclass, replace
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+
+from .. import __version__
+from ..core.events import Midi, UseCells
+from .journal_reader import read
+from .lines import journal_files
+
+NAME = "summary.json"
+
+
+@dataclass(frozen=True, slots=True)
+class SessionInfo:
+    """One session as a list shows it."""
+
+    name: str
+    path: str
+    started: str  # ISO 8601 with offset, to the second; "" where no head is readable
+    duration_s: float  # from the start to the last record
+    cells: tuple[str, ...]  # names in the order first practised
+    notes: int  # note-ons that sounded, on whatever channel
+    takes: int | None  # None: not judged yet
+    whole: bool
+
+
+def summary_of(folder: Path, count_takes: Callable[[Path], int] | None = None) -> SessionInfo:
+    """A session's summary, from its cache where that is still right, else from the journal.
+
+    Raises BadInput where the journal is a newer program's.
+    """
+    key = _key(folder)
+    info = _cached(folder, key)
+    if info is None:
+        info, known = scan(folder), False
+    else:
+        known = True
+    if info.takes is None and count_takes is not None:
+        info, known = replace(info, takes=count_takes(folder)), False
+    if not known:
+        _keep(folder, key, info)
+    return info
+
+
+def scan(folder: Path) -> SessionInfo:
+    """Read a whole journal for its summary; about 4 µs a record."""
+    reading = read(folder)
+    notes = 0
+    cells: dict[str, None] = {}
+    last_s = 0.0
+    for record in reading:
+        last_s = record.t_s
+        if isinstance(record, Midi):
+            data = record.data
+            notes += len(data) == 3 and data[0] & 0xF0 == 0x90 and data[2] > 0
+        elif isinstance(record, UseCells):
+            cells.update(dict.fromkeys(cell.name for cell in record.cells))
+    started = _to_the_second(reading.head.wall if reading.head else "")
+    return SessionInfo(folder.name, str(folder), started, round(last_s, 3), tuple(cells), notes, None, reading.whole)
+
+
+def _to_the_second(wall: str) -> str:
+    try:
+        return datetime.fromisoformat(wall).isoformat(timespec="seconds")
+    except ValueError:
+        return ""
+
+
+def _key(folder: Path) -> list[Any]:
+    """What the summary was made from: another key, another summary."""
+    stats = [path.stat() for path in journal_files(folder)]
+    newest = max((stat.st_mtime_ns for stat in stats), default=0)
+    return [__version__, len(stats), sum(stat.st_size for stat in stats), newest]
+
+
+def _cached(folder: Path, key: list[Any]) -> SessionInfo | None:
+    """The kept summary; None where there is none, or it is damaged or out of date."""
+    try:
+        kept = json.loads((folder / NAME).read_text("utf-8"))
+        if kept["key"] != key:
+            return None
+        fields = kept["summary"]
+        info = SessionInfo(
+            folder.name,
+            str(folder),
+            str(fields["started"]),
+            float(fields["duration_s"]),
+            tuple(str(name) for name in fields["cells"]),
+            int(fields["notes"]),
+            None if fields["takes"] is None else int(fields["takes"]),
+            fields["whole"] is True,
+        )
+    except (OSError, ValueError, LookupError, TypeError, OverflowError, RecursionError):
+        return None
+    return info
+
+
+def _keep(folder: Path, key: list[Any], info: SessionInfo) -> None:
+    """Write the cache, all or nothing; a folder that cannot be written to simply has none."""
+    temporary = folder / f"{NAME}.{os.getpid()}"
+    try:
+        temporary.write_text(json.dumps({"key": key, "summary": asdict(info)}), "utf-8")
+        os.replace(temporary, folder / NAME)
+    except OSError:
+        temporary.unlink(missing_ok=True)

@@ -1,0 +1,230 @@
+"""A cell as readable text: tablature rows, strokes, grid and what follows from its length.
+
+Owns the layout of `livecheck cell show` and the facts told under it. Pure: a cell goes in, lines of text come out.
+Every grid step has the same room, so that rests and held notes look as long as they are.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from itertools import pairwise
+from math import gcd, lcm
+from textwrap import wrap
+
+from ..core.cell import PICKED, STROKES, Cell, Slot
+from ..core.pitch import name_of
+
+SYMBOLS = {"down": "⊓", "up": "V", "hammer": "h", "pull": "p", "slide": "s", "tap": "t"}
+"""⊓ and V are the trade's signs for the two strokes of the pick; the letters are initials."""
+ASCII_SYMBOLS = {**SYMBOLS, "down": "D", "up": "U"}
+
+_STEP = 4  # columns of a grid step
+_LABEL = 9  # columns before the first step
+_END = 7  # columns after the last: "| quiet"
+
+
+@dataclass(frozen=True, slots=True)
+class Crossings:
+    """How a cell changes strings, the way from its last slot back to its first included.
+
+    ``changes`` counts neighbouring slots on different strings, ``skips`` those of them with a string or more between.
+    The others count the ways of the pick from one string to another: round the ``outside`` of the pair, between the
+    two (``inside``), or with the ``same`` stroke again.
+    """
+
+    changes: int
+    skips: int
+    outside: int
+    inside: int
+    same: int
+
+
+def turns_round(cell: Cell) -> bool:
+    """Whether each repetition begins on the other stroke: an odd number of picked notes and no pick stroke written.
+
+    Source: sources.md L-01; a written stroke is the same in every repetition (formats.md).
+    """
+    over = cell.variants[cell.variant] if cell.variant is not None else {}
+    fixed = [over.get(slot.number, stroke) for slot, stroke in zip(cell.slots, cell.written, strict=True)]
+    return len(_picked(cell)) % 2 == 1 and not any(stroke in PICKED for stroke in fixed)
+
+
+def reps_to_beat(cell: Cell) -> int:
+    """Repetitions after which the figure begins on a beat again: g / gcd(s, g). Source: sources.md L-04."""
+    return cell.grid // gcd(cell.steps, cell.grid)
+
+
+def reps_to_beat_and_stroke(cell: Cell) -> int:
+    """Repetitions after which it begins on a beat with its first stroke again. Source: sources.md L-05."""
+    return lcm(reps_to_beat(cell), 2) if turns_round(cell) else reps_to_beat(cell)
+
+
+def crossings(cell: Cell) -> Crossings:
+    """Count the string changes by kind; in a cell that turns round, those of its first repetition.
+
+    Outside: down on the lower-sounding string, then up on the higher, or up on the higher, then down on the lower.
+    Inside: the other two (sources.md section 7, common practice). Strings go by number, as the pick meets them.
+    """
+    changed = [(a, b) for a, b in _neighbours(cell.slots) if a.string != b.string]
+    picked = _picked(cell)
+    outside = inside = same = 0
+    for before, after in _neighbours(picked):
+        if before.string == after.string:
+            continue
+        at_seam = after is picked[0]
+        if (before.stroke == after.stroke) != (at_seam and turns_round(cell)):
+            same += 1
+        elif (before.stroke == "down") == (before.string > after.string):
+            outside += 1
+        else:
+            inside += 1
+    return Crossings(len(changed), sum(abs(a.string - b.string) > 1 for a, b in changed), outside, inside, same)
+
+
+def tab_lines(cell: Cell, width: int = 80, ascii_only: bool = False) -> list[str]:
+    """The cell as lines of text of at most ``width`` columns (60 or more).
+
+    What is longer is wrapped into systems, at a beat where that is possible. ``ascii_only`` shows the strokes of the
+    pick as D and U.
+    """
+    symbols = ASCII_SYMBOLS if ascii_only else SYMBOLS
+    rows = _rows(cell, symbols)
+    lines = [*_title(cell, width), ""]
+    for first, last in _systems(cell, width):
+        for label, row, end in rows:
+            lines.append(f"{label:<{_LABEL}}{row[first * _STEP : last * _STEP]}{end}".rstrip())
+        lines.append("")
+    for fact in (*_facts(cell), *(_variant(cell, name) for name in cell.variants)):
+        lines += wrap(fact, width, subsequent_indent="  ")
+    return [*lines, "", *wrap(_legend(cell, symbols), width)]
+
+
+# ------------------------------------------------------------------------------------------------------- the picture
+
+
+def _title(cell: Cell, width: int) -> list[str]:
+    parts = [f"tuning {' '.join(name_of(pitch) for pitch in cell.tuning)}"]
+    if cell.capo:
+        parts.append(f"capo {cell.capo} (frets count from it)")
+    if cell.tempo_bpm is not None:
+        parts.append(f"from {cell.tempo_bpm:g} bpm")
+    name = cell.name if cell.variant is None else f"{cell.name}, variant {cell.variant}"
+    return [*wrap(name, width), *wrap(", ".join(parts), width)]
+
+
+def _rows(cell: Cell, symbols: dict[str, str]) -> list[tuple[str, str, str]]:
+    """Label, one text of _STEP columns a grid step, and end of every row, top to bottom."""
+    beats = [str(step // cell.grid + 1) if step % cell.grid == 0 else "." for step in range(cell.steps)]
+    numbers, strokes = ["r"] * cell.steps, [""] * cell.steps
+    for slot in cell.slots:
+        numbers[slot.start : slot.start + slot.length] = [str(slot.number)] + [""] * (slot.length - 1)
+        strokes[slot.start] = symbols[slot.stroke]
+    strings = [
+        (f"{name_of(pitch):<4}{string:>3} |", _string_row(cell, string), "| quiet" if string in cell.quiet else "|")
+        for string, pitch in enumerate(cell.tuning, 1)
+    ]
+    return [("beat", _spread(beats), ""), ("slot", _spread(numbers), ""), *strings, ("stroke", _spread(strokes), "")]
+
+
+def _spread(marks: list[str]) -> str:
+    """One mark a step, under the place where the fret number begins."""
+    return "".join(f" {mark:<{_STEP - 1}}" for mark in marks)
+
+
+def _string_row(cell: Cell, string: int) -> str:
+    """A string's line with its frets; ``=`` while a note is held over further steps."""
+    row = ["-" * _STEP] * cell.steps
+    for slot in cell.slots:
+        if slot.string == string:
+            held = "=" if slot.length > 1 else "-"
+            row[slot.start] = f"-{slot.fret}".ljust(_STEP, held)
+            for step in range(slot.start + 1, slot.start + slot.length):
+                row[step] = "=" * _STEP if step < slot.start + slot.length - 1 else "=" * (_STEP - 1) + "-"
+    return "".join(row)
+
+
+def _systems(cell: Cell, width: int) -> Iterator[tuple[int, int]]:
+    """First and last step (exclusive) of each system."""
+    room = max(1, (width - _LABEL - _END) // _STEP)
+    if cell.steps > room >= cell.grid:
+        room -= room % cell.grid
+    for first in range(0, cell.steps, room):
+        yield first, min(first + room, cell.steps)
+
+
+def _legend(cell: Cell, symbols: dict[str, str]) -> str:
+    used = {slot.stroke for slot in cell.slots}
+    signs = [f"{symbols[stroke]} {stroke}" for stroke in STROKES if stroke in used]
+    if any(slot.length > 1 for slot in cell.slots):
+        signs.append("= held")
+    if cell.steps > sum(slot.length for slot in cell.slots):
+        signs.append("r rest")
+    if cell.quiet:
+        signs.append("quiet: its sound is noise")
+    return ", ".join(signs)
+
+
+# --------------------------------------------------------------------------------------------------------- the facts
+
+
+def _facts(cell: Cell) -> list[str]:
+    size = f"{_count(len(cell.slots), 'slot')} on {_count(cell.steps, 'grid step')}, {cell.grid} to the beat"
+    return [size, _strokes_fact(cell), _beat_fact(cell), *_crossing_facts(cell)]
+
+
+def _strokes_fact(cell: Cell) -> str:
+    picked = [slot.stroke for slot in _picked(cell)]
+    count = _count(len(picked), "picked stroke")
+    if not picked:
+        return "no picked strokes"
+    if any(a == b for a, b in pairwise(picked)):
+        return f"{count}, not in strict turn"
+    if len(picked) % 2 == 0:
+        return f"{count}, even: every repetition begins with the same stroke"
+    if turns_round(cell):
+        return f"{count}, odd: the picking turns round each repetition"
+    return f"{count}, odd: strict picking would turn round each repetition; as written it begins {picked[0]} again"
+
+
+def _beat_fact(cell: Cell) -> str:
+    reps = reps_to_beat(cell)
+    beats = _count(cell.steps * reps // cell.grid, "beat")
+    if reps == 1 and not turns_round(cell):
+        return f"comes back to the beat every repetition ({beats})"
+    fact = f"comes back to the beat after {_count(reps, 'repetition')} ({beats})"
+    if turns_round(cell):
+        fact += f"; beat and stroke agree after {reps_to_beat_and_stroke(cell)}"
+    return fact
+
+
+def _crossing_facts(cell: Cell) -> list[str]:
+    found = crossings(cell)
+    if not found.changes:
+        return ["no string crossings"]
+    skips = f", {found.skips} of them skipping a string or more" if found.skips else ""
+    facts = [_count(found.changes, "string crossing") + skips]
+    kinds = [("outside", found.outside), ("inside", found.inside), ("with the same stroke", found.same)]
+    told = [f"{count} {kind}" for kind, count in kinds if count]
+    if told:
+        turned = "; outside and inside change places each repetition" if turns_round(cell) else ""
+        facts.append(f"the pick crosses: {', '.join(told)}{turned}")
+    return facts
+
+
+def _variant(cell: Cell, name: str) -> str:
+    strokes = ", ".join(f"{slot} {stroke}" for slot, stroke in cell.variants[name].items())
+    return f"variant {name}: {strokes} ({_count(len(_picked(cell.with_variant(name))), 'picked stroke')})"
+
+
+def _picked(cell: Cell) -> tuple[Slot, ...]:
+    return tuple(slot for slot in cell.slots if slot.picked)
+
+
+def _neighbours(slots: tuple[Slot, ...]) -> Iterator[tuple[Slot, Slot]]:
+    """Each slot with the one after it, the last with the first."""
+    return zip(slots, slots[1:] + slots[:1], strict=True)
+
+
+def _count(number: int, noun: str) -> str:
+    return f"{number} {noun}" if number == 1 else f"{number} {noun}s"

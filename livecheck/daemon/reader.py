@@ -1,0 +1,181 @@
+"""The process that owns the MIDI input: stamp each message where it arrives and send it down the pipe.
+
+Nothing else runs here. Closing a port can hang the whole process and a dead sound server can crash it, so whoever
+started this process ends it by its pid when its heartbeat stops, and starts another. It ends when its standard input
+closes, so that it never outlives the recorder. Frames go to standard output (``frames.py``), complaints of the C
+libraries to standard error.
+
+    python -m livecheck.daemon.reader [--driver NAME] [--port TEXT]
+"""
+
+from __future__ import annotations
+
+import argparse
+import gc
+import os
+import select
+import signal
+import sys
+import time
+from collections.abc import Callable, Sequence
+from typing import Any, Protocol
+
+from ..errors import LivecheckError
+from . import drivers, jack_watch, ports
+from .frames import BEAT_S, Down, Sender, Up
+
+POLL_S = 0.25  # between two looks at the list of ports (0.03 ms each under JACK)
+SERVER_GONE = 4  # exit status
+
+
+class MidiInput(Protocol):
+    """What is needed of a driver."""
+
+    def names(self) -> list[str]: ...
+    def open(self, index: int, callback: Callable[[Any, Any], None]) -> None: ...
+    def shut(self) -> None: ...
+
+
+class Keeper:
+    """Keep the wanted port open: open it when it is there, notice when it goes, open it again when it is back.
+
+    The driver tells none of this: a port whose cable was pulled stays "open" and silent. So the list of names is looked
+    at, and the port opened anew.
+    """
+
+    def __init__(self, midi: MidiInput, wanted: str | None, sender: Sender, clock: Callable[[], int]) -> None:
+        self._midi = midi
+        self._wanted = wanted
+        self._sender = sender
+        self._clock = clock
+        self._open: str | None = None  # the open port's name as listed
+        self._before: str | None = None
+        self._told: str | None = None  # why there is no port, as told last
+
+    def look(self) -> None:
+        """One look at the ports."""
+        names = self._midi.names()
+        if self._open is not None:
+            if self._open in names:
+                return
+            self._lose(f"{ports.plain_name(self._open)} was unplugged")
+        try:
+            index = ports.choose(names, self._wanted, self._before)
+            self._take(index, names[index])
+        except LivecheckError as error:
+            self._say(str(error))
+
+    def shut(self) -> None:
+        """Close the port for good."""
+        if self._open is not None:
+            self._lose("stopped")
+
+    def _take(self, index: int, name: str) -> None:
+        self._midi.open(index, self._heard)
+        now = self._midi.names()
+        if index >= len(now) or now[index] != name:  # the list changed meanwhile: it may be another one's port
+            self._midi.shut()
+            return
+        self._open = self._before = name
+        self._told = None
+        self._sender.tell(Up(self._clock(), ports.plain_name(name)))
+
+    def _lose(self, why: str) -> None:
+        t_ns = self._clock()
+        self._midi.shut()
+        self._open = None
+        self._told = why
+        self._sender.tell(Down(t_ns, why))
+
+    def _say(self, why: str) -> None:
+        if why != self._told:
+            self._told = why
+            self._sender.tell(Down(self._clock(), why))
+
+    def _heard(self, event: Any, _data: Any) -> None:
+        """In the driver's thread: an exception here would vanish without a trace, so it is counted."""
+        try:
+            t_ns = self._clock()
+            self._sender.message(t_ns, bytes(event[0]))
+        except BaseException:
+            self._sender.errors += 1
+
+
+def main(argv: Sequence[str] | None = None) -> int:
+    parser = argparse.ArgumentParser(prog="livecheck.daemon.reader")
+    parser.add_argument("--driver")
+    parser.add_argument("--port")
+    asked = parser.parse_args(argv)
+    sender = Sender(_own_output())
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    signal.signal(signal.SIGHUP, signal.SIG_IGN)
+    gc.disable()  # nothing here makes cycles
+    sys.setswitchinterval(0.0005)
+    stop = _Stop(sender)
+    midi: drivers.Input | None = None
+    try:
+        midi = _wait_for_input(drivers.chosen_api(asked.driver), sender, stop)
+        if midi is not None:
+            keeper = Keeper(midi, asked.port, sender, time.perf_counter_ns)
+            keeper.look()
+            while not stop.within(POLL_S):
+                keeper.look()
+            keeper.shut()
+            midi.delete()
+    except LivecheckError as error:
+        sender.tell(Down(time.perf_counter_ns(), str(error)))
+    sender.flush()
+    os._exit(0)  # the driver's threads are left where they are: joining them is what can hang
+
+
+class _Stop:
+    """Wait for the end of standard input, beating once a second meanwhile."""
+
+    def __init__(self, sender: Sender) -> None:
+        self._sender = sender
+        self._beat_ns = 0
+
+    def within(self, seconds: float) -> bool:
+        """True once there is nobody left to read for."""
+        now_ns = time.perf_counter_ns()
+        if now_ns - self._beat_ns >= BEAT_S * 1e9:
+            self._beat_ns = now_ns
+            self._sender.beat(now_ns)
+        ready, _, _ = select.select([0], [], [], seconds)
+        return bool(ready) and os.read(0, 4096) == b""
+
+
+def _wait_for_input(api: str, sender: Sender, stop: _Stop) -> drivers.Input | None:
+    """The driver, as soon as its MIDI system answers; None where the end came first."""
+    jack = jack_watch.library() if api == "jack" else None
+    watch = jack_watch.JackWatch(jack, lambda: _server_gone(sender)) if jack is not None else None
+    told = None
+    while True:
+        try:
+            if watch is not None and not watch.connect():
+                drivers.require_jack()
+            return drivers.Input(api)
+        except LivecheckError as error:
+            if str(error) != told:
+                told = str(error)
+                sender.tell(Down(time.perf_counter_ns(), told))
+        for _ in range(4):
+            if stop.within(POLL_S):
+                return None
+
+
+def _server_gone(sender: Sender) -> None:
+    """In a thread of the JACK library: nothing can be closed any more, only a new process is safe."""
+    sender.tell(Down(time.perf_counter_ns(), "the JACK server has ended"))
+    os._exit(SERVER_GONE)
+
+
+def _own_output() -> int:
+    """The pipe, moved away from where C libraries print to."""
+    fd = os.dup(1)
+    os.dup2(2, 1)
+    return fd
+
+
+if __name__ == "__main__":
+    raise SystemExit(main())

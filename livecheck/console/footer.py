@@ -1,0 +1,79 @@
+"""The foot of the screen: the one thing that needs saying, what the signs mean, and how the session stands."""
+
+from __future__ import annotations
+
+from .header import link_words
+from .lines import Line, both_ends, columns, cut, fitted, piece
+from .model import Model
+from .palette import ALARM, FAINT, GOOD, MISS, NORMAL, SLIP, STRONG, Signs
+from .words import clock_text, counted
+
+KEYS = "q stop  f far"
+
+
+def message(model: Model) -> tuple[str, bool]:
+    """The most pressing thing to tell, and whether it is an alarm; empty where all is well."""
+    if model.unsaved is not None:
+        return f"NOT SAVED: {model.unsaved}", True
+    if model.link is not None and not model.link.up:
+        return "link to the converter lost; waiting for it to come back, the recording goes on", True
+    if model.dropped:
+        return f"{counted(model.dropped, 'message', 'messages')} could not be saved", True
+    if model.reminder:
+        return model.reminder, False
+    if model.foreign and not model.reps:
+        return f"{counted(model.foreign, 'message', 'messages')} on channels that are no string: check the rig", False
+    return "", False
+
+
+def message_line(model: Model, width: int, signs: Signs) -> Line:
+    text, alarm = message(model)
+    return fitted([piece(" "), piece(cut(text, width - 2, signs.more), ALARM if alarm else STRONG)], width)
+
+
+def legend_line(width: int, signs: Signs) -> Line:
+    """What the signs mean, as many as there is room for."""
+    line: Line = [piece(" ")]
+    known = [
+        (signs.hit, GOOD, "hit"),
+        (signs.missed, MISS, "missed"),
+        (signs.wrong, SLIP, "wrong note"),
+        (signs.pending, FAINT, "to come"),
+        (signs.uneven, STRONG, "uneven enough to hear"),
+        (f"{signs.down} {signs.up}", NORMAL, "down, up"),
+        ("h p s t", NORMAL, "hammer, pull, slide, tap"),
+    ]
+    for sign, style, meaning in known:
+        more = [piece(sign, style), piece(f" {meaning}   ", FAINT)]
+        if columns(line) + columns(more) - 3 > width - 1:
+            break
+        line += more
+    return fitted(line, width)
+
+
+def status_line(model: Model, width: int, signs: Signs) -> Line:
+    """Time played, counts and whether it is being saved; keys to the right."""
+    saved = "not saved" if model.unsaved is not None else "saved"
+    parts = [
+        f"{clock_text(model.played_s)} played",
+        f"{model.clean} of {counted(model.reps, 'repetition', 'repetitions')} clean",
+        saved if model.stopped is None else "over",
+    ]
+    if model.take:
+        parts.insert(2, f"take {model.take}")
+    if model.foreign:
+        parts.append(f"{model.foreign} on other channels")
+    if model.artefacts:
+        parts.append(f"{counted(model.artefacts, 'converter fault', 'converter faults')}")
+    if model.heard_s is None and model.stopped is None:
+        parts.append("nothing heard yet")
+    room = width - len(KEYS) - 4
+    while len(parts) > 2 and len("  ".join(parts)) > room:
+        parts.pop()
+    return both_ends([piece(" " + f" {signs.dot} ".join(parts), FAINT)], [piece(KEYS + " ", FAINT)], width)
+
+
+def link_line(model: Model, width: int, signs: Signs) -> Line:
+    """Link on the left for the far view."""
+    text, style = link_words(model)
+    return fitted([piece(" "), piece(cut(text, width - 2, signs.more), style)], width)

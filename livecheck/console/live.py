@@ -1,0 +1,222 @@
+"""Follow a session on the screen: wait, feed, redraw, and nothing else.
+
+On a terminal it draws the view on the alternate screen, at most ``FRAMES_PER_S`` times a second and only when something
+changed; anywhere else it prints plain lines. Whatever ends it (a key, a signal, the session's end, a lost terminal),
+the terminal is left as it was found and the summary is printed.
+"""
+
+from __future__ import annotations
+
+import gc
+import os
+import signal
+import sys
+import threading
+import time
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager
+from dataclasses import dataclass
+from types import FrameType
+from typing import TextIO
+
+from ..session import Session
+from .feed import Feed, Judge
+from .keys import Keys
+from .model import LogItem, Model
+from .palette import Signs, signs_for
+from .plain import plain_line, summary_lines
+from .screen import Screen
+from .source import Source
+from .view import screen_lines
+from .words import CAUTION
+
+FRAMES_PER_S = 15
+POLL_S = 0.02
+"""Wait between looks at the journal: a note is on the screen some 50 ms after it was played."""
+TROUBLE_EVERY_S = 1.0
+
+
+@dataclass(frozen=True, slots=True)
+class Summary:
+    """How the following ended: ``why`` is "key", "signal", "time", "end" or "terminal"."""
+
+    why: str
+    lines: tuple[str, ...]
+    model: Model
+
+
+class Stopping:
+    """Set by a signal; a second one interrupts at once."""
+
+    def __init__(self) -> None:
+        self.by: int | None = None
+
+    def __call__(self, number: int, frame: FrameType | None) -> None:
+        if self.by is not None and number == signal.SIGINT:
+            raise KeyboardInterrupt
+        self.by = number
+
+
+def run_console(
+    source: Source,
+    *,
+    session: Judge | None = None,
+    seconds: float | None = None,
+    plain: bool = False,
+    out: TextIO | None = None,
+    keys: Keys | None = None,
+    on_mark: Callable[[], object] | None = None,
+    trouble: Callable[[], str | None] | None = None,
+    clock: Callable[[], float] = time.perf_counter,
+    environment: Mapping[str, str] | None = None,
+) -> Summary:
+    """Show a session until it ends, ``seconds`` have passed, or the player stops; prints the summary.
+
+    ``on_mark`` is called when m is pressed. ``trouble`` is asked once a second why nothing is saved (None: it is).
+    """
+    stream = sys.stdout if out is None else out
+    environment = os.environ if environment is None else environment
+    feed = Feed(Session() if session is None else session, Model())
+    drawn = not plain and can_draw(stream, environment)
+    follower = _Follower(source, feed, clock, seconds, on_mark, trouble)
+    with signals() as stopping, keys or Keys() as pressed, quiet_gc():
+        if drawn:
+            signs = signs_for(stream.encoding, environment.get("TERM"))
+            why = follower.draw(Screen(stream, environment), signs, stopping, pressed)
+        else:
+            why = follower.print(stream, stopping, pressed)
+    lines = tuple(summary_lines(feed.model))
+    if why != "terminal":
+        try:
+            print(*lines, sep="\n", file=stream, flush=True)
+        except OSError:
+            why = "terminal"
+    return Summary(why, lines, feed.model)
+
+
+def can_draw(stream: TextIO, environment: Mapping[str, str]) -> bool:
+    """Whether the stream is a terminal that can place text."""
+    return stream.isatty() and environment.get("TERM", "dumb") not in ("dumb", "unknown", "")
+
+
+class _Follower:
+    """The loop that both ways of showing share."""
+
+    def __init__(
+        self,
+        source: Source,
+        feed: Feed,
+        clock: Callable[[], float],
+        seconds: float | None,
+        on_mark: Callable[[], object] | None,
+        trouble: Callable[[], str | None] | None,
+    ) -> None:
+        self.source = source
+        self.feed = feed
+        self.clock = clock
+        self.until = None if seconds is None else clock() + seconds
+        self.on_mark = on_mark
+        self.trouble = trouble
+        self.far = False
+        self._ask_at = clock()
+
+    def draw(self, screen: Screen, signs: Signs, stopping: Stopping, pressed: Keys) -> str:
+        """Follow on the screen; returns why it ended."""
+        model, shown, due = self.feed.model, (-1, False, (0, 0)), 0.0
+        try:
+            with screen:
+                while True:
+                    busy = bool(self._advance())
+                    why = self._end(stopping) or self._keys(pressed.wait(0.0 if busy else POLL_S))
+                    if why:
+                        self.feed.finish()
+                    state = (model.version, self.far, screen.size())
+                    now = self.clock()
+                    if why or (state != shown and now >= due):
+                        width, height = state[2]
+                        screen.show(screen_lines(model, width, height, signs, self.far), (width, height))
+                        shown, due = state, now + 1.0 / FRAMES_PER_S
+                    if why:
+                        return why
+        except OSError:
+            return "terminal"
+
+    def print(self, stream: TextIO, stopping: Stopping, pressed: Keys) -> str:
+        """Follow with plain lines; returns why it ended."""
+        try:
+            print(f"note {CAUTION}", file=stream, flush=True)
+            unsaved = None
+            while True:
+                lines = self._advance()
+                why = self._end(stopping) or self._keys(pressed.wait(0.0 if lines else POLL_S))
+                if why:
+                    lines += self.feed.finish()
+                for item in lines:
+                    print(plain_line(item), file=stream, flush=True)
+                if unsaved != self.feed.model.unsaved:
+                    unsaved = self.feed.model.unsaved
+                    print(f"disk not saved: {unsaved}" if unsaved else "disk saved again", file=stream, flush=True)
+                if why:
+                    return why
+        except OSError:
+            return "terminal"
+
+    def _advance(self) -> list[LogItem]:
+        """Take what has come; returns the new lines of the log."""
+        now = self.clock()
+        if self.trouble is not None and now >= self._ask_at:
+            self._ask_at = now + TROUBLE_EVERY_S
+            self.feed.model.say_unsaved(self.trouble())
+        records = self.source.poll()
+        if records:
+            return self.feed.take(records)
+        return self.feed.tick(self.source.certain_s())
+
+    def _end(self, stopping: Stopping) -> str | None:
+        if stopping.by is not None:
+            return "signal"
+        if self.feed.over or self.source.ended:
+            return "end"
+        if self.until is not None and self.clock() >= self.until:
+            return "time"
+        return None
+
+    def _keys(self, pressed: str) -> str | None:
+        for key in pressed:
+            if key in "qQ\x03":
+                return "key"
+            if key in "fF":
+                self.far = not self.far
+            if key in "mM" and self.on_mark is not None:
+                self.on_mark()
+        return None
+
+
+@contextmanager
+def signals() -> Iterator[Stopping]:
+    """Let Ctrl-C, SIGTERM and SIGHUP end the loop in good order; handlers are put back afterwards."""
+    stopping = Stopping()
+    if threading.current_thread() is not threading.main_thread():
+        yield stopping
+        return
+    names = [name for name in ("SIGINT", "SIGTERM", "SIGHUP") if hasattr(signal, name)]
+    before = {name: signal.signal(getattr(signal, name), stopping) for name in names}
+    try:
+        yield stopping
+    finally:
+        for name, handler in before.items():
+            signal.signal(getattr(signal, name), handler)
+
+
+@contextmanager
+def quiet_gc() -> Iterator[None]:
+    """Keep full collections, 5 to 14 ms each, out of the loop: what exists now is set aside, thresholds are raised."""
+    before = gc.get_threshold()
+    gc.collect()
+    gc.freeze()
+    gc.set_threshold(50_000, 50, 100)
+    try:
+        yield
+    finally:
+        gc.set_threshold(*before)
+        gc.unfreeze()

@@ -1,0 +1,260 @@
+"""What the screen knows: a pure gathering of records and outcomes, ready to be drawn.
+
+Fed with the records of a session and the outcomes that judgment gave for them; keeps the last lines of the practice
+log, the figures that look back over the last repetitions, and totals for the summary. Everything here stays bounded
+however long the player goes on. Knows no clock, file or terminal.
+"""
+
+from __future__ import annotations
+
+from collections import Counter, deque
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Protocol
+
+from ..core.cell import Cell
+from ..core.events import (
+    MISSED,
+    WRONG,
+    ExtraTold,
+    Gap,
+    Link,
+    Mark,
+    Midi,
+    Outcome,
+    Record,
+    RepDone,
+    Repetition,
+    Stop,
+    UseCells,
+)
+from .profile import SlotMean, slot_means
+from .words import artefacts, cell_title, clean_text, clock_text, counted, slots_with, sounded
+
+WINDOW = 20
+"""Repetitions that the tallies and the ruler look back on: a few minutes of a short figure."""
+KEPT = 200
+"""Lines of the practice log that are kept for drawing."""
+REST_AFTER_S = 25 * 60.0
+"""Play without a rest after which one is called for: about five minutes after 25 (sources.md H-03)."""
+REST_S = 5 * 60.0
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """A line of the practice log that is no repetition."""
+
+    t_s: float
+    kind: str  # "take", "mark", "link", "gap", "cell" or "stop"
+    text: str
+
+
+LogItem = Repetition | Entry
+
+
+@dataclass(slots=True)
+class Tally:
+    """Totals of one cell played in one way."""
+
+    cell: Cell
+    reps: int = 0
+    clean: int = 0
+    broken: int = 0
+    missed: Counter[int] = field(default_factory=Counter)  # by slot
+    wrong: Counter[int] = field(default_factory=Counter)  # by slot
+    noisy: Counter[int] = field(default_factory=Counter)  # repetitions in which a string sounded, by string
+    slowest_bpm: float | None = None
+    fastest_bpm: float | None = None
+
+    def add(self, rep: Repetition) -> None:
+        self.reps += 1
+        self.clean += rep.clean
+        self.broken += not rep.complete
+        self.missed.update(slots_with(rep, MISSED))
+        self.wrong.update(slots_with(rep, WRONG))
+        self.noisy.update(sounded(rep).keys())
+        if rep.tempo_bpm is not None:
+            self.slowest_bpm = rep.tempo_bpm if self.slowest_bpm is None else min(self.slowest_bpm, rep.tempo_bpm)
+            self.fastest_bpm = rep.tempo_bpm if self.fastest_bpm is None else max(self.fastest_bpm, rep.tempo_bpm)
+
+
+class Judged(Protocol):
+    """What the screen reads from a ``Session`` beside its outcomes."""
+
+    cell: Cell | None
+    foreign: int
+    damaged: int
+
+    def current(self) -> tuple[int, tuple[str | None, ...]] | None: ...
+
+
+class Model:
+    """The practice log and the figures beside it.
+
+    ``hear`` takes a record, ``tell`` an outcome, ``look`` reads the session's pending state; ``version`` changes with
+    everything that may change the screen.
+    """
+
+    def __init__(self, cell: Cell | None = None) -> None:
+        self.version = 0
+        self.cell = cell
+        self.choice = 0 if cell is None else 1  # cells in use
+        self.log: deque[LogItem] = deque(maxlen=KEPT)
+        self.recent: deque[Repetition] = deque(maxlen=WINDOW)  # of the cell in force
+        self.current: tuple[int, tuple[str | None, ...]] | None = None
+        self.last: Repetition | None = None
+        self.tempo_bpm: float | None = None
+        self.notes_per_s: float | None = None
+        self.means: tuple[SlotMean, ...] = ()
+        self.tallies: dict[tuple[str, str | None], Tally] = {}
+        self.reps = 0
+        self.clean = 0
+        self.take = 0
+        self.marks = 0
+        self.outside = 0
+        self.artefacts = 0
+        self.foreign = 0
+        self.damaged = 0
+        self.dropped = 0  # messages that could not be kept
+        self.played_s = 0.0
+        self.now_s = 0.0
+        self.heard_s: float | None = None
+        self.link: Link | None = None
+        self.unsaved: str | None = None  # why nothing is being saved just now
+        self.reminder: str | None = None
+        self.stopped: str | None = None
+        self._rested_s: float | None = None  # when play without a rest began
+        self._last_end_s: float | None = None
+
+    # -------------------------------------------------------------------------------------------------- records
+
+    def hear(self, record: Record) -> list[Entry]:
+        """Take a record; returns the log lines that it gave."""
+        self.now_s = max(self.now_s, record.t_s)
+        if isinstance(record, Midi):
+            self.heard_s = record.t_s
+            return []
+        self.version += 1
+        entry: Entry | None = None
+        if isinstance(record, Link):
+            self.link = record
+            port = clean_text(record.port)
+            entry = Entry(record.t_s, "link", f"linked to {port}" if record.up else f"link lost: {port}")
+        elif isinstance(record, Mark):
+            self.marks += 1
+            entry = Entry(record.t_s, "mark", clean_text(record.text) or f"mark {self.marks}")
+        elif isinstance(record, Gap):
+            self.dropped += record.dropped
+            why = clean_text(record.why)
+            entry = Entry(record.t_s, "gap", f"{counted(record.dropped, 'message', 'messages')} not saved: {why}")
+        elif isinstance(record, UseCells):
+            self.choice = len(record.cells)
+            if len(record.cells) == 1:
+                self._use(record.cells[0])
+            elif not record.cells:
+                self.cell = None
+            names = "; ".join(cell_title(cell) for cell in record.cells)
+            entry = Entry(record.t_s, "cell", names or "no cell: recording only")
+        elif isinstance(record, Stop):
+            self.stopped = clean_text(record.why)
+            entry = Entry(record.t_s, "stop", f"stopped: {self.stopped}")
+        return [self._write(entry)] if entry else []
+
+    # ------------------------------------------------------------------------------------------------- outcomes
+
+    def tell(self, outcome: Outcome) -> list[LogItem]:
+        """Take an outcome; returns the log lines that it gave, oldest first."""
+        self.version += 1
+        if isinstance(outcome, RepDone):
+            return self._finished(outcome.repetition)
+        if isinstance(outcome, ExtraTold) and outcome.rep is None:
+            self.outside += 1
+        return []
+
+    def look(self, session: Judged) -> None:
+        """Read what is pending and what was counted aside."""
+        current = session.current()
+        seen = (current, session.foreign, session.damaged)
+        if seen != (self.current, self.foreign, self.damaged):
+            self.version += 1
+            self.current, self.foreign, self.damaged = seen
+        if session.cell is not None and session.cell is not self.cell:
+            self._use(session.cell)
+
+    def pass_time(self, now_s: float) -> None:
+        """Time went by; the screen changes with each whole second."""
+        if int(now_s) != int(self.now_s):
+            self.version += 1
+        self.now_s = max(self.now_s, now_s)
+        if self._last_end_s is not None and self.now_s - self._last_end_s >= REST_S:
+            self._rested_s = None
+            self.reminder = None
+
+    def say_unsaved(self, why: str | None) -> None:
+        """Say why nothing is being saved just now; None: it is."""
+        if why != self.unsaved:
+            self.version += 1
+            self.unsaved = None if why is None else clean_text(why)
+
+    def _finished(self, rep: Repetition) -> list[LogItem]:
+        given: list[LogItem] = []
+        if rep.cell is not self.cell:
+            self._use(rep.cell)
+        if rep.take != self.take:
+            self.take = rep.take
+            given.append(self._write(Entry(rep.start_s, "take", f"take {rep.take} at {clock_text(rep.start_s)}")))
+        self.log.append(rep)
+        given.append(rep)
+        self.recent.append(rep)
+        self.last = rep
+        self.reps += 1
+        self.clean += rep.clean
+        self.artefacts += artefacts(rep)
+        self.played_s += max(0.0, rep.end_s - rep.start_s - rep.pause_s)
+        if rep.tempo_bpm is not None:
+            self.tempo_bpm, self.notes_per_s = rep.tempo_bpm, rep.notes_per_s
+        key = (rep.cell.name, rep.cell.variant)
+        if key not in self.tallies:
+            self.tallies[key] = Tally(rep.cell)
+        self.tallies[key].add(rep)
+        self.means = slot_means(self.recent)
+        self._watch_rest(rep)
+        return given
+
+    def _watch_rest(self, rep: Repetition) -> None:
+        if self._rested_s is None or (self._last_end_s is not None and rep.start_s - self._last_end_s >= REST_S):
+            self._rested_s = rep.start_s
+            self.reminder = None
+        self._last_end_s = rep.end_s
+        if rep.end_s - self._rested_s >= REST_AFTER_S:
+            minutes = int((rep.end_s - self._rested_s) // 60)
+            self.reminder = f"{minutes} minutes without a rest: put the guitar down for about five"
+
+    def _use(self, cell: Cell) -> None:
+        """Another cell or another way to play it: what looks back over repetitions starts anew."""
+        now = self.cell
+        if now is None or (cell.name, cell.variant, cell.slots) != (now.name, now.variant, now.slots):
+            self.recent.clear()
+            self.means = ()
+        self.cell = cell
+        self.version += 1
+
+    def _write(self, entry: Entry) -> Entry:
+        self.log.append(entry)
+        return entry
+
+    # -------------------------------------------------------------------------------------- over the last repetitions
+
+    def faults_by_slot(self) -> Mapping[int, int]:
+        """Repetitions of the window in which each slot was missed or wrong."""
+        found: Counter[int] = Counter()
+        for rep in self.recent:
+            found.update(slots_with(rep, MISSED) + slots_with(rep, WRONG))
+        return found
+
+    def noise_by_string(self) -> Mapping[int, int]:
+        """Repetitions of the window in which each string sounded besides."""
+        found: Counter[int] = Counter()
+        for rep in self.recent:
+            found.update(sounded(rep).keys())
+        return found

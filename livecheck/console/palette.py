@@ -1,0 +1,95 @@
+"""Signs and colours of the screen, each defined once.
+
+A verdict is told by its shape first; colour only repeats it. The hues keep apart for colour-blind eyes and have a
+middle lightness, so that they read on a dark and on a light ground (after Okabe & Ito's set, darkened where needed).
+Where the terminal cannot show a sign there is a plain one.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from rich.style import Style
+from rich.terminal_theme import TerminalTheme
+
+from ..core.events import HIT, MISSED, WRONG
+
+
+@dataclass(frozen=True, slots=True)
+class Signs:
+    """One set of signs; each is one column wide."""
+
+    hit: str
+    wrong: str
+    missed: str
+    pending: str
+    down: str
+    up: str
+    uneven: str  # unevenness that can be heard
+    early: str
+    late: str
+    rule: str
+    upright: str
+    band: str  # too little to be noticed
+    span: str  # an interval
+    mean: str
+    times: str
+    dash: str
+    dot: str
+    bar: str
+    more: str  # something was cut off
+    blocks: bool  # half and full blocks can be shown
+
+    def verdict(self, verdict: str | None) -> str:
+        """Sign of a verdict; None is pending."""
+        return {HIT: self.hit, WRONG: self.wrong, MISSED: self.missed}.get(verdict or "", self.pending)
+
+    def stroke(self, stroke: str) -> str:
+        """Sign of a stroke: pick strokes as in notation, the others by their first letter."""
+        return {"down": self.down, "up": self.up}.get(stroke, stroke[0])
+
+
+FULL = Signs(
+    hit="●", wrong="×", missed="○", pending="·", down="⊓", up="∨", uneven="~", early="◂", late="▸", rule="─",
+    upright="│", band="╌", span="━", mean="◆", times="×", dash="–", dot="·", bar="■", more="…", blocks=True,
+)  # fmt: skip
+PLAIN = Signs(
+    hit="o", wrong="x", missed="_", pending=".", down="n", up="v", uneven="~", early="<", late=">", rule="-",
+    upright="|", band="-", span="=", mean="#", times="x", dash="-", dot=".", bar="#", more="~", blocks=False,
+)  # fmt: skip
+
+
+def signs_for(encoding: str | None, term: str | None = None) -> Signs:
+    """The full set where the terminal's encoding (and its font, as far as that is known) can show it.
+
+    The Linux console's own font holds 256 signs and lacks several of ours.
+    """
+    if term == "linux":
+        return PLAIN
+    try:
+        "".join(str(getattr(FULL, name)) for name in FULL.__slots__).encode(encoding or "ascii")
+    except (UnicodeEncodeError, LookupError):
+        return PLAIN
+    return FULL
+
+
+NORMAL = Style.null()
+FAINT = Style(dim=True)
+STRONG = Style(bold=True)
+GOOD = Style(color="#3d8fc4")
+MISS = Style(color="#d55e00", bold=True)
+SLIP = Style(color="#b8860b", bold=True)
+NOISY = Style(color="#b565a7", bold=True)
+ALARM = Style(color="#d55e00", bold=True, reverse=True)
+
+VERDICT_STYLES = {HIT: GOOD, WRONG: SLIP, MISSED: MISS}
+
+PICTURE_THEME = TerminalTheme(
+    (22, 24, 26),
+    (214, 212, 206),
+    [
+        (22, 24, 26), (213, 94, 0), (0, 158, 115), (184, 134, 11),
+        (61, 143, 196), (181, 101, 167), (86, 180, 233), (214, 212, 206),
+    ],
+)  # fmt: skip
+"""Ground and ink of exported pictures."""

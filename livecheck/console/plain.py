@@ -1,0 +1,124 @@
+"""Plain lines: one a repetition, for pipes, logs, dumb terminals and screen readers; and the summary at the end.
+
+Only ASCII signs of our own; names and ports as they are. Every line begins with what it is, so that grep finds it.
+"""
+
+from __future__ import annotations
+
+from ..core.events import MISSED, WRONG, Repetition
+from .model import Entry, LogItem, Model, Tally
+from .palette import PLAIN
+from .words import cell_title, clock_text, counted, numbers, slots_with, sounded
+
+FEW = 10
+"""Repetitions below which a share is told by its counts alone (measures.md)."""
+
+
+def plain_line(item: LogItem) -> str:
+    """One line for one entry of the log."""
+    return entry_text(item) if isinstance(item, Entry) else rep_text(item)
+
+
+def entry_text(entry: Entry) -> str:
+    """``mark 0:01:05 thumb lower``"""
+    text = entry.text.removeprefix(f"{entry.kind} ")
+    return f"{entry.kind} {clock_text(entry.t_s)} {text}"
+
+
+def rep_text(rep: Repetition) -> str:
+    """Everything about a repetition on one line, fields two spaces apart, ``-`` where a figure cannot be said."""
+    marks = "".join(PLAIN.verdict(result.verdict) for result in rep.slots)
+    faults = []
+    if not rep.complete:
+        faults.append("broken off")
+    for verdict in (MISSED, WRONG):
+        if slots := slots_with(rep, verdict):
+            faults.append(f"{verdict} {numbers(slots)}")
+    if rep.pause_s > 0:
+        faults.append(f"pause {rep.pause_s:.1f} s")
+    for string, count in sorted(sounded(rep).items()):
+        faults.append(f"string {string} sounded" + (f" x{count}" if count > 1 else ""))
+    if rep.clean:
+        faults.insert(0, "clean")
+    cv = rep.evenness.cv_pct
+    heard = {True: " to be heard", False: "", None: ""}[rep.evenness.audible]
+    return "  ".join(
+        [
+            f"rep {rep.rep}",
+            clock_text(rep.start_s),
+            marks,
+            f"{_figure(rep.tempo_bpm)} bpm",
+            f"{_figure(rep.notes_per_s)} notes/s",
+            f"uneven {_figure(cv)} %{heard}",
+            f"right {100 * rep.accuracy:.0f} %",
+            ", ".join(faults) or "not clean",
+        ]
+    )
+
+
+def _figure(value: float | None) -> str:
+    return "-" if value is None else f"{value:.1f}"
+
+
+def summary_lines(model: Model) -> list[str]:
+    """What the session came to, in a few sentences; small numbers are said to be small."""
+    if not model.reps:
+        heard = "nothing was heard" if model.heard_s is None else "notes came, but no repetition of the cell was found"
+        lines = [f"No repetition: {heard}."]
+        if model.foreign:
+            messages = counted(model.foreign, "message", "messages")
+            lines.append(f"{messages} came on channels that are no string: check the rig.")
+    else:
+        takes = counted(model.take, "take", "takes")
+        lines = [f"{counted(model.reps, 'repetition', 'repetitions')} in {takes}, {clock_text(model.played_s)} played."]
+        for tally in model.tallies.values():
+            lines += _cell_lines(tally, several=len(model.tallies) > 1)
+    if model.dropped:
+        lines.append(f"{counted(model.dropped, 'message', 'messages')} could not be saved.")
+    return lines
+
+
+def _cell_lines(tally: Tally, several: bool) -> list[str]:
+    name = f"{cell_title(tally.cell)}: " if several else ""
+    clean = f"{name}clean {share(tally.clean, tally.reps)}"
+    if tally.broken:
+        clean += f", broken off {tally.broken}"
+    if tally.slowest_bpm is not None and tally.fastest_bpm is not None:
+        clean += f", tempo {tally.slowest_bpm:.0f} to {tally.fastest_bpm:.0f} bpm"
+    lines = [clean + "."]
+    for what, counts in (("missed", tally.missed), ("wrong", tally.wrong)):
+        if counts:
+            slot, times = max(counts.items(), key=lambda item: (item[1], -item[0]))
+            place = tally.cell.slots[slot - 1]
+            where = f"note {slot} (string {place.string}, fret {place.fret})"
+            lines.append(f"Most often {what}: {where}, {share(times, tally.reps)}.")
+    if tally.noisy:
+        string, times = max(tally.noisy.items(), key=lambda item: (item[1], -item[0]))
+        lines.append(f"Sounded besides: string {string} most, {share(times, tally.reps)}.")
+    return [*lines, f"Next: {advice(tally)}."]
+
+
+def share(count: int, of: int) -> str:
+    """A count out of so many, with the percentage only where there are enough.
+
+    >>> share(3, 4), share(30, 41)
+    ('3 of 4', '30 of 41 (73 %)')
+    """
+    return f"{count} of {of}" + (f" ({100 * count / of:.0f} %)" if of >= FEW else "")
+
+
+def advice(tally: Tally) -> str:
+    """What to try next: a plain rule from the counts, common practice without a source."""
+    if tally.reps < FEW:
+        return f"too few repetitions to go by; {FEW} or more at one tempo tell something"
+    failing = tally.missed + tally.wrong
+    slot, fails = max(failing.items(), key=lambda item: (item[1], -item[0]), default=(0, 0))
+    string, noisy = max(tally.noisy.items(), key=lambda item: (item[1], -item[0]), default=(0, 0))
+    if fails >= max(2, noisy, tally.reps // 10):
+        before = slot - 1 if slot > 1 else len(tally.cell.slots)
+        return f"the step from note {before} to note {slot} by itself, then the whole a little slower"
+    if noisy >= max(2, tally.reps // 10):
+        return f"the same tempo with an ear on string {string} alone"
+    if tally.clean >= 0.9 * tally.reps:
+        return "a few beats a minute more"
+    return "the same again"

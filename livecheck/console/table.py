@@ -1,0 +1,130 @@
+"""The practice log: one repetition a line, newest at the bottom, the one under way beneath it, tallies last."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from rich.segment import Segment
+
+from ..core.events import Repetition
+from .header import centred
+from .layout import LABEL, STRING, Layout
+from .lines import Line, cut, fitted, padded, piece
+from .model import Entry, LogItem, Model
+from .palette import FAINT, GOOD, MISS, NOISY, NORMAL, SLIP, STRONG, VERDICT_STYLES, Signs
+from .words import happened, sounded
+
+_ENTRY_STYLES = {"mark": STRONG, "link": SLIP, "gap": MISS}
+
+
+def log_lines(items: Sequence[LogItem], layout: Layout, signs: Signs, room: int) -> list[Line]:
+    """The end of the log, as much as ``room`` lines hold, oldest first."""
+    lines: list[Line] = []
+    for item in reversed(items):
+        given = rep_lines(item, layout, signs) if isinstance(item, Repetition) else [entry_line(item, layout, signs)]
+        if len(lines) + len(given) > room:
+            break
+        lines = given + lines
+    return lines
+
+
+def entry_line(entry: Entry, layout: Layout, signs: Signs) -> Line:
+    """A mark, a take's beginning, a change of the link: set between the repetitions."""
+    text = cut(entry.text, layout.table - LABEL - 4, signs.more)
+    style = _ENTRY_STYLES.get(entry.kind, FAINT)
+    return fitted([piece(" " * (LABEL - 1)), piece(f"{signs.rule} {text}", style)], layout.table)
+
+
+def rep_lines(rep: Repetition, layout: Layout, signs: Signs) -> list[Line]:
+    """A finished repetition; a long cell takes several lines, the figures stand on the first."""
+    verdicts = [result.verdict for result in rep.slots]
+    number = padded(f"{rep.rep} ", LABEL, NORMAL, right=True)
+    lines = _slot_lines(number, verdicts, len(verdicts), layout, signs)
+    noise = sounded(rep)
+    first = lines[0]
+    if layout.noise:
+        first.append(piece("  "))
+        for string in range(1, layout.strings + 1):
+            count = noise.get(string, 0)
+            text = signs.dot if not count else str(count) if count < 10 else "+"
+            first.append(padded(text, STRING, NOISY if count else FAINT))
+    if layout.even:
+        cv = rep.evenness.cv_pct
+        heard = signs.uneven if rep.evenness.audible else " "
+        text = signs.dash + " " if cv is None else f"{cv:.1f}{heard}"
+        first.append(padded(text, layout.even, STRONG if rep.evenness.audible else NORMAL, right=True))
+    if layout.bpm:
+        first.append(_figure(rep.tempo_bpm, layout.bpm, signs))
+    if layout.rate:
+        first.append(_figure(rep.notes_per_s, layout.rate, signs))
+    if layout.share:
+        first.append(padded(f"{100 * rep.accuracy:.0f} ", layout.share, NORMAL, right=True))
+    words = cut(", ".join(happened(rep, signs.times, strings=not layout.noise)), layout.words - 2, signs.more)
+    first += [piece("  "), piece(words, GOOD if rep.clean else NORMAL)]
+    return [fitted(line, layout.table) for line in lines]
+
+
+def current_lines(model: Model, layout: Layout, signs: Signs) -> list[Line]:
+    """The repetition under way; what is not yet certain is pending."""
+    if model.current is None:
+        return [fitted([piece(" " * LABEL), piece("")], layout.table)] * layout.lines
+    rep, verdicts = model.current
+    lines = _slot_lines(padded(f"{rep} ", LABEL, STRONG, right=True), verdicts, layout.slots, layout, signs)
+    lines[0].append(piece("  now", FAINT))
+    return [fitted(line, layout.table) for line in lines]
+
+
+def _slot_lines(
+    number: Segment, verdicts: Sequence[str | None], slots: int, layout: Layout, signs: Signs
+) -> list[Line]:
+    wide, each = layout.slot_width, layout.per_line
+    lines: list[Line] = []
+    for first in range(0, max(slots, layout.slots, 1), each):
+        line: Line = [number if first == 0 else piece(" " * LABEL)]
+        for slot in range(first, first + each):
+            if slot < len(verdicts):
+                verdict = verdicts[slot]
+                sign = centred(signs.verdict(verdict), wide).ljust(wide)
+                line.append(piece(sign, VERDICT_STYLES.get(verdict or "", FAINT)))
+            else:
+                line.append(piece(" " * wide))
+        lines.append(line)
+    return lines
+
+
+def _figure(value: float | None, width: int, signs: Signs) -> Segment:
+    return padded((signs.dash if value is None else f"{value:.1f}") + " ", width, NORMAL, right=True)
+
+
+def tally_lines(model: Model, layout: Layout, signs: Signs) -> list[Line]:
+    """Beneath the slots: in how many of the last repetitions each failed, and how early or late it lies on average."""
+    wide = layout.slot_width
+    failed, lean = [padded(" failed", LABEL, FAINT)], [padded(" ms", LABEL, FAINT)]
+    count = len(model.recent)
+    faults = model.faults_by_slot()
+    means = {mean.slot: mean for mean in model.means}
+    for slot in range(1, min(layout.slots, layout.per_line) + 1):
+        n = faults.get(slot, 0)
+        text = (str(n) if n < 10 or wide > 2 else "+") if n else signs.dot
+        failed.append(padded(centred(text, wide), wide, STRONG if n else FAINT))
+        mean = means.get(slot)
+        if mean is None or mean.mean_ms is None:
+            lean.append(padded(centred(signs.dot, wide), wide, FAINT))
+        elif wide >= 3:
+            figure = f"{mean.mean_ms:+.0f}"
+            text = figure if len(figure) <= wide else ("<" if mean.mean_ms < 0 else ">")
+            lean.append(padded(text, wide, SLIP if mean.lean else NORMAL, right=True))
+        else:
+            sign = {"early": signs.early, "late": signs.late}.get(mean.lean or "", signs.dot)
+            lean.append(padded(centred(sign, wide), wide, SLIP if mean.lean else FAINT))
+    failed.append(piece(f"  in the last {count}" if count else "", FAINT))
+    lean.append(piece(f"  {lean_words(model)}", FAINT))
+    return [fitted(failed, layout.table), fitted(lean, layout.table)]
+
+
+def lean_words(model: Model) -> str:
+    """Which slots are audibly early or late."""
+    if not any(mean.mean_ms is not None for mean in model.means):
+        return "early or late: too few yet" if model.reps else ""
+    heard = [f"{mean.slot} {mean.lean}" for mean in model.means if mean.lean]
+    return "to be heard: " + ", ".join(heard) if heard else "early (-) or late (+): none to be heard"

@@ -1,0 +1,100 @@
+"""The screen as a pure view: a model and a size in, lines out.
+
+The near view reads like a practice log, the far view shows little and large. Anything that does not fit is left out in
+the order of its use; no size makes it fail.
+"""
+
+from __future__ import annotations
+
+from rich.segment import Segment
+
+from .far import far_lines
+from .footer import legend_line, message_line, status_line
+from .header import column_heads, headline
+from .layout import Layout, plan
+from .lines import Line, fitted, padded, piece
+from .model import Model
+from .palette import FAINT, NORMAL, Signs
+from .ruler import noise_lines, ruler_lines
+from .table import current_lines, log_lines, tally_lines
+from .words import CAUTION
+
+LEAST_WIDTH, LEAST_HEIGHT = 40, 12
+
+
+def screen_lines(model: Model, width: int, height: int, signs: Signs, far: bool = False) -> list[Line]:
+    """Exactly ``height`` lines of exactly ``width`` columns."""
+    if width < LEAST_WIDTH or height < LEAST_HEIGHT:
+        lines = [[piece("this window is too small: 60 columns, 20 lines")], status_line(model, width, signs)]
+    elif far:
+        lines = far_lines(model, width, height, signs)
+    else:
+        lines = near_lines(model, width, height, signs)
+    lines = [fitted(line, width) for line in lines[:height]]
+    return lines + [[Segment(" " * width)]] * (height - len(lines))
+
+
+def near_lines(model: Model, width: int, height: int, signs: Signs) -> list[Line]:
+    """The practice log with its heads above and its tallies below."""
+    cell = model.cell
+    layout = plan(width, len(cell.slots) if cell else 0, len(cell.tuning) if cell else 6)
+    top = headline(model, width, signs)
+    if height >= 22:
+        top.append([])
+    heads = column_heads(model, layout, signs)
+    rule: Line = [piece(" " + signs.rule * (layout.table - 2) + " ", FAINT)]
+    foot: list[Line] = [message_line(model, width, signs), status_line(model, width, signs)]
+    if height >= 24:
+        foot.insert(1, legend_line(width, signs))
+    under = [rule, *current_lines(model, layout, signs), *tally_lines(model, layout, signs)] if cell else [rule]
+    room = height - len(top) - len(heads) - 1 - len(under) - len(foot)
+    if room < 2 and len(heads) > 3:
+        heads, room = heads[:3], room + len(heads) - 3
+    if room < 1:
+        under, room = under[: max(1, len(under) - 2)], room + 2
+    body = log_lines(list(model.log), layout, signs, max(0, room))
+    if not model.reps:
+        body = opening_lines(model, layout, max(0, room - len(body))) + body
+    body = [[] for _ in range(room - len(body))] + body if model.reps else body + [[] for _ in range(room - len(body))]
+    table = [*heads, rule, *body, *under]
+    if layout.side:
+        table = _beside(table, _side(model, layout, signs), layout)
+    return [*top, *table, *foot]
+
+
+def opening_lines(model: Model, layout: Layout, room: int) -> list[Line]:
+    """What stands in the log before the first repetition."""
+    if model.cell is None:
+        text = "Everything played is being recorded. Choose a cell to have it judged."
+    else:
+        text = "Play the cell round and round. Each repetition becomes a line here, the newest at the bottom."
+    paragraphs = [wrapped(text, layout.table - 4), [], wrapped(CAUTION, layout.table - 4)]
+    lines: list[Line] = [[]]
+    for paragraph in paragraphs:
+        lines += [[piece("  " + line, NORMAL)] for line in paragraph] or [[]]
+    return lines[:room]
+
+
+def wrapped(text: str, width: int) -> list[str]:
+    """Words on lines of at most a width."""
+    lines = [""]
+    for word in text.split():
+        if lines[-1] and len(lines[-1]) + 1 + len(word) > width:
+            lines.append("")
+        lines[-1] += (" " if lines[-1] else "") + word
+    return lines
+
+
+def _side(model: Model, layout: Layout, signs: Signs) -> list[Line]:
+    width = layout.side - 2
+    lines = ruler_lines(model, width, signs) if model.means else []
+    return [*lines, [], *noise_lines(model, width, signs)]
+
+
+def _beside(table: list[Line], side: list[Line], layout: Layout) -> list[Line]:
+    """The panel to the right of the table, as far down as the table goes."""
+    lines: list[Line] = []
+    for row, line in enumerate(table):
+        right = side[row] if row < len(side) else []
+        lines.append([*fitted(line, layout.table), padded("", 2), *right])
+    return lines

@@ -1,0 +1,112 @@
+"""Short wordings that the screen and the plain lines share."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+
+from ..core.cell import Cell
+from ..core.events import ARTEFACT, MISSED, NOISE, STRAY, WRONG, Repetition
+
+CAUTION = (
+    "One movement looped for long loads the hand: rest a few minutes in each half hour and raise the tempo by degrees. "
+    "Stop at pain, tingling or numbness; if it stays, see a clinician."
+)
+"""Told where practice starts. Sources: sources.md section 8, H-01 to H-04."""
+
+
+def clean_text(text: str, limit: int = 200) -> str:
+    """Text from outside made harmless for a terminal: no control characters, one line, not endless."""
+    return "".join(char if char.isprintable() else "?" for char in text[:limit])
+
+
+def cell_title(cell: Cell) -> str:
+    """Name and variant.
+
+    >>> from livecheck.core.cell import make_cell
+    >>> cell_title(make_cell("two", [(2, 10), (3, 12)], variants={"soft": {2: "hammer"}}).with_variant("soft"))
+    'two, soft'
+    """
+    return clean_text(cell.name if cell.variant is None else f"{cell.name}, {cell.variant}")
+
+
+def clock_text(seconds: float) -> str:
+    """Hours, minutes and seconds.
+
+    >>> clock_text(59.9), clock_text(3725)
+    ('0:00:59', '1:02:05')
+    """
+    whole = max(0, int(seconds))
+    return f"{whole // 3600}:{whole // 60 % 60:02d}:{whole % 60:02d}"
+
+
+def counted(count: int, one: str, many: str) -> str:
+    """A count with its noun.
+
+    >>> counted(1, "take", "takes"), counted(0, "take", "takes")
+    ('1 take', '0 takes')
+    """
+    return f"{count} {one if count == 1 else many}"
+
+
+def numbers(slots: Sequence[int]) -> str:
+    """Slot or string numbers in a row.
+
+    >>> numbers([3, 5])
+    '3, 5'
+    """
+    return ", ".join(map(str, slots))
+
+
+def sounded(rep: Repetition) -> Counter[int]:
+    """How often each string made a sound that was not asked for, converter artefacts left out."""
+    return Counter(extra.note.string for extra in rep.extras if extra.kind in (NOISE, STRAY))
+
+
+def artefacts(rep: Repetition) -> int:
+    """Sounds that the converter made by itself."""
+    return sum(extra.kind == ARTEFACT for extra in rep.extras)
+
+
+def slots_with(rep: Repetition, verdict: str) -> list[int]:
+    """Slot numbers that have this verdict."""
+    return [result.slot for result in rep.slots if result.verdict == verdict]
+
+
+def happened(rep: Repetition, times: str = "x", strings: bool = True) -> list[str]:
+    """What happened to a repetition, the gravest first; ``["clean"]`` where nothing did.
+
+    ``strings`` names the strings that sounded besides; without it only the kind of sound is told.
+    """
+    found: list[str] = []
+    if not rep.complete:
+        found.append("broken off")
+    if missed := len(slots_with(rep, MISSED)):
+        found.append(f"{missed} missed")
+    if wrong := len(slots_with(rep, WRONG)):
+        found.append(f"{wrong} wrong")
+    if rep.pause_s > 0:
+        found.append(f"pause {rep.pause_s:.1f} s")
+    if strings:
+        found += [f"string {string}" + (f" {times}{n}" if n > 1 else "") for string, n in sorted(sounded(rep).items())]
+    else:
+        kinds = {extra.kind for extra in rep.extras}
+        found += [kind for kind in (NOISE, STRAY) if kind in kinds]
+    if rep.clean:
+        found.insert(0, "clean")
+    return found
+
+
+def in_one_word(rep: Repetition) -> str:
+    """The gravest thing that happened, short enough for big letters."""
+    if rep.clean:
+        return "CLEAN"
+    if not rep.complete:
+        return "BROKEN OFF"
+    if missed := len(slots_with(rep, MISSED)):
+        return f"{missed} MISSED"
+    if wrong := len(slots_with(rep, WRONG)):
+        return f"{wrong} WRONG"
+    if strings := sounded(rep):
+        return f"STRING {max(strings, key=lambda string: (strings[string], string))}"
+    return "PAUSE" if rep.pause_s > 0 else "NOT CLEAN"

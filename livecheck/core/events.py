@@ -87,7 +87,7 @@ class Note:
     ``end_s`` is None until the note's end is known; everything else is settled when the note is handed on.
     """
 
-    __slots__ = ("by", "corrected_s", "end_s", "gated", "key", "onset_s", "pitch", "string", "velocity")
+    __slots__ = ("by", "corrected_s", "end_s", "gated", "key", "onset_s", "pitch", "string", "struck_s", "velocity")
 
     def __init__(
         self,
@@ -108,6 +108,9 @@ class Note:
         self.velocity = velocity  # None for a bend
         self.by = by  # "note" or "bend"
         self.corrected_s = onset_s if corrected_s is None else corrected_s  # conversion delay taken off
+        self.struck_s = (
+            self.corrected_s
+        )  # when the stroke was first heard: before, where the converter corrected itself
         self.gated = gated  # softer or shorter than the rig's gate: never a slot
         self.end_s = end_s
 

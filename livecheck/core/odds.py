@@ -1,0 +1,214 @@
+"""What a story costs: the probabilities behind the search, in nats, each with where its value comes from.
+
+A cost is minus the natural logarithm of a probability, or of a density in 1/s where it speaks of a time. The values
+are round numbers for an ordinary player and converter, not fitted to any one set of takes: what differs from player to
+player (spread, gallop, loudness) is learned within the take from the notes already told.
+"""
+
+from __future__ import annotations
+
+from math import log, sqrt
+
+from .cell import Cell
+from .decode import OCTAVE_ERRORS
+from .events import HIT, WRONG, Note
+
+BOUND = 10.0
+"""Readings less likely than e^-10 (1 : 22,000) of the best are dropped: the rate of wrong verdicts aimed at is 1 : 500."""
+
+PITCHES = 6 * 18
+"""Places where an unplanned note may sound: six strings, some eighteen frets in reach."""
+
+HIT_COST = -log(0.93)
+MISS = -log(0.02)
+"""One slot in fifty is dropped: between a clean player (1 : 500) and a breaking figure (1 : 5)."""
+
+WRONG_FRET = -log(0.02)
+WRONG_STRING = -log(0.004)
+FRET_SLIPS = {1: 0.28, 2: 0.14, 3: 0.04, 4: 0.02, 5: 0.01}
+"""Share of each distance, one direction, among wrong frets: mostly a neighbour. No source."""
+
+OCTAVE_HELD = -log(0.01)
+
+EXTRA = -log(0.5 / PITCHES)
+"""An unplanned note in play: one in two seconds, anywhere."""
+
+EXTRA_QUIET = EXTRA - 0.7  # a string that lies in the way of the hand sounds more often
+EXTRA_DOUBLE = -log(0.25)
+"""A double trigger: one note in a hundred, somewhere in a window of 40 ms; its pitch is given."""
+
+OUTSIDE = -log(6.0 / PITCHES)
+"""A note outside of play: six a second, anywhere."""
+
+ENTRY_FIRST = 6.5
+ENTRY_LATER = 8.5
+"""Beginning to play the cell at its first slot, elsewhere: so high that it takes three notes in order to be believed."""
+
+EXIT = 5.0
+RESTART = -log(0.006)
+RESTART_AFTER_LAST = -log(0.03)
+JUMP_BACK = -log(0.0006)
+"""Starting again from slot 1: one note in 170; after the last slot one in 30; from another slot one in 1,700."""
+
+PAUSE = -log(0.004) + 0.3
+"""Stopping and going on with the next slot: one note in 250, anywhere within about a second and a half."""
+
+FAR = 7.5
+"""The most that bad timing may cost: a note in its place in the order is its slot's, however odd its time."""
+
+_MOST_MISSES = 5
+_TAIL_SHARE, _TAIL_WIDTH = 0.06, 4.0
+
+
+def interval_cost(interval_s: float) -> float:
+    """An interval of which only its order of magnitude is known: even over the logarithm from 0.05 to 1.25 s."""
+    return log(interval_s * 3.2) if interval_s > 0.01 else -3.5
+
+
+class Window:
+    """Which slots a note may answer after a given slot, and at what price, timing apart. Tables are made as needed."""
+
+    def __init__(self, cell: Cell) -> None:
+        self._slots = cell.slots
+        self._steps = cell.steps
+        self._quiet = frozenset(cell.quiet)
+        self._answers: dict[int, list[tuple[int, int, float, str, bool]]] = {}
+        self._entries: dict[int, list[tuple[int, float]]] = {}
+        self._used = {(slot.string, slot.pitch) for slot in cell.slots}
+
+    def quiet(self, string: int) -> bool:
+        return string in self._quiet
+
+    def steps_to_next(self, slot: int) -> int:
+        """Grid steps from a slot's beginning to the next one's."""
+        following = slot + 1
+        if following < len(self._slots):
+            return self._slots[following].start - self._slots[slot].start
+        return self._steps - self._slots[slot].start + self._slots[0].start
+
+    def entries(self, note: Note) -> list[tuple[int, float]]:
+        """Slots that the note could be the first one played of: (index, price)."""
+        key = note.string << 8 | note.pitch & 0xFF
+        found = self._entries.get(key)
+        if found is None:
+            found = self._entries[key] = [
+                (index, HIT_COST)
+                for index, slot in enumerate(self._slots)
+                if slot.string == note.string and slot.pitch == note.pitch
+            ]
+        return found
+
+    def answers(self, slot: int, note: Note) -> list[tuple[int, int, float, str, bool]]:
+        """Slots after ``slot`` that the note could answer: (index, grid steps ahead, price, verdict, is it the next)."""
+        key = (slot << 16) | (note.string << 8) | (note.pitch & 0xFF)
+        found = self._answers.get(key)
+        if found is None:
+            found = self._answers[key] = self._find(slot, note.string, note.pitch)
+        return found
+
+    def _find(self, after: int, string: int, pitch: int) -> list[tuple[int, int, float, str, bool]]:
+        count = len(self._slots)
+        found = []
+        for missed in range(min(_MOST_MISSES, count - 1) + 1):
+            index = (after + 1 + missed) % count
+            priced = self._price(index, string, pitch)
+            if priced is None or (priced[1] == WRONG and missed > 2):
+                continue
+            steps = (self._slots[index].start - self._slots[after].start) % self._steps or self._steps
+            found.append((index, steps, missed * MISS + priced[0], priced[1], missed == 0))
+        return found
+
+    def _price(self, index: int, string: int, pitch: int) -> tuple[float, str] | None:
+        slot = self._slots[index]
+        if string == slot.string:
+            off = pitch - slot.pitch
+            if off == 0:
+                return HIT_COST, HIT
+            if off in OCTAVE_ERRORS and (string, pitch) not in self._used:
+                return OCTAVE_HELD, HIT
+            return WRONG_FRET - log(FRET_SLIPS.get(abs(off), 0.003)), WRONG
+        if pitch == slot.pitch:
+            return WRONG_STRING + log(max(1, abs(string - slot.string))), WRONG
+        return None
+
+
+class Spread:
+    """How far this player's notes lie from the grid: overall spread and each slot's habit, learned from told notes."""
+
+    _FLOOR_S2 = 0.003**2 + 0.003**2  # motor floor and converter jitter
+    _SHARE = 0.03  # of a grid step
+
+    def __init__(self, slots: int) -> None:
+        self.offset_s = [0.0] * slots  # each slot's mean distance from the grid
+        self._factor = 4.0
+        self._seen = 0
+
+    def sigma_s(self, step_s: float, steps: int) -> float:
+        share = self._SHARE * step_s
+        return sqrt((self._FLOOR_S2 + share * share) * self._factor * (1.0 + 0.3 * (steps - 1)))
+
+    def learn(self, slot: int, late_s: float, step_s: float) -> None:
+        share = self._SHARE * step_s
+        ratio = late_s * late_s / (self._FLOOR_S2 + share * share)
+        self._seen += 1
+        rate = max(0.03, 1.0 / (self._seen + 8))
+        self._factor += rate * (min(ratio, 4.0 * self._factor) - self._factor)
+        self._factor = max(0.6, self._factor)
+        limit = 0.25 * step_s
+        moved = self.offset_s[slot] + 0.12 * max(-limit, min(limit, late_s))
+        self.offset_s[slot] = max(-limit, min(limit, moved))
+
+    @staticmethod
+    def cost(late_s: float, sigma_s: float) -> float:
+        """Minus log density of a note this late: a normal core, a wider tail for stumbles, and an end to it."""
+        place = int(abs(late_s) / sigma_s * 8.0)
+        if place >= len(_CORE):
+            return FAR
+        return min(FAR, _CORE[place] + log(sigma_s))
+
+
+def _core_table() -> list[float]:
+    from math import exp, pi
+
+    table = []
+    for place in range(8 * 24):
+        z = (place + 0.5) / 8.0
+        core = (1.0 - _TAIL_SHARE) * exp(-0.5 * z * z)
+        tail = _TAIL_SHARE / _TAIL_WIDTH * exp(-0.5 * (z / _TAIL_WIDTH) ** 2)
+        table.append(-log((core + tail) / sqrt(2.0 * pi)))
+    return table
+
+
+_CORE = _core_table()
+
+
+class Touch:
+    """How hard this player strikes each string, learned from told notes: a brush is softer than a stroke."""
+
+    bend_dropped = 1.0
+
+    def __init__(self) -> None:
+        self._usual: dict[int, float] = {}
+
+    def learn(self, note: Note) -> None:
+        if note.velocity is None:
+            return
+        usual = self._usual.get(note.string)
+        self._usual[note.string] = note.velocity if usual is None else usual + 0.1 * (note.velocity - usual)
+
+    def extra_cost(self, note: Note, window: Window) -> float:
+        """An unplanned note: dearer where it is as loud as a stroke."""
+        cost = EXTRA_QUIET if window.quiet(note.string) else EXTRA
+        usual = self._usual.get(note.string)
+        if usual is not None and note.velocity is not None:
+            share = note.velocity / usual
+            if share < 0.5:
+                cost -= 0.8
+            elif share > 0.85:
+                cost += 0.5
+        return cost
+
+    @staticmethod
+    def bend_price(verdict: str) -> float:
+        """A bend alone is a less certain note; to a wrong pitch it is more likely vibrato or a glide."""
+        return 0.3 if verdict == HIT else 3.0

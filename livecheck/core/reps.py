@@ -1,0 +1,346 @@
+"""From told notes to repetitions: where each begins and ends, what was missed, what the extras were.
+
+Owns every rule of formats.md about repetitions and extras except their figures (measures/timing.py). Knows nothing of
+the search: it is given notes in the order struck, each with the slot it answers or none, and the time that passes.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from typing import NamedTuple, Union
+
+from .cell import Cell
+from .decode import OCTAVE_ERRORS, OCTAVE_HOLD_S, RETRIGGER_S
+from .events import ARTEFACT, MISSED, NOISE, STRAY, Extra, ExtraTold, Note, SlotTold
+from .match import Told
+
+PAUSE_S = 0.2
+"""A step longer by more than this and a quarter of a step is a stop, not a slow note. No source."""
+
+NEAR_S = 0.025
+"""An extra this close to a slot's stroke may belong to the crossing on either side of it: converters and hands are no
+more exact than that about which came first. No source."""
+
+NEW_TAKE_S = 2.0
+"""A pause longer than the cell's length and this ends the take (measures.md)."""
+
+_UNKNOWN_STEP_S = 0.2
+_MOST_LOOSE = 256
+
+
+class Answer(NamedTuple):
+    """A note that answers a slot."""
+
+    slot: int  # index
+    verdict: str
+    note: Note
+
+
+@dataclass(slots=True)
+class Played:
+    """One repetition as it was played, before its figures."""
+
+    rep: int
+    take: int
+    entered: int  # index of the slot it was entered at: 0, or more where play began in the middle
+    answers: list[Answer]
+    extras: list[Extra] = field(default_factory=list)
+    complete: bool = False
+    pause_s: float = 0.0
+    step_s: float | None = None  # seconds a grid step, roughly, when it ended
+    follower: Note | None = None  # the next repetition's first slot, hit, where that follows on in time
+
+
+class Closed(NamedTuple):
+    """A repetition will not change any more."""
+
+    played: Played
+
+
+Certain = Union[SlotTold, ExtraTold, Closed]
+
+
+class _Loose:
+    """A note that answers no slot and waits to be given its kind and its place."""
+
+    __slots__ = ("artefact", "note")
+
+    def __init__(self, note: Note, artefact: bool) -> None:
+        self.note = note
+        self.artefact = artefact
+
+
+class Repetitions:
+    """Gather told notes into repetitions; every call gives back what became certain, oldest first.
+
+    ``under_way`` is the repetition being played. ``deadline_s`` is when ``passed`` has something to say if no note is
+    waiting to be told; ``closing_s``: no untold note may have arrived before it when ``close`` is called.
+    """
+
+    def __init__(self, cell: Cell, first_rep: int = 1, first_take: int = 1) -> None:
+        self._cell = cell
+        self._count = len(cell.slots)
+        self._beat_steps = cell.grid
+        self._quiet = frozenset(cell.quiet)
+        self._crossed = [
+            _between(slot.string, cell.slots[(index + 1) % self._count].string) for index, slot in enumerate(cell.slots)
+        ]
+        self.next_rep = first_rep
+        self.take = first_take - 1
+        self.under_way: Played | None = None
+        self.closing_s: float | None = None
+        self.deadline_s: float | None = None
+        self._ended: Played | None = None  # waiting for notes that arrived before the next one began
+        self._loose: list[_Loose] = []
+        self._heard: dict[int, _Loose | Note] = {}  # the last sounding note of each string
+        self._step_s: float | None = None
+        self._odd_step_s: float | None = None
+        self._last_s: float | None = None  # stroke of the last answer
+
+    # --------------------------------------------------------------------------------------------------- playing
+
+    def told(self, told: Told) -> list[Certain]:
+        """Take what became certain of the next note."""
+        note = told.note
+        if told.slot < 0:
+            return self._extra(note) if note.by == "note" else []  # else a glide, vibrato or a wheel put back
+        assert told.verdict is not None
+        answer = Answer(told.slot, told.verdict, note)
+        self._mark_octave(note)
+        self._heard[note.string] = note
+        certain = self._stop() if self._over(note.struck_s) else []
+        now = self.under_way
+        if now is None:
+            new_take = self._last_s is None or note.struck_s - self._last_s > self._longest_pause_s()
+            return certain + self._begin(answer, answer.slot, new_take)
+        last = now.answers[-1]
+        if answer.slot > last.slot:
+            certain += self._settle(answer)
+            certain += [SlotTold(now.rep, index + 1, MISSED, None) for index in range(last.slot + 1, answer.slot)]
+            certain.append(SlotTold(now.rep, answer.slot + 1, answer.verdict, note))
+            self._forward(now, last, answer)
+            now.answers.append(answer)
+            self._last_s = note.struck_s
+            self._set_deadline(now)
+        else:
+            certain += self._turn(now, last, answer)
+        return certain
+
+    def _forward(self, now: Played, last: Answer, answer: Answer) -> None:
+        steps = self._cell.slots[answer.slot].start - self._cell.slots[last.slot].start
+        interval_s = answer.note.struck_s - last.note.struck_s
+        step_s = self._step_s
+        if step_s is not None:
+            beyond = interval_s - steps * step_s
+            if beyond > PAUSE_S + 0.25 * step_s:
+                now.pause_s += beyond
+                return
+        self._learn(interval_s / steps)
+
+    def _learn(self, step_s: float) -> None:
+        """Follow the tempo; one odd step is a stumble, two alike are a new tempo."""
+        if step_s <= 0.0:
+            return
+        if self._step_s is None:
+            self._step_s = step_s
+        elif 0.62 < step_s / self._step_s < 1.6:
+            self._step_s += 0.35 * (step_s - self._step_s)
+            self._odd_step_s = None
+        elif self._odd_step_s is not None and 0.62 < step_s / self._odd_step_s < 1.6:
+            self._step_s, self._odd_step_s = 0.5 * (step_s + self._odd_step_s), None
+        else:
+            self._odd_step_s = step_s
+
+    def _turn(self, now: Played, last: Answer, answer: Answer) -> list[Certain]:
+        """From one repetition into the next, in time or by starting again."""
+        steps = self._cell.steps + self._cell.slots[answer.slot].start - self._cell.slots[last.slot].start
+        interval_s = answer.note.struck_s - last.note.struck_s
+        on_time = self._step_s is None or abs(interval_s - steps * self._step_s) <= 0.5 * self._step_s
+        if on_time:
+            self._learn(interval_s / steps)
+        now.complete = on_time or last.slot == self._count - 1
+        if on_time and answer.slot == 0 and answer.verdict == "hit":
+            now.follower = answer.note
+        entered = 0 if on_time else answer.slot
+        certain: list[Certain] = []
+        if now.complete:
+            certain += [SlotTold(now.rep, index + 1, MISSED, None) for index in range(last.slot + 1, self._count)]
+        certain += self._settle(answer, begins_s=self._begins(answer, entered))
+        certain += self._end(now)
+        return certain + self._begin(answer, entered, self._late(answer))
+
+    def _late(self, answer: Answer) -> bool:
+        return self._last_s is not None and answer.note.struck_s - self._last_s > self._longest_pause_s()
+
+    def _begins(self, answer: Answer, entered: int) -> float:
+        """Arrival time at which a repetition begins whose first answer this is."""
+        slots = self._cell.slots
+        if answer.slot == entered or self._step_s is None:
+            return answer.note.onset_s
+        return answer.note.onset_s - (slots[answer.slot].start - slots[0].start) * self._step_s
+
+    def _begin(self, answer: Answer, entered: int, new_take: bool) -> list[Certain]:
+        if new_take or self.take == 0:
+            self.take += 1
+        now = self.under_way = Played(self.next_rep, self.take, entered, [answer])
+        self.next_rep += 1
+        loose, self._loose = self._loose, []  # those that arrived after the beginning
+        certain: list[Certain] = [SlotTold(now.rep, index + 1, MISSED, None) for index in range(answer.slot)]
+        for item in loose:
+            certain.append(self._place(item, now, None, answer))
+        certain.append(SlotTold(now.rep, answer.slot + 1, answer.verdict, answer.note))
+        self.closing_s = self._begins(answer, entered) if self._ended is not None else None
+        self._last_s = answer.note.struck_s
+        self._set_deadline(now)
+        return certain
+
+    def _end(self, now: Played) -> list[Certain]:
+        """The repetition is over; it waits only for notes that arrived before the next one began."""
+        certain = self.close()
+        now.step_s = self._step_s
+        self._ended, self.under_way = now, None
+        return certain
+
+    def close(self) -> list[Certain]:
+        """Nothing that is still untold arrived before ``closing_s``."""
+        ended, self._ended, self.closing_s = self._ended, None, None
+        return [] if ended is None else [Closed(ended)]
+
+    # ---------------------------------------------------------------------------------------------------- silence
+
+    def _longest_pause_s(self) -> float:
+        return self._cell.steps * (self._step_s or _UNKNOWN_STEP_S) + NEW_TAKE_S
+
+    def _due_s(self, now: Played) -> float:
+        """Where the next repetition is due, or for one that is not through, its last slot."""
+        last = now.answers[-1]
+        if last.slot < self._count - 1:
+            return last.note.struck_s
+        steps = self._cell.steps + self._cell.slots[0].start - self._cell.slots[last.slot].start
+        return last.note.struck_s + steps * (self._step_s or _UNKNOWN_STEP_S)
+
+    def _over_s(self, now: Played) -> float:
+        """From here on nothing belongs to the repetition any more, if the next one has not begun."""
+        if now.answers[-1].slot == self._count - 1:
+            return self._due_s(now) + self._beat_steps * (self._step_s or _UNKNOWN_STEP_S)
+        return now.answers[-1].note.struck_s + self._longest_pause_s()
+
+    def _over(self, struck_s: float) -> bool:
+        return self.under_way is not None and struck_s > self._over_s(self.under_way)
+
+    def _set_deadline(self, now: Played) -> None:
+        self.deadline_s = self._over_s(now) + 0.3  # the longest delay a converter may have, and a little
+
+    def passed(self) -> list[Certain]:
+        """The deadline is over and no note waits to be told: play has stopped."""
+        return self._stop()
+
+    def finish(self) -> list[Certain]:
+        """Nothing more will come."""
+        certain = self._stop()
+        return certain + self.close()
+
+    def _stop(self) -> list[Certain]:
+        now = self.under_way
+        self.deadline_s = None
+        if now is None:
+            return self.close()
+        now.complete = now.answers[-1].slot == self._count - 1
+        return self._settle(None) + self._end(now) + self.close()
+
+    # ---------------------------------------------------------------------------------------------------- extras
+
+    def _extra(self, note: Note) -> list[Certain]:
+        heard = self._heard.get(note.string)
+        before = heard.note if isinstance(heard, _Loose) else heard
+        double = before is not None and before.pitch == note.pitch and note.onset_s - before.onset_s <= RETRIGGER_S
+        item = _Loose(note, note.gated or double)
+        if not note.gated:
+            self._mark_octave(note)
+            self._heard[note.string] = item
+        certain = self._stop() if self._over(note.struck_s) else []
+        if self.under_way is None:
+            return [*certain, ExtraTold(None, Extra(note, self._kind(item, None, None)))]
+        if self._ended is not None and self.closing_s is not None and note.onset_s < self.closing_s:
+            certain.append(self._place(item, self._ended, self._ended.answers[-1], self.under_way.answers[0]))
+            return certain
+        self._loose.append(item)
+        if len(self._loose) > _MOST_LOOSE:  # nobody plays the cell any more
+            certain += self._stop()
+        return certain
+
+    def _mark_octave(self, note: Note) -> None:
+        """The right pitch so soon after its octave: the octave was the converter's."""
+        heard = self._heard.get(note.string)
+        if isinstance(heard, _Loose) and heard.note.pitch - note.pitch in OCTAVE_ERRORS:
+            heard.artefact |= note.onset_s - heard.note.onset_s <= OCTAVE_HOLD_S
+
+    def _settle(self, following: Answer | None, begins_s: float | None = None) -> list[Certain]:
+        """Give the extras since the last answer their kind and place; those from ``begins_s`` on stay loose."""
+        if not self._loose:
+            return []
+        now = self.under_way
+        assert now is not None
+        loose, self._loose = self._loose, []
+        certain: list[Certain] = []
+        last = now.answers[-1]
+        beat_s = self._beat_steps * (self._step_s or _UNKNOWN_STEP_S)
+        through = begins_s is not None or following is None
+        limit_s = self._due_s(now) + last.note.onset_s - last.note.struck_s + beat_s
+        for item in loose:
+            if begins_s is not None and item.note.onset_s >= begins_s:
+                self._loose.append(item)
+            elif through and item.note.onset_s > limit_s:
+                certain.append(ExtraTold(None, Extra(item.note, self._kind(item, last, following))))
+            else:
+                certain.append(self._place(item, now, last, following))
+        return certain
+
+    def _place(self, item: _Loose, played: Played, last: Answer | None, following: Answer | None) -> Certain:
+        extra = Extra(item.note, self._kind(item, last, following))
+        played.extras.append(extra)
+        return ExtraTold(played.rep, extra)
+
+    def _kind(self, item: _Loose, last: Answer | None, following: Answer | None) -> str:
+        note = item.note
+        if item.artefact:
+            return ARTEFACT
+        if note.string in self._quiet or note.string in self._passed_over(note, last, following):
+            return NOISE
+        return STRAY
+
+    def _passed_over(self, note: Note, last: Answer | None, following: Answer | None) -> set[int]:
+        """Strings that the hand passed over around the time of a note."""
+        passed: set[int] = set()
+        slots, count = self._cell.slots, self._count
+        if last is not None:
+            end = following.slot if following is not None else (last.slot + 1) % count
+            if following is not None and self._jumped(last, following):
+                passed |= _between(slots[last.slot].string, slots[end].string)
+            else:
+                index = last.slot
+                while True:
+                    passed |= self._crossed[index]
+                    index = (index + 1) % count
+                    if index == end:
+                        break
+            if note.struck_s - last.note.struck_s < NEAR_S:
+                passed |= self._crossed[(last.slot - 1) % count]
+        if following is not None and following.note.struck_s - note.struck_s < NEAR_S:
+            passed |= self._crossed[following.slot]
+            if last is None:
+                passed |= self._crossed[(following.slot - 1) % count]
+        return passed
+
+    def _jumped(self, last: Answer, following: Answer) -> bool:
+        """Did the hand go straight from one slot to the other, out of the order of the figure?"""
+        steps = (self._cell.slots[following.slot].start - self._cell.slots[last.slot].start) % self._cell.steps
+        steps = steps or self._cell.steps
+        interval_s = following.note.struck_s - last.note.struck_s
+        return self._step_s is not None and interval_s < (steps - 0.6) * self._step_s
+
+
+def _between(string: int, other: int) -> set[int]:
+    low, high = min(string, other), max(string, other)
+    return set(range(low + 1, high))

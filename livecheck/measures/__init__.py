@@ -1,0 +1,1 @@
+"""Figures over repetitions: pure functions, defined once in measures.md's terms."""

@@ -8,7 +8,7 @@ reached the computer) unless a name says ``corrected``.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import NamedTuple, Union
+from typing import NamedTuple
 
 from .cell import Cell
 from .rig import Rig
@@ -76,7 +76,7 @@ class Stop:
     why: str
 
 
-Record = Union[Midi, UseRig, UseCells, Link, Mark, Gap, Stop]
+Record = Midi | UseRig | UseCells | Link | Mark | Gap | Stop
 
 # ----------------------------------------------------------------------------------------------------------- notes
 
@@ -110,7 +110,7 @@ class Note:
         self.corrected_s = onset_s if corrected_s is None else corrected_s  # conversion delay taken off
         self.struck_s = (
             self.corrected_s
-        )  # when the stroke was first heard: before, where the converter corrected itself
+        )  # earlier, where the converter corrected itself
         self.gated = gated  # softer or shorter than the rig's gate: never a slot
         self.end_s = end_s
 
@@ -194,4 +194,4 @@ class RepDone(NamedTuple):
     repetition: Repetition
 
 
-Outcome = Union[SlotTold, ExtraTold, RepDone]
+Outcome = SlotTold | ExtraTold | RepDone

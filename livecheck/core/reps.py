@@ -6,9 +6,8 @@ the search: it is given notes in the order struck, each with the slot it answers
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from dataclasses import dataclass, field
-from typing import NamedTuple, Union
+from typing import NamedTuple
 
 from .cell import Cell
 from .decode import OCTAVE_ERRORS, OCTAVE_HOLD_S, RETRIGGER_S
@@ -58,7 +57,7 @@ class Closed(NamedTuple):
     played: Played
 
 
-Certain = Union[SlotTold, ExtraTold, Closed]
+Certain = SlotTold | ExtraTold | Closed
 
 
 class _Loose:

@@ -1,4 +1,4 @@
-"""The score of a take as one JSON object, ``livecheck-score/1`` (formats.md). Strings and numbers only, rounded once."""
+"""The score of a take as one JSON object, ``livecheck-score/1`` (formats.md), rounded once."""
 
 from __future__ import annotations
 

@@ -133,32 +133,39 @@ class Decoder:
         pitch = floor(key + state.bend + 0.5)
         note = Note(t_s, string, pitch, key, velocity, gated=velocity < self._rig.gate.velocity)
         before = state.heard
+        corrected = None
         if before is not None:
             since_s = t_s - before.onset_s
             if before.end_s is None and before.key != key:  # one voice a string: the new note takes it over
                 before.end_s = t_s
             if since_s < RETRIGGER_S:
-                self._correct(state, before, note, since_s)
+                corrected = self._correct(state, before, note, since_s)
         old = state.sounding.get(key)
         if old is not None and old.end_s is None:
             old.end_s = t_s
         self._drop_lasting(state, t_s)
         hold_s = self._hold_s if (string, pitch) not in self._suspects else OCTAVE_HOLD_S
         state.entry = self._wait(note, hold_s)
+        if corrected is not None:
+            note.struck_s = corrected
         state.sounding[key] = note
         state.note = state.heard = note
         state.settled = pitch
 
-    def _correct(self, state: _String, before: Note, note: Note, since_s: float) -> None:
-        """A note so soon after another of its string says something of the one before."""
+    def _correct(self, state: _String, before: Note, note: Note, since_s: float) -> float | None:
+        """A note so soon after another of its string says something of the one before, or when it was itself struck."""
         if since_s < OCTAVE_HOLD_S and before.pitch - note.pitch in OCTAVE_ERRORS:
             if (before.string, before.pitch) in self._suspects and state.entry is not None and state.entry[3] is before:
                 before.gated = True
-                note.struck_s = before.corrected_s
-        elif before.key == note.key and before.end_s is not None and before.velocity and note.velocity:
-            # tracking was lost and found again: the first one did sound on
-            if since_s < self._gate_s and before.velocity >= 0.5 * note.velocity and not before.gated:
-                before.end_s = None
+                return before.corrected_s
+        elif (
+            before.key == note.key
+            and since_s < self._gate_s
+            and not before.gated
+            and (before.velocity or 0) >= 0.5 * (note.velocity or 0)
+        ):
+            before.end_s = None  # tracking was lost and found again: the first one did sound on
+        return None
 
     def _end(self, t_s: float, state: _String, note: Note) -> None:
         if note.end_s is None:

@@ -108,9 +108,7 @@ class Note:
         self.velocity = velocity  # None for a bend
         self.by = by  # "note" or "bend"
         self.corrected_s = onset_s if corrected_s is None else corrected_s  # conversion delay taken off
-        self.struck_s = (
-            self.corrected_s
-        )  # earlier, where the converter corrected itself
+        self.struck_s = self.corrected_s  # earlier, where the converter corrected itself
         self.gated = gated  # softer or shorter than the rig's gate: never a slot
         self.end_s = end_s
 

@@ -125,7 +125,7 @@ def _place(entry: Written, open_pitches: Sequence[int]) -> _Place | int:
     elif isinstance(entry.value, list):
         if not 2 <= len(entry.value) <= 3:
             longer = "a length goes into the long form; " if len(entry.value) == 4 else ""
-            raise entry.wrong(f"{len(entry.value)} values stand in this slot", f"{longer}{_FORMS}")
+            raise entry.wrong(f"this slot has {len(entry.value)} of 2 or 3 values", f"{longer}{_FORMS}")
         parts = {key: _named(part, entry.path, key) for key, part in zip(LONG_FORM, entry.value, strict=False)}
     else:
         raise entry.no("slot", _FORMS)

@@ -30,6 +30,7 @@ MOST_NODES = 10_000
 
 _WHOLE = re.compile(r"[-+]?(0|[1-9][0-9]{0,30})")
 _FLOAT = re.compile(r"[-+]?([0-9]+\.[0-9]*|\.[0-9]+|[0-9]+(?=[eE]))([eE][-+]?[0-9]{1,4})?")
+_ALIASES = "& and * stand for anchors and aliases, which are not used here"
 _NOTHING = ("", "~", "null", "Null", "NULL")
 
 
@@ -178,7 +179,7 @@ class _Composer(yaml.SafeLoader):
         event = self.peek_event()
         at = place(self.source, event.start_mark.line + 1)
         if isinstance(event, yaml.AliasEvent) or getattr(event, "anchor", None) is not None:
-            raise at.wrong("& and * stand for anchors and aliases, which are not used here", "put such text in quotes")
+            raise at.wrong(_ALIASES, "put such text in quotes")
         if getattr(event, "tag", None) is not None:
             raise at.wrong("! stands for a tag, which is not used here", "put such text in quotes")
         self.nodes += 1
@@ -220,6 +221,8 @@ def _syntax_error(error: yaml.MarkedYAMLError, text: str, source: str) -> BadInp
     at = place(source, line)
     if r"\t" in problem or "\t" in written[: len(written) - len(written.lstrip())]:
         return at.wrong("a tab stands here", "YAML takes spaces only, write spaces instead")
+    if "an alias" in context or "an anchor" in context:
+        return at.wrong(_ALIASES, "put such text in quotes")
     if "quoted scalar" in context:
         return at.wrong(f"a quoted text is at fault ({problem})", "close it, and write backslashes in '…' quotes")
     if "single document" in context:

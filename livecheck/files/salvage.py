@@ -1,0 +1,92 @@
+"""Look a journal over, and save the whole lines of a damaged one into a new one. The original is only read."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from ..errors import BadInput
+from .journal import Journal
+from .journal_reader import Account, Reading, read
+from .lines import Head
+
+LOST = "lost with damaged lines"
+
+
+def check(folder: str | Path) -> list[str]:
+    """What is not as it should be with a session's journal, a line each; nothing where it is whole.
+
+    Raises BadInput where there is no journal, or a newer program's.
+    """
+    reading = read(folder)
+    for _ in reading:
+        pass
+    return findings(reading.account, Path(folder))
+
+
+def findings(account: Account, folder: Path) -> list[str]:
+    """An account in words."""
+    found = [f"{name}: belongs to another session and was left out" for name in account.foreign]
+    if account.head is None or not account.head.wall:
+        found.append(f"{folder}: no head can be read; when it began is unknown")
+    if account.damaged:
+        found.append(f"{folder}: {counted(account.damaged, 'damaged line')} passed over")
+    found += [f"{name}: {counted(many, 'record')} missing after number {last}" for name, last, many in account.missing]
+    if account.repeated:
+        found.append(f"{folder}: {counted(account.repeated, 'line')} repeated; taken once")
+    if account.unknown:
+        found.append(f"{folder}: {counted(account.unknown, 'record')} that this program does not understand")
+    if account.dropped:
+        found.append(f"{folder}: {counted(account.dropped, 'record')} could not be kept when it was played")
+    if account.torn:
+        found.append(f"{folder}: the last line is cut short")
+    if not account.stopped:
+        found.append(f"{folder}: ends without its last record")
+    return found
+
+
+def salvage(source: str | Path, target: str | Path) -> int:
+    """Write the good records of a journal into a new one, in a folder that holds none; returns how many.
+
+    The new journal is whole: its records are numbered anew, a ``gap`` record stands where some are missing, and it ends
+    with a ``stop`` record. Raises BadInput where there is nothing to save or the new one cannot be written.
+    """
+    reading = read(source)
+    head = reading.head or _first_time(source)
+    journal = Journal.create(Path(target), head)
+    kept, last_ns, stopped = 0, head.perf_ns, False
+    expected: int | None = None
+    for line in reading.lines():
+        if expected is not None and line.seq > expected:
+            journal.append("gap", line.t_ns, {"dropped": line.seq - expected, "why": LOST})
+        expected = line.seq + 1
+        if line.kind == "head":
+            continue
+        fields = {key: value for key, value in line.fields.items() if key not in ("seq", "t", "type")}
+        journal.append(line.kind, line.t_ns, fields)
+        kept, last_ns, stopped = kept + 1, line.t_ns, line.kind == "stop"
+    if not stopped:
+        if reading.account.torn or reading.account.damaged:
+            journal.append("gap", last_ns, {"dropped": 0, "why": "how much is lost at the end is unknown"})
+        journal.append("stop", last_ns, {"why": "salvaged"})
+    journal.close()
+    if journal.dropped or journal.trouble:
+        raise BadInput(f"{target}: not all could be written: {journal.trouble}")
+    return kept
+
+
+def _first_time(source: str | Path) -> Head:
+    """A head for a journal that has lost its own: times then count from the first record."""
+    reading: Reading = read(source)
+    line = next(reading.lines(), None)
+    if line is None:
+        raise BadInput(f"{source}: holds no whole line; nothing can be saved")
+    return Head("", line.t_ns, "", "")
+
+
+def counted(many: int, what: str) -> str:
+    """A number with its noun.
+
+    >>> counted(1, "record"), counted(2, "record")
+    ('1 record', '2 records')
+    """
+    return f"{many} {what}" if many == 1 else f"{many} {what}s"

@@ -158,6 +158,13 @@ def _make(api: str, what: str) -> tuple[_Rtmidi | _Rtmidi2, Any]:
         raise NoDevice(f"the {api} MIDI system does not answer ({_short(error)}): {remedy}") from error
 
 
+def _open(midi: Any, index: int) -> None:
+    try:
+        midi.open_port(index)
+    except (OSError, RuntimeError, ValueError) as error:
+        raise NoDevice(f"the MIDI port cannot be opened ({_short(error)}): close programs that use it") from error
+
+
 def _short(error: Exception) -> str:
     return str(error).strip().splitlines()[0] if str(error).strip() else type(error).__name__
 
@@ -178,10 +185,7 @@ class Input:
 
     def open(self, index: int, callback: Callable[[Any, Any], None]) -> None:
         """Open a port; ``callback((message, delta), None)`` runs in the driver's thread. Raises NoDevice."""
-        try:
-            self._midi.open_port(index)
-        except (OSError, RuntimeError, ValueError) as error:
-            raise NoDevice(f"the MIDI port cannot be opened ({_short(error)}): close other programs that use it") from error
+        _open(self._midi, index)
         self._open = True
         self._binding.listen(self._midi, callback)
 
@@ -215,10 +219,7 @@ class Output:
         return self._binding.names(self._midi)
 
     def open(self, index: int) -> None:
-        try:
-            self._midi.open_port(index)
-        except (OSError, RuntimeError, ValueError) as error:
-            raise NoDevice(f"the MIDI port cannot be opened ({_short(error)}): close other programs that use it") from error
+        _open(self._midi, index)
 
     def open_virtual(self, name: str) -> None:
         self._midi.open_virtual_port(name)

@@ -1,16 +1,16 @@
 """What goes down the pipe from the process that hears the notes to the one that writes them.
 
-A frame is ``length (2 bytes), kind (1), time (8, nanoseconds of perf_counter)`` and a payload, little-endian, and is never
-longer than what a pipe takes in one piece (512 bytes everywhere), so that two threads may write without a lock and a full
-pipe refuses whole frames. Longer messages (system exclusive) go as a first, further and a last piece. Pure: the file
-descriptor is touched in ``Sender`` alone, which never blocks: what does not fit is counted.
+A frame is ``length (2 bytes), kind (1), time (8, nanoseconds of perf_counter)`` and a payload, little-endian. It is
+never longer than what a pipe takes in one piece (512 bytes everywhere), so that two threads may write without a lock
+and a full pipe refuses whole frames. Longer messages (system exclusive) go as a first, further and a last piece. Pure:
+the file descriptor is touched in ``Sender`` alone, which never blocks: what does not fit is counted.
 """
 
 from __future__ import annotations
 
 import os
 from struct import Struct
-from typing import NamedTuple, Union
+from typing import NamedTuple
 
 FRAME_BYTES = 512  # POSIX promises this much in one piece
 MESSAGE_BYTES = 64 << 10  # a longer MIDI message is refused and counted
@@ -61,7 +61,7 @@ class End(NamedTuple):
     why: str
 
 
-Frame = Union[Message, Alive, Up, Down, End]
+Frame = Message | Alive | Up | Down | End
 
 
 class BadFrame(ValueError):
@@ -78,7 +78,7 @@ def pieces(t_ns: int, data: bytes) -> list[bytes]:
         return [_frame(_WHOLE, t_ns, data)]
     parts = [data[at : at + _ROOM] for at in range(0, len(data), _ROOM)]
     kinds = [_FIRST, *[_FURTHER] * (len(parts) - 2), _LAST]
-    return [_frame(kind, t_ns, part) for kind, part in zip(kinds, parts)]
+    return [_frame(kind, t_ns, part) for kind, part in zip(kinds, parts, strict=True)]
 
 
 def encode(frame: Frame) -> bytes:
@@ -136,7 +136,10 @@ class Decoder:
             if len(payload) != _COUNTS.size:
                 raise BadFrame(f"no heartbeat: {payload!r}")
             return Alive(t_ns, *_COUNTS.unpack(payload))
-        return {_UP: Up, _DOWN: Down, _END: End}[kind](t_ns, payload.decode("utf-8", "replace"))
+        text = payload.decode("utf-8", "replace")
+        if kind == _UP:
+            return Up(t_ns, text)
+        return Down(t_ns, text) if kind == _DOWN else End(t_ns, text)
 
     def _longer(self, kind: bytes, t_ns: int, payload: bytes) -> Frame | None:
         if self._long is None:

@@ -61,6 +61,11 @@ class Keeper:
             self._lose(f"{ports.plain_name(self._open)} was unplugged")
         try:
             index = ports.choose(names, self._wanted, self._before)
+        except LivecheckError as error:
+            if self._before is None:  # later, that it was unplugged is the better news
+                self._say(str(error))
+            return
+        try:
             self._take(index, names[index])
         except LivecheckError as error:
             self._say(str(error))

@@ -1,0 +1,25 @@
+"""``python -m livecheck.daemon.export FOLDER``: write a finished session as ``session.mid`` beside its journal."""
+
+from __future__ import annotations
+
+import os
+import sys
+from pathlib import Path
+
+from ..errors import LivecheckError
+from ..files.journal import read
+from ..files.midifile import write_midi
+
+
+def main(folder: Path) -> int:
+    os.umask(0o077)
+    try:
+        write_midi(folder / "session.mid", read(folder))
+    except LivecheckError as error:
+        print(error, file=sys.stderr)
+        return error.exit_status
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main(Path(sys.argv[1])))

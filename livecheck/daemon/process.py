@@ -1,0 +1,95 @@
+"""Start a recorder as a process of its own, for a console that shows what it records.
+
+The child has a session of its own, so that Ctrl-C at the terminal ends the console alone, which then stops the recorder
+in order. It ends by itself, in order, when the console dies: its standard input closes.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import json
+import os
+import select
+import subprocess
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+from ..control import state_folder
+from ..errors import BadInput, LivecheckError, NoDevice
+from . import spawn
+from .options import Options, to_arguments
+from .source import FIRST_S
+
+START_S = FIRST_S + 5.0
+STOP_S = 30.0
+_ERRORS: dict[int, type[LivecheckError]] = {BadInput.exit_status: BadInput, NoDevice.exit_status: NoDevice}
+
+
+class RecorderProcess:
+    """A recorder that runs as a child. ``session`` is the folder of the session it began with, None if none yet."""
+
+    def __init__(self, process: subprocess.Popen[bytes], session: Path | None) -> None:
+        self._process = process
+        self.session = session
+
+    @property
+    def pid(self) -> int:
+        return self._process.pid
+
+    def poll(self) -> int | None:
+        """The exit status, None while it runs."""
+        return self._process.poll()
+
+    def stop(self, timeout_s: float = STOP_S) -> int:
+        """End it in an orderly way and wait; by force when that takes too long. Returns the exit status."""
+        assert self._process.stdin is not None
+        with contextlib.suppress(OSError):
+            self._process.stdin.close()
+        try:
+            return self._process.wait(timeout_s)
+        except subprocess.TimeoutExpired:
+            self._process.kill()
+            return self._process.wait()
+
+
+def start_recorder(options: Options) -> RecorderProcess:
+    """Start a recorder and wait until it records.
+
+    Raises what the recorder met: BadInput, NoDevice; or LivecheckError where it did not start at all.
+    """
+    with _complaints(options.home) as complaints:
+        command = spawn.module("livecheck.daemon", "--child", *to_arguments(options))
+        process = spawn.start(command, stdin=spawn.PIPE, stdout=spawn.PIPE, stderr=complaints)
+    answer = _first_line(process)
+    if answer is None or "error" in answer:
+        process.kill()
+        process.wait()
+        if answer is None:
+            log = state_folder(options.home) / "recorder.log"
+            raise LivecheckError(f"the recorder did not start; its log is {log}")
+        raise _ERRORS.get(answer["status"], LivecheckError)(answer["error"])
+    session = answer.get("session")
+    return RecorderProcess(process, Path(session) if session else None)
+
+
+def _complaints(home: Path) -> Any:
+    """Where a child writes what its log cannot take; never the terminal, which belongs to the console."""
+    folder = state_folder(home)
+    try:
+        folder.mkdir(mode=0o700, parents=True, exist_ok=True)
+        return open(os.open(folder / "recorder.err", os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600), "wb")
+    except OSError as error:
+        why = error.strerror or error
+        raise BadInput(f"{folder}: cannot be used: {why}; choose another folder by --home") from error
+
+
+def _first_line(process: subprocess.Popen[bytes]) -> Mapping[str, Any] | None:
+    assert process.stdout is not None
+    with process.stdout as stream:
+        ready, _, _ = select.select([stream], [], [], START_S)
+        try:
+            answer = json.loads(stream.readline()) if ready else None
+        except ValueError:
+            return None
+    return answer if isinstance(answer, dict) else None

@@ -1,0 +1,309 @@
+"""Put every message into a session's journal, and carry out commands.
+
+Owns the sessions' beginning and end, and what a session must say of itself: rig, cells, link. Judges nothing: cells are
+dictionaries that are handed through. Time comes with each call (nanoseconds of perf_counter); all calls but ``sync``
+come from one thread.
+
+A session begins at once where that is asked for, else with the first note, and ends after a long silence; one in which
+nothing was played or marked leaves nothing behind. While no journal can be made (a full disk) messages wait in a
+bounded memory.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import logging
+from collections import deque
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime, timedelta
+from pathlib import Path
+from typing import Any
+
+from .. import __version__
+from ..errors import BadInput
+from ..files.journal import Head, Journal, head_now
+from ..files.library import PracticeFolder
+from ..files.lines import journal_files
+from ..files.records import from_dict
+from .carry import Carry
+from .frames import Alive, Down, End, Frame, Message, Up
+
+log = logging.getLogger("livecheck.recorder")
+
+SILENCE_S = 15 * 60.0  # a longer one ends the session: a pause for coffee does not, the next practice does
+WAITING = 100_000  # messages kept while no journal can be made
+RETRY_NS = 1_000_000_000
+MARK_CHARACTERS = 500
+
+
+@dataclass(slots=True)
+class Counts:
+    """What has happened in the session under way."""
+
+    messages: int = 0
+    notes: int = 0
+    marks: int = 0
+    dropped: int = 0
+
+
+OpenJournal = Callable[[Path, Head], Journal]
+
+
+class Recorder:
+    """The sessions of one practice folder, one after the other.
+
+    on_end is called with the folder of each session that has ended and holds something.
+    """
+
+    def __init__(
+        self,
+        folder: PracticeFolder,
+        *,
+        rig: Mapping[str, Any] | None = None,
+        cells: Sequence[Mapping[str, Any]] = (),
+        silence_s: float | None = SILENCE_S,
+        on_end: Callable[[Path], None] = lambda _folder: None,
+        open_journal: OpenJournal = Journal.create,
+    ) -> None:
+        self.journal: Journal | None = None
+        self.link: Up | Down = Down(0, "no reader yet")
+        self.counts = Counts()
+        self.rig = dict(rig) if rig is not None else None
+        self.cells = [dict(cell) for cell in cells]
+        self._folder = folder
+        self._silence_s = silence_s
+        self._on_end = on_end
+        self._open_journal = open_journal
+        self._carry = Carry()
+        self._heard_ns = 0  # the last note
+        self._reported = 0  # dropped by the reader, as its heartbeat said last
+        self._waiting: deque[Message] = deque()  # for a journal that could not be made
+        self._lost = 0  # that did not fit into it
+        self._retry_ns = 0
+        self._trouble: str | None = None
+
+    # ------------------------------------------------------------------------------------------------------- sessions
+
+    def begin(self, now_ns: int) -> Path:
+        """Begin a session that starts at this moment. Raises BadInput where the disk does not allow it."""
+        head = _head_at(min(now_ns, self._waiting[0].t_ns) if self._waiting else now_ns)
+        folder = self._folder.new_session(head.wall)
+        try:
+            journal = self._open_journal(folder, head)
+        except BadInput:
+            _remove(folder)
+            raise
+        self.counts = Counts()
+        self._heard_ns = head.perf_ns
+        self._trouble = None
+        self.journal = journal
+        log.info("session %s begins", journal.folder.name)
+        start_ns = head.perf_ns
+        if self.rig is not None:
+            self._write("rig", start_ns, {"rig": self.rig})
+        if self.cells:
+            self._write("cells", start_ns, {"cells": self.cells})
+        self._write_link(start_ns)
+        for data in self._carry.messages():
+            self._write("midi", start_ns, {"data": data.hex()})
+        while self._waiting:
+            self._message(*self._waiting.popleft())
+        if self._lost:
+            lost, self._lost = self._lost, 0
+            self.gap(now_ns, lost, "no journal could be made and memory was full")
+        return journal.folder
+
+    def end(self, why: str, now_ns: int) -> None:
+        """End the session under way, if there is one."""
+        journal, self.journal = self.journal, None
+        if journal is None:
+            return
+        journal.append("stop", now_ns, {"why": why})
+        journal.close()
+        if journal.dropped:
+            log.error("session %s: %d records could not be saved", journal.folder.name, journal.dropped)
+        if self.counts.notes or self.counts.marks:
+            log.info("session %s ends: %s; %d notes", journal.folder.name, why, self.counts.notes)
+            self._on_end(journal.folder)
+        else:
+            log.info("session %s ends: %s; nothing was played, so it is not kept", journal.folder.name, why)
+            _remove(journal.folder)
+
+    # --------------------------------------------------------------------------------------------------------- stream
+
+    def take(self, frame: Frame) -> None:
+        """One frame of the reader."""
+        if isinstance(frame, Message):
+            self._message(frame.t_ns, frame.data)
+        elif isinstance(frame, Alive):
+            lost = frame.dropped - self._reported
+            self._reported = frame.dropped
+            if lost > 0:
+                self.gap(frame.t_ns, lost, "the recorder did not keep up")
+        elif isinstance(frame, (Up, Down)):
+            self._link(frame)
+        elif isinstance(frame, End):
+            self._link(Down(frame.t_ns, frame.why))
+
+    def gap(self, t_ns: int, dropped: int, why: str) -> None:
+        """Messages were lost before they could be written."""
+        self.counts.dropped += dropped
+        log.error("%d messages lost: %s", dropped, why)
+        self._write("gap", t_ns, {"dropped": dropped, "why": why})
+
+    def new_reader(self) -> None:
+        """The reader is another process now and counts from zero."""
+        self._reported = 0
+
+    def tick(self, now_ns: int) -> None:
+        """Time passed: a long silence may end the session, and a disk that refused may take again."""
+        if self.journal is None:
+            if self._waiting and now_ns >= self._retry_ns:
+                self._begin_late(now_ns)
+            return
+        self.journal.tick(now_ns)
+        if self._silence_s is not None and self.counts.notes and now_ns - self._heard_ns > self._silence_s * 1e9:
+            self.end("a long silence", now_ns)
+
+    def sync(self) -> None:
+        """Bring what is written to the medium; from a thread of its own."""
+        journal = self.journal
+        if journal is not None:
+            journal.sync()
+
+    def _message(self, t_ns: int, data: bytes) -> None:
+        is_note = len(data) == 3 and data[0] & 0xF0 == 0x90 and data[2] > 0
+        if self.journal is None:
+            self._message_before(Message(t_ns, data), is_note)
+            return
+        self._write("midi", t_ns, {"data": data.hex()})
+        self._carry.note(data)
+        self.counts.messages += 1
+        if is_note:
+            self.counts.notes += 1
+            self._heard_ns = t_ns
+
+    def _message_before(self, message: Message, is_note: bool) -> None:
+        """A message while there is no session: the first note begins one."""
+        if not is_note and not self._waiting:
+            self._carry.note(message.data)
+        elif len(self._waiting) >= WAITING:
+            self._lost += 1
+        else:
+            self._waiting.append(message)
+            if len(self._waiting) == 1:
+                self._begin_late(message.t_ns)
+
+    def _link(self, frame: Up | Down) -> None:
+        if isinstance(frame, Down):
+            self._carry.clear()
+        if type(frame) is type(self.link) and frame[1] == self.link[1]:
+            return
+        self.link = frame
+        log.info("%s: %s", "port open" if isinstance(frame, Up) else "no port", frame[1])
+        if self.journal is not None:
+            self._write_link(frame.t_ns)
+
+    # ------------------------------------------------------------------------------------------------------- commands
+
+    def command(self, fields: Mapping[str, Any], now_ns: int) -> dict[str, Any]:
+        """Carry out a command and return the answer. ``stop`` is the service's. Raises BadInput."""
+        name = fields.get("command")
+        if name == "mark":
+            return self._mark(fields.get("text"), now_ns)
+        if name == "cells":
+            return self.use_cells(fields.get("cells"), now_ns)
+        if name == "variant":
+            return self._variant(fields.get("name"), now_ns)
+        if name == "status":
+            return self.status(now_ns)
+        raise BadInput(f"the recorder knows no command {name!r}; it knows mark, cells, variant, status and stop")
+
+    def use_cells(self, cells: Any, now_ns: int) -> dict[str, Any]:
+        """These cells are being practised from now on; none: only recording."""
+        if not isinstance(cells, list):
+            raise BadInput("cells: a list of cells is needed")
+        from_dict({"type": "cells", "cells": cells}, 0.0)
+        self.cells = [dict(cell) for cell in cells]
+        self._write("cells", now_ns, {"cells": self.cells})
+        return {"cells": [cell.get("name") for cell in self.cells]}
+
+    def use_rig(self, rig: Mapping[str, Any], now_ns: int) -> None:
+        """The notes come through this rig from now on."""
+        from_dict({"type": "rig", "rig": rig}, 0.0)
+        self.rig = dict(rig)
+        self._write("rig", now_ns, {"rig": self.rig})
+
+    def status(self, now_ns: int) -> dict[str, Any]:
+        """How things stand, for ``livecheck status``."""
+        journal = self.journal
+        return {
+            "session": str(journal.folder) if journal else None,
+            "started": journal.head.wall if journal else None,
+            "duration_s": round((now_ns - journal.head.perf_ns) / 1e9, 1) if journal else None,
+            "link": {"up": isinstance(self.link, Up), "port": self.link[1]},
+            "rig": (self.rig or {}).get("name"),
+            "cells": [{"name": cell.get("name"), "variant": cell.get("variant")} for cell in self.cells],
+            "messages": self.counts.messages,
+            "notes": self.counts.notes,
+            "dropped": self.counts.dropped + (journal.dropped if journal else 0) + self._lost,
+            "waiting": len(self._waiting) + (journal.pending if journal else 0),
+            "trouble": self._trouble or (journal.trouble if journal else None),
+        }
+
+    def _mark(self, text: Any, now_ns: int) -> dict[str, Any]:
+        if not isinstance(text, str) or not text.strip():
+            raise BadInput("mark: a text is needed")
+        if len(text) > MARK_CHARACTERS:
+            raise BadInput(f"mark: {len(text)} characters; at most {MARK_CHARACTERS}")
+        if self.journal is None:
+            self.begin(now_ns)
+        self._write("mark", now_ns, {"text": text.strip()})
+        self.counts.marks += 1
+        return {}
+
+    def _variant(self, name: Any, now_ns: int) -> dict[str, Any]:
+        if name is not None and not isinstance(name, str):
+            raise BadInput("variant: a name is needed")
+        known = sorted({variant for cell in self.cells for variant in cell.get("variants") or {}})
+        if name is not None and name not in known:
+            raise BadInput(f"no cell in use has a variant {name!r}; there is: {', '.join(known) or 'none'}")
+        cells = [{**cell, "variant": name if name in (cell.get("variants") or {}) else None} for cell in self.cells]
+        return self.use_cells(cells, now_ns)
+
+    # -------------------------------------------------------------------------------------------------------- writing
+
+    def _write(self, kind: str, t_ns: int, fields: dict[str, Any]) -> None:
+        if self.journal is not None:
+            self.journal.append(kind, t_ns, fields)
+
+    def _write_link(self, t_ns: int) -> None:
+        if self.link.t_ns:  # before the reader's first word there is nothing to say
+            self._write("link", t_ns, {"up": isinstance(self.link, Up), "port": self.link[1]})
+
+    def _begin_late(self, now_ns: int) -> None:
+        """Begin a session for messages that wait; where that fails, they go on waiting."""
+        try:
+            self.begin(now_ns)
+        except BadInput as error:
+            if self._trouble is None:
+                log.error("%s", error)
+            self._trouble = str(error)
+            self._retry_ns = now_ns + RETRY_NS
+
+
+def _head_at(t_ns: int) -> Head:
+    """A head whose zero is a moment just passed, so that no message lies before it."""
+    head = head_now(__version__)
+    ago = timedelta(microseconds=max(0, head.perf_ns - t_ns) // 1000)
+    wall = (datetime.fromisoformat(head.wall) - ago).isoformat()
+    return replace(head, wall=wall, perf_ns=t_ns)
+
+
+def _remove(folder: Path) -> None:
+    """Take an empty session away; whatever else somebody put there stays."""
+    with contextlib.suppress(OSError):
+        for path in journal_files(folder):
+            path.unlink()
+        folder.rmdir()

@@ -318,7 +318,7 @@ def test_a_dict_without_lines_tells_its_place_by_key_path():
         cell_from_dict({"name": "x", "slots": [[1, 2], [1, True]]}, "journal")
     with pytest.raises(BadInput, match=r"^journal: tempo: tempo nan is out of range; write a number from 20 to 400$"):
         cell_from_dict({"name": "x", "tempo": float("nan"), "slots": [[1, 2]]}, "journal")
-    with pytest.raises(BadInput, match="^journal: nothing is written where a cell belongs; write"):
+    with pytest.raises(BadInput, match=r"^journal: nothing is written where a cell belongs; write"):
         cell_from_dict(None, "journal")
 
 

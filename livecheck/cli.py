@@ -1,0 +1,149 @@
+"""The program: read the arguments, run one command, turn trouble into one line and an exit status.
+
+``main`` is the only place where errors end. Exit status: 0 done, 2 bad input, 3 no device, 1 a fault of ours.
+"""
+
+from __future__ import annotations
+
+import argparse
+import contextlib
+import io
+import os
+import sys
+import tempfile
+import traceback
+from collections.abc import Sequence
+from datetime import datetime
+from importlib import import_module
+from pathlib import Path
+from typing import Any, NoReturn, TextIO
+
+from . import __version__
+from .commands import GROUPS
+from .errors import BadInput, LivecheckError
+
+FAULTS = "fault.log"
+FAULTS_BYTES = 256 << 10  # then the log is begun anew
+INTERRUPTED = 130  # what shells expect after Ctrl-C
+
+ABOUT = (
+    "Hears a looped guitar figure string by string, says after each repetition what happened, and keeps every session. "
+    "Try `livecheck demo`: it needs no guitar."
+)
+
+
+def main(argv: Sequence[str] | None = None, out: TextIO | None = None, err: TextIO | None = None) -> int:
+    """Run one command and return the exit status. Nothing is raised."""
+    out, err = out or sys.stdout, err or sys.stderr
+    for stream in (out, err):
+        if isinstance(stream, io.TextIOWrapper):  # a name that the terminal cannot show is no reason to fail
+            stream.reconfigure(errors="backslashreplace")
+    options = argparse.Namespace()
+    try:
+        status = _run(sys.argv[1:] if argv is None else argv, options, out, err)
+        out.flush()
+        return status
+    except LivecheckError as error:
+        _say(err, str(error))
+        return error.exit_status
+    except KeyboardInterrupt:
+        return INTERRUPTED
+    except BrokenPipeError:  # whoever read our output has seen enough
+        with contextlib.suppress(OSError, ValueError):
+            os.dup2(os.open(os.devnull, os.O_WRONLY), out.fileno())
+        return 0
+    except Exception:
+        _say(err, _kept_fault(getattr(options, "home", None)))
+        return 1
+
+
+def _run(argv: Sequence[str], options: argparse.Namespace, out: TextIO, err: TextIO) -> int:
+    program = parser()
+    with contextlib.redirect_stdout(out), contextlib.redirect_stderr(err):
+        try:
+            _, unknown = program.parse_known_args(argv, options)
+        except SystemExit:  # the help or the version was asked for
+            return 0
+    if not hasattr(options, "run"):
+        print(program.format_help(), end="", file=out)
+        return 0
+    if unknown:
+        raise BadInput(options.parser.unknown(unknown[0]))
+    status: int = options.run(options, out, err)
+    return status
+
+
+def parser() -> argparse.ArgumentParser:
+    """The parser with all commands."""
+    program = Parser(prog="livecheck", description=ABOUT, allow_abbrev=False)
+    program.add_argument("--version", action="version", version=f"livecheck {__version__}")
+    program.set_defaults(home=None, json=False)
+    commands = program.add_subparsers(title="commands", metavar="COMMAND", parser_class=Parser)
+    for group in GROUPS:
+        import_module(f".commands.{group}", __package__).register(commands)
+    return program
+
+
+class Parser(argparse.ArgumentParser):
+    """An argument parser whose mistakes are ours: one line, the nearest right word, and where the help is."""
+
+    def error(self, message: str) -> NoReturn:
+        raise BadInput(f"{message.replace(chr(10), ' ')}; see `{self.prog} --help`")
+
+    def unknown(self, word: str) -> str:
+        """What to say of an argument that no option or place takes."""
+        if not word.startswith("-"):
+            return f"{word!r} is one argument too many; see `{self.prog} --help`"
+        known = [option for action in self._actions for option in action.option_strings if option.startswith("--")]
+        return f"{self.prog} has no option {word.partition('=')[0]}; {nearest(word.partition('=')[0], known)}"
+
+    def _check_value(self, action: argparse.Action, value: Any) -> None:
+        if action.choices is None or value in action.choices:
+            return
+        what = "command" if isinstance(action, argparse._SubParsersAction) else "value"
+        raise BadInput(f"{self.prog} has no {what} {str(value)!r}; {nearest(str(value), list(action.choices))}")
+
+
+def nearest(word: str, known: list[str]) -> str:
+    """What was probably meant, or what there is."""
+    import difflib
+
+    near = difflib.get_close_matches(word, known, n=2, cutoff=0.6)
+    return f"did you mean {' or '.join(near)}?" if near else f"there is: {', '.join(known)}"
+
+
+def _say(err: TextIO, text: str) -> None:
+    """One line on the error stream, whatever is in the text; nobody may be listening any more."""
+    line = " ".join(text.split("\n"))
+    with contextlib.suppress(OSError, ValueError):
+        print(f"livecheck: {line}", file=err, flush=True)
+
+
+def _kept_fault(home: str | None) -> str:
+    """Write the traceback under way to a log of its own and say where."""
+    text = f"{datetime.now().astimezone().isoformat(timespec='seconds')} livecheck {__version__}\n{traceback.format_exc()}\n"
+    last = traceback.format_exc(limit=0).strip().splitlines()[-1]
+    for folder in _fault_folders(home):
+        try:
+            path = folder / FAULTS
+            folder.mkdir(mode=0o700, parents=True, exist_ok=True)
+            fresh = not path.exists() or path.stat().st_size > FAULTS_BYTES
+            flags = os.O_WRONLY | os.O_CREAT | (os.O_TRUNC if fresh else os.O_APPEND)
+            with os.fdopen(os.open(path, flags, 0o600), "w", encoding="utf-8", errors="backslashreplace") as file:
+                file.write(text)
+            return f"a fault of its own ({last}); what was recorded is safe, details are in {path}"
+        except OSError:
+            continue
+    return f"a fault of its own ({last}); no folder takes the details"
+
+
+def _fault_folders(home: str | None) -> list[Path]:
+    """The practice folder's state folder where there is a practice folder, else the temporary folder."""
+    from .control import state_folder
+    from .files.library import PracticeFolder
+
+    spare = Path(tempfile.gettempdir()) / f"livecheck-{os.getuid() if hasattr(os, 'getuid') else ''}"
+    try:
+        return [state_folder(PracticeFolder.find(home).root), spare]
+    except (LivecheckError, OSError):
+        return [spare]

@@ -1,0 +1,7 @@
+"""The commands, a module for each group. A module's ``register`` adds its commands to the parser.
+
+Modules are imported for every start, so each imports what its work needs only when that work is done.
+"""
+
+GROUPS = ("play", "recorder", "score", "sessions", "cell", "doctor")
+"""In the order in which the help lists them."""

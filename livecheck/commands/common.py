@@ -1,0 +1,155 @@
+"""What the commands share: how they are declared, cells and rigs by file or name, output as JSON."""
+
+from __future__ import annotations
+
+import argparse
+import difflib
+import json
+import shutil
+from argparse import ArgumentParser, Namespace
+from collections.abc import Callable
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, TextIO
+
+from ..errors import BadInput
+
+if TYPE_CHECKING:
+    from ..core.cell import Cell
+    from ..core.rig import Rig
+    from ..files.library import PracticeFolder
+
+Commands = Any  # what ArgumentParser.add_subparsers returns; its class is private
+Run = Callable[[Namespace, TextIO, TextIO], int]
+"""A command: options, output, error output; returns the exit status or raises LivecheckError."""
+
+OWN_RIG = "rig.yaml"  # in configs/: the rig that is used where none is named
+NARROWEST, WIDEST = 60, 200
+
+
+def add(commands: Commands, name: str, run: Run, about: str, more: str = "", json_too: bool = False) -> ArgumentParser:
+    """Declare one command: its name, what runs it, one sentence for the list, more for its own help."""
+    parser: ArgumentParser = commands.add_parser(
+        name, help=about, description=f"{about[0].upper()}{about[1:]}. {more}".strip(), allow_abbrev=False
+    )
+    parser.set_defaults(run=run, parser=parser)
+    kept: Any = argparse.SUPPRESS  # the defaults stand at the top: a verb's must not undo what its group was given
+    parser.add_argument(
+        "--home", metavar="DIR", default=kept, help="practice folder, instead of the current one or LIVECHECK_HOME"
+    )
+    if json_too:
+        parser.add_argument("--json", action="store_true", default=kept, help="print JSON for other programs")
+    return parser
+
+
+def positive(text: str) -> float:
+    """An argument that must be a number above 0."""
+    try:
+        value = float(text)
+    except ValueError:
+        value = 0.0
+    if not 0.0 < value < 1e9:
+        raise argparse.ArgumentTypeError(f"{text!r} is no number above 0")
+    return value
+
+
+def practice_folder(options: Namespace) -> PracticeFolder:
+    """The practice folder that the options mean."""
+    from ..files.library import PracticeFolder
+
+    return PracticeFolder.find(options.home)
+
+
+def cell_of(options: Namespace, name: str, rig: Rig | None = None) -> Cell:
+    """A cell by its file or by its name among the folder's and the shipped ones, in the variant asked for.
+
+    A cell without a tuning takes the rig's. Raises BadInput with what is near.
+    """
+    from ..files.config import load_cell
+
+    cell = load_cell(_file_of(options, name, "cell"), rig.tuning if rig is not None else None)
+    variant: str | None = getattr(options, "variant", None)
+    if variant is None:
+        return cell
+    if variant not in cell.variants:
+        there = ", ".join(cell.variants) or "none"
+        raise BadInput(f"cell {cell.name!r} has no variant {variant!r}; there is: {there}")
+    return cell.with_variant(variant)
+
+
+def rig_of(options: Namespace, own: bool = False) -> Rig | None:
+    """The rig named by ``--rig``, by its file or name; None where none is named.
+
+    own: without ``--rig`` take the practice folder's own ``configs/rig.yaml`` where there is one.
+    """
+    from ..files.config import load_rig
+
+    if options.rig is not None:
+        return load_rig(_file_of(options, options.rig, "rig"))
+    if own:
+        path = practice_folder(options).root / "configs" / OWN_RIG
+        if path.exists():
+            return load_rig(path)
+    return None
+
+
+def _file_of(options: Namespace, name: str, kind: str) -> Path:
+    """The YAML file that is meant. A name that looks like a path is taken as one."""
+    given = Path(name).expanduser()
+    if given.suffix in (".yaml", ".yml") or given.exists() or len(given.parts) > 1:
+        return given
+    folder = practice_folder(options)
+    known = known_files(folder, kind)
+    wanted = name.strip().replace(" ", "-").lower()
+    if wanted in known:
+        return known[wanted]
+    near = difflib.get_close_matches(wanted, known, n=3, cutoff=0.5)
+    if near:
+        hint = f"did you mean {' or '.join(near)}?"
+    else:
+        hint = f"there is: {', '.join(known)}" if known else f"{folder.root / 'configs'} holds none"
+    raise BadInput(f"no {kind} {name!r}; {hint}")
+
+
+def known_files(folder: PracticeFolder, kind: str) -> dict[str, Path]:
+    """Cell or rig files by name: the shipped ones, and the folder's, which go before them."""
+    from ..files.library import SHIPPED
+
+    known: dict[str, Path] = {}
+    for place in (SHIPPED / f"{kind}s", folder.cells if kind == "cell" else folder.rigs):
+        known.update({path.stem: path for path in sorted(place.glob("*.y*ml"))})
+    return known
+
+
+def print_json(value: object, out: TextIO) -> None:
+    """One JSON value on one line."""
+    print(json.dumps(value, allow_nan=False), file=out)
+
+
+def width_of(out: TextIO) -> int:
+    """Columns to fill: the terminal's, or 80 where output goes elsewhere."""
+    columns = shutil.get_terminal_size().columns if out.isatty() else 80
+    return min(max(columns, NARROWEST), WIDEST)
+
+
+def only_ascii(out: TextIO) -> bool:
+    """Whether the output cannot show more than ASCII."""
+    try:
+        "⊓".encode(getattr(out, "encoding", None) or "utf-8")
+    except (UnicodeEncodeError, LookupError):
+        return True
+    return False
+
+
+def rows(table: list[list[str]], right: tuple[int, ...] = ()) -> list[str]:
+    """A table as lines, columns two spaces apart; ``right`` names the columns that hold numbers.
+
+    >>> rows([["cell", "slots"], ["two", "2"]], right=(1,))
+    ['cell  slots', 'two       2']
+    """
+    widths = [max(map(len, column)) for column in zip(*table, strict=True)]
+    lines = []
+    for row in table:
+        placed = enumerate(zip(row, widths, strict=True))
+        cells = [text.rjust(width) if at in right else text.ljust(width) for at, (text, width) in placed]
+        lines.append("  ".join(cells).rstrip())
+    return lines

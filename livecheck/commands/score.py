@@ -1,0 +1,74 @@
+"""Score a take: a Standard MIDI File or a recorded session, through the same judgment as live play."""
+
+from __future__ import annotations
+
+from argparse import Namespace
+from typing import Any, TextIO
+
+from ..core.cell import Cell
+from ..core.events import Outcome, RepDone
+from ..errors import BadInput
+from .common import Commands, add, print_json
+
+
+def register(commands: Commands) -> None:
+    score = add(
+        commands,
+        "score",
+        run_score,
+        "say what happened to every note of a MIDI file or a recorded session",
+        "For a session, --cell, --variant and --rig judge it anew with another cell or rig than it was recorded with.",
+        json_too=True,
+    )
+    score.add_argument("take", metavar="FILE|SESSION", help="a Standard MIDI File, or a session's name or folder")
+    score.add_argument("--cell", metavar="CELL", help="what was to be played: a cell file or name (a MIDI file needs it)")
+    score.add_argument("--variant", metavar="NAME", help="which of the cell's ways to play it")
+    score.add_argument("--rig", metavar="RIG", help="a rig file or name; channel 1 is string 1 and so on without it")
+
+
+def run_score(options: Namespace, out: TextIO, err: TextIO) -> int:
+    from .judging import judged, take_of
+
+    take = take_of(options, options.take)
+    if options.json:
+        session, outcomes = judged(take.records)
+        if session.cell is None:
+            raise BadInput(f"{options.take}: no cell was chosen while it was recorded; name one by --cell")
+        print_json(scored(session.cell, outcomes, session.counts), out)
+    else:
+        _print_lines(take.records, out)
+    if trouble := take.trouble():
+        print(f"livecheck: {trouble}", file=err)
+    return 0
+
+
+def scored(cell: Cell, outcomes: list[Outcome], counts: dict[str, int]) -> dict[str, Any]:
+    """The score object. Where several cells or variants were played, ``cells`` lists them and each repetition says
+    by its ``cell`` (from 1) which it is of; ``cell`` is the last one.
+    """
+    from ..files.report import score
+
+    found = score(cell, outcomes, counts)
+    played = [outcome.repetition.cell for outcome in outcomes if isinstance(outcome, RepDone)]
+    different = list(dict.fromkeys((one.name, one.variant, len(one.slots)) for one in played))
+    if len(different) > 1:
+        found["cells"] = [{"name": name, "slots": slots, "variant": variant} for name, variant, slots in different]
+        for rep, one in zip(found["reps"], played, strict=True):
+            rep["cell"] = 1 + different.index((one.name, one.variant, len(one.slots)))
+    return found
+
+
+def _print_lines(records: Any, out: TextIO) -> None:
+    """A line a repetition and the summary, as the console without a screen prints them."""
+    from ..console.feed import Feed
+    from ..console.model import Model
+    from ..console.plain import plain_line, summary_lines
+    from ..session import Session
+
+    feed = Feed(Session(), Model())
+    for record in records:
+        for item in feed.take([record]):
+            print(plain_line(item), file=out)
+    for item in feed.finish():
+        print(plain_line(item), file=out)
+    print(*summary_lines(feed.model), sep="\n", file=out)

@@ -1,0 +1,132 @@
+"""Recorded sessions: list them, check that they are whole, show one again."""
+
+from __future__ import annotations
+
+import os
+from argparse import Namespace
+from dataclasses import asdict
+from pathlib import Path
+from typing import TextIO
+
+from ..errors import BadInput
+from .common import Commands, add, positive, practice_folder, print_json, rows
+
+
+def register(commands: Commands) -> None:
+    sessions = add(commands, "sessions", run_sessions, "list the recorded sessions, oldest first", json_too=True)
+    verbs = sessions.add_subparsers(title="commands", metavar="COMMAND", parser_class=type(sessions))
+    check = add(
+        verbs,
+        "check",
+        run_check,
+        "read every line of sessions and say what is not as it was written",
+        "Nothing is changed. Exit status 2 where something is damaged or missing.",
+        json_too=True,
+    )
+    check.add_argument("sessions", metavar="SESSION", nargs="*", help="names or folders; all where none is given")
+
+    replay = add(commands, "replay", run_replay, "show a recorded session again, judged anew")
+    replay.add_argument("session", metavar="SESSION", help="a session's name, the beginning of it, `last`, or its folder")
+    pace = replay.add_mutually_exclusive_group()
+    pace.add_argument("--speed", metavar="X", type=positive, default=1.0, help="so many times as fast as it was played")
+    pace.add_argument("--fast", action="store_true", help="as fast as it can be judged")
+    replay.add_argument("--cell", metavar="CELL", help="judge it with this cell instead of the one it was recorded with")
+    replay.add_argument("--variant", metavar="NAME", help="which of that cell's ways to play it")
+    replay.add_argument("--rig", metavar="RIG", help="judge it with this rig instead")
+    replay.add_argument("--seconds", metavar="N", type=positive, help="stop by itself after so long")
+    replay.add_argument("--plain", action="store_true", help="no screen, one line a repetition")
+
+
+def run_sessions(options: Namespace, out: TextIO, err: TextIO) -> int:
+    folder = practice_folder(options)
+    found = folder.sessions(_count_takes)
+    if options.json:
+        print_json([{**asdict(info), "path": _near(info.path)} for info in found], out)
+    elif not found:
+        print(f"{folder.recordings} holds no sessions yet", file=out)
+    else:
+        table = [["session", "minutes", "notes", "takes", "cells", ""]]
+        for info in found:
+            cells = ", ".join(info.cells) or "none"
+            whole = "" if info.whole else "not ended in good order"
+            table.append([info.name, f"{info.duration_s / 60:.1f}", str(info.notes), str(info.takes or 0), cells, whole])
+        print(*rows(table, right=(1, 2, 3)), sep="\n", file=out)
+    return 0
+
+
+def run_check(options: Namespace, out: TextIO, err: TextIO) -> int:
+    from ..files.journal_reader import read
+
+    folder = practice_folder(options)
+    paths = [folder.session(name) for name in options.sessions] or folder.session_paths()
+    told = []
+    for path in paths:
+        reading = read(path)
+        for _ in reading.lines():
+            pass
+        account = reading.account
+        told.append(
+            {
+                "name": path.name,
+                "path": _near(str(path)),
+                "whole": reading.whole,
+                "lines": account.lines,
+                "damaged": account.damaged,
+                "missing": sum(count for _, _, count in account.missing),
+                "torn": account.torn,
+                "other_sessions_files": list(account.foreign),
+            }
+        )
+    if options.json:
+        print_json(told, out)
+    elif not told:
+        print(f"{folder.recordings} holds no sessions yet", file=out)
+    else:
+        for one in told:
+            print(f"{one['name']}: {one['lines']} lines, {_verdict(one)}", file=out)
+    damaged = any(one["damaged"] or one["missing"] or one["other_sessions_files"] for one in told)
+    return BadInput.exit_status if damaged else 0
+
+
+def run_replay(options: Namespace, out: TextIO, err: TextIO) -> int:
+    from ..console.live import run_console
+    from ..console.source import Paced
+    from .judging import take_of
+
+    take = take_of(options, options.session)
+    source = Paced(take.records, None if options.fast else options.speed)
+    run_console(source, seconds=options.seconds, plain=options.plain, out=out)
+    if trouble := take.trouble():
+        print(f"livecheck: {trouble}", file=err)
+    return 0
+
+
+def _count_takes(path: Path) -> int:
+    """Takes of a session: the last repetition tells."""
+    from ..core.events import RepDone
+    from ..files.journal_reader import read
+    from .judging import judged
+
+    _, outcomes = judged(read(path))
+    return max((outcome.repetition.take for outcome in outcomes if isinstance(outcome, RepDone)), default=0)
+
+
+def _near(path: str) -> str:
+    """A path as it is written from the current folder, where it lies below."""
+    relative = os.path.relpath(path)
+    return path if relative.startswith(os.pardir) else relative
+
+
+def _verdict(one: dict[str, object]) -> str:
+    if one["whole"]:
+        return "whole"
+    found = []
+    if one["damaged"]:
+        found.append(f"{one['damaged']} damaged")
+    if one["missing"]:
+        found.append(f"{one['missing']} missing")
+    if one["other_sessions_files"]:
+        found.append("a file of another session beside it")
+    if one["torn"]:
+        found.append("the last line is cut short")
+    return ", ".join(found) or "not ended in good order; every line that was written is there"

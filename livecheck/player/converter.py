@@ -244,7 +244,7 @@ class _String:
         if reset_s is not None:
             self._send_bend(reset_s, 0.0)
         data = bytes((0x90 | self.channel, key, min(max(velocity, 1), 127)))
-        own = sound.stroke in ("ghost", "double", "passing") or sound.label.verdict == ARTEFACT and key != sound.pitch
+        own = sound.stroke in ("ghost", "double", "passing") or (sound.label.verdict == ARTEFACT and key != sound.pitch)
         self.out.append(Message(t_s, data, sound.label, None if own else sound, doubles=sound.stroke == "double"))
         self.key, self.off_s = key, t_s + 1.0
         if not keep_source:
@@ -253,7 +253,7 @@ class _String:
     def _ends(self, sound: Sound, t_s: float) -> float:
         """When the note's off is due, if nothing on the string comes before."""
         length = sound.end_s - sound.t_s
-        if sound.label.slot is None and sound.stroke != "noodle" or length < 2.0 * self.gate.length_ms / 1000.0:
+        if (sound.label.slot is None and sound.stroke != "noodle") or length < 2.0 * self.gate.length_ms / 1000.0:
             return t_s + length
         if self.rng.random() < self.how.missing_off:
             return _NEVER_S
@@ -276,9 +276,8 @@ class _String:
                 self.key,
                 t_s + (self.rng.uniform(0.03, 0.2) if long_after else self.rng.uniform(0.001, 0.012)),
             )
-        elif self.off_s < _NEVER_S / 2 or self.rng.random() >= self.how.missing_off:
-            if t_s < _NEVER_S / 2:
-                self._off(t_s - self.rng.uniform(0.0003, 0.0025), self.key)
+        elif t_s < _NEVER_S / 2 and (self.off_s < _NEVER_S / 2 or self.rng.random() >= self.how.missing_off):
+            self._off(t_s - self.rng.uniform(0.0003, 0.0025), self.key)
         self.key = None
 
     def _off(self, t_s: float, key: int) -> None:

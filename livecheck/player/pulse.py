@@ -128,10 +128,8 @@ def _pause_slot(cell: Cell, rng: Random, entry: int) -> int | None:
 def _begin_again(cell: Cell, habits: Habits, rng: Random, broken: Pass, restart: int, step: float) -> tuple[int, float]:
     """(slot, time) at which play begins again, clear of the place where the slot would have come round anyway."""
     stopped = max(broken.times_s.values())
-    if rng.random() < habits.break_pause:
-        gap = max(rng.uniform(0.3, 3.0), 1.5 * step)
-    else:
-        gap = rng.uniform(0.9, 1.6) * step
+    paused = rng.random() < habits.break_pause
+    gap = max(rng.uniform(0.3, 3.0), 1.5 * step) if paused else rng.uniform(0.9, 1.6) * step
     due = broken.due_s + cell.slots[restart - 1].start * step
     clock = stopped + gap
     if abs(clock - due) < 0.8 * step:

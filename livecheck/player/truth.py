@@ -60,6 +60,7 @@ class TrueRep:
     pause_s: float
     step_s: float  # mean length of a grid step as planned
     follows: bool  # begun where the one before it came round
+    due_s: dict[int, float]  # slot: arrival time at which it was due, played or not
     clean: bool = False
     complete_unsure: bool = False
     clean_unsure: bool = False
@@ -126,7 +127,7 @@ class _Teller:
         gate, under = self.rig.gate, Label(None, None, ARTEFACT)
         length_s, doubled = _length(messages, at)
         edge_s = length_s - gate.length_ms / 1000.0
-        if messages[at].data[2] < gate.velocity or edge_s < _GATE_UNSURE_S and not doubled:
+        if messages[at].data[2] < gate.velocity or (edge_s < _GATE_UNSURE_S and not doubled):
             self.under.add(at)
         if messages[at].data[2] < gate.velocity:
             return [under]
@@ -187,7 +188,17 @@ class _Teller:
         if not complete:
             end_s = self.notes[notes[heard]].onset_s
         rep = TrueRep(
-            this.rep, this.entry, start_s, end_s, complete, verdicts, notes, this.pause_s, this.step_s, this.follows
+            this.rep,
+            this.entry,
+            start_s,
+            end_s,
+            complete,
+            verdicts,
+            notes,
+            this.pause_s,
+            this.step_s,
+            this.follows,
+            {slot.number: self._due_s(this, slot) for slot in self.cell.slots[:listed]},
         )
         rep.complete_unsure = unsure
         rep.unsure_slots = {

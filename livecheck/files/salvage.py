@@ -36,7 +36,7 @@ def findings(account: Account, folder: Path) -> list[str]:
     if account.unknown:
         found.append(f"{folder}: {counted(account.unknown, 'record')} that this program does not understand")
     if account.dropped:
-        found.append(f"{folder}: {counted(account.dropped, 'record')} could not be kept when it was played")
+        found.append(f"{folder}: {counted(account.dropped, 'record')} could not be kept")
     if account.torn:
         found.append(f"{folder}: the last line is cut short")
     if not account.stopped:
@@ -54,9 +54,9 @@ def salvage(source: str | Path, target: str | Path) -> int:
     head = reading.head or _first_time(source)
     journal = Journal.create(Path(target), head)
     kept, last_ns, stopped = 0, head.perf_ns, False
-    expected: int | None = None
+    expected = 0
     for line in reading.lines():
-        if expected is not None and line.seq > expected:
+        if line.seq > expected:
             journal.append("gap", line.t_ns, {"dropped": line.seq - expected, "why": LOST})
         expected = line.seq + 1
         if line.kind == "head":

@@ -33,7 +33,7 @@ FILE_BYTES = 64 << 20  # then the next file is begun: 20 notes a second fill one
 WAITING = 100_000  # records kept in memory while the disk refuses: about 15 MB
 DRAIN = 2_000  # records written in one call when it accepts again, so that no call takes longer than some 10 ms
 RETRY_NS = 1_000_000_000
-INTERRUPTED_TRIES = 3
+TRIES = 3
 FULL = (errno.ENOSPC, errno.EDQUOT)  # the file is sound and only wants room; on anything else a new file is tried
 
 
@@ -119,11 +119,12 @@ class Journal:
                 return False
             if t_ns > self._now_ns:
                 self._now_ns = t_ns
+            if self._write_trouble or self._waiting or self._missing:
+                self._drain(DRAIN)
             if not (self._write_trouble or self._waiting or self._missing) and self._write(body):
                 return True
             self._keep(kind, body)
-            self._drain(DRAIN)
-            return not self._waiting and not self._missing
+            return False
 
     def append_record(self, t_ns: int, record: Record) -> bool:
         """Write one of the session's records; its own ``t_s`` is left aside for the clock reading."""
@@ -235,17 +236,21 @@ class Journal:
         return True
 
     def _put(self, fd: int, data: bytes) -> tuple[str | None, int]:
-        """One write call. Returns what went wrong, None for nothing, and the system's number for it."""
-        for _ in range(INTERRUPTED_TRIES):
+        """One write call, or a few where it is interrupted or takes only a part: why it did is said at the next one.
+
+        Returns what went wrong, None for nothing, and the system's number for it.
+        """
+        for _ in range(TRIES):
             try:
                 written = self._disk.write(fd, data)
             except InterruptedError:
                 continue
             except OSError as error:
                 return reason(error), error.errno or 0
-            # The system says why only at the next call; nearly always the disk is full.
-            return (None, 0) if written == len(data) else ("only part of a record was taken", errno.ENOSPC)
-        return "interrupted again and again", errno.EINTR
+            if written == len(data):
+                return None, 0
+            data = data[written:]
+        return "a record is not taken whole", errno.EINTR
 
     def _cut_tail(self) -> None:
         """Take part of a line off the file again. Where that fails, the next line starts with a newline of its own."""
@@ -287,20 +292,20 @@ class Journal:
                 break
             except FileExistsError:
                 number += 1
-        line = line_of(self._seq, body_of("head", self.head.perf_ns, self.head.fields(number)))
+        line = line_of(max(self._seq - 1, 0), body_of("head", self.head.perf_ns, self.head.fields(number)))
         trouble, code = self._put(fd, line)
         if trouble is not None:
             self._attempt(self._disk.close, fd)
             self._attempt(self._disk.remove, path)
             raise OSError(code, trouble)
         self._fd, self._number, self._length = fd, number, len(line)
-        self._seq += 1
+        self._seq = max(self._seq, 1)
         self._new_names = True
 
     def _attempt(self, call: Callable[[Any], object], on: Any) -> str | None:
         """Do something that may fail without harm to the records; returns why it failed."""
         why = "interrupted again and again"
-        for _ in range(INTERRUPTED_TRIES):
+        for _ in range(TRIES):
             try:
                 call(on)
             except InterruptedError:

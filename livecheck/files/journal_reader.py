@@ -63,11 +63,13 @@ class Account:
                 self._skip = True
         if self._skip:
             return None
-        if line.seq < self._next:
+        # A later file's head repeats the number of the record before it.
+        expected = max(self._next - 1, 0) if line.kind == "head" else self._next
+        if line.seq < expected:
             self.repeated += 1
             return None
-        if line.seq > self._next:
-            self.missing.append((path.name, self._next - 1, line.seq - self._next))
+        if line.seq > expected:
+            self.missing.append((path.name, self._next - 1, line.seq - expected))
         self._next = line.seq + 1
         self.lines += 1
         return line

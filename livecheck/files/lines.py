@@ -3,7 +3,9 @@
 A line is ``crc32 as eight hex digits, a space, JSON, newline``. The JSON is ASCII on one line and begins with ``seq``
 (0, 1, 2 … over the whole session), ``t`` (clock reading of the moment, nanoseconds) and ``type``; the type's own fields
 follow. Each file of a session begins with a ``head`` line. A long session goes on in the next file; every head repeats
-the same clock pair, so that any one of them is enough to read the times of all.
+the same clock pair, so that any one of them is enough to read the times of all. A later head has no number of its own
+but repeats that of the record before it: a record that failed in one file and is written again in the next keeps its
+number, so that a reader takes it once.
 """
 
 from __future__ import annotations

@@ -56,8 +56,9 @@ def salvage(source: str | Path, target: str | Path) -> int:
     kept, last_ns, stopped = 0, head.perf_ns, False
     expected = 0
     for line in reading.lines():
-        if line.seq > expected:
-            journal.append("gap", line.t_ns, {"dropped": line.seq - expected, "why": LOST})
+        lost = line.seq - (max(expected - 1, 0) if line.kind == "head" else expected)
+        if lost > 0:
+            journal.append("gap", line.t_ns, {"dropped": lost, "why": LOST})
         expected = line.seq + 1
         if line.kind == "head":
             continue

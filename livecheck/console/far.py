@@ -18,7 +18,7 @@ from .words import cell_title, in_one_word
 _SHAPES = {
     HIT: (".####.", "######", "######", ".####."),
     MISSED: (".####.", "#....#", "#....#", ".####."),
-    WRONG: ("#....#", ".#..#.", "..##..", "##..##"),
+    WRONG: ("##..##", "..##..", "..##..", "##..##"),
 }
 
 
@@ -31,7 +31,7 @@ def far_lines(model: Model, width: int, height: int, signs: Signs) -> list[Line]
         [piece(" " + title, STRONG)], [piece(cut(link, width // 2, signs.more), style), piece(" ")], width
     )
     lost = model.link is not None and not model.link.up
-    figure = "NO LINK" if lost else "-" if model.tempo_bpm is None else f"{model.tempo_bpm:.0f}"
+    figure = "NO LINK" if lost else "" if model.tempo_bpm is None else f"{model.tempo_bpm:.0f}"
     outcome = in_one_word(model.last) if model.last else ""
     room = height - 7
     marks = big_slots(model, width - 4, ink, signs) if room >= 14 else []

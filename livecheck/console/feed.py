@@ -5,22 +5,16 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import Protocol
 
-from ..core.cell import Cell
 from ..core.events import Outcome, Record, Stop
-from .model import LogItem, Model
+from .model import Judged, LogItem, Model
 
 
-class Judge(Protocol):
+class Judge(Judged, Protocol):
     """``livecheck.session.Session`` as the console uses it."""
-
-    cell: Cell | None
-    foreign: int
-    damaged: int
 
     def feed(self, record: Record) -> list[Outcome]: ...
     def tick(self, now_s: float) -> list[Outcome]: ...
     def finish(self) -> list[Outcome]: ...
-    def current(self) -> tuple[int, tuple[str | None, ...]] | None: ...
 
 
 class Feed:

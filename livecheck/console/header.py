@@ -4,12 +4,15 @@ from __future__ import annotations
 
 from rich.style import Style
 
+from ..core.events import MISSED, WRONG
 from .big import half_blocks
 from .layout import LABEL, STRING, Layout
 from .lines import Line, both_ends, columns, cut, fitted, padded, piece
 from .model import Model
-from .palette import ALARM, FAINT, GOOD, MISS, NORMAL, STRONG, Signs
-from .words import cell_title, clean_text, happened, in_one_word
+from .palette import ALARM, FAINT, GOOD, MISS, NOISY, NORMAL, SLIP, STRONG, Signs
+from .words import cell_title, clean_text, happened, in_one_word, listed
+
+UNITS = 13  # columns beside the large tempo
 
 
 def link_words(model: Model) -> tuple[str, Style]:
@@ -23,39 +26,45 @@ def link_words(model: Model) -> tuple[str, Style]:
 
 
 def outcome_style(model: Model) -> Style:
-    """Calm where the last repetition was clean."""
-    return NORMAL if model.last is None else (GOOD if model.last.clean else MISS)
+    """The colour that the gravest fault of the last repetition has in the table."""
+    if model.last is None or model.last.clean:
+        return GOOD
+    verdicts = {result.verdict for result in model.last.slots}
+    if not model.last.complete:
+        return STRONG
+    return MISS if MISSED in verdicts else SLIP if WRONG in verdicts else NOISY
 
 
 def headline(model: Model, width: int, signs: Signs) -> list[Line]:
     """Three lines: what is played on the left; tempo and last outcome large on the right."""
-    figure = "-" if model.tempo_bpm is None else f"{model.tempo_bpm:.0f}"
+    figure = "" if model.tempo_bpm is None else f"{model.tempo_bpm:.0f}"
     outcome = "" if model.last is None else in_one_word(model.last)
-    told = "" if model.last is None else ", ".join(happened(model.last, signs.times))
+    told = "" if model.last is None else listed(happened(model.last, signs.times), 18, signs.more)
     title = "no cell chosen: recording only" if model.cell is None else cell_title(model.cell)
     if model.choice > 1 and model.last is None:
         title = f"listening for one of {model.choice} cells"
     link, link_style = link_words(model)
     rate = "" if model.notes_per_s is None else f"{model.notes_per_s:.1f}"
-    units = [" bpm", "", f" {rate} n/s" if rate else ""]
+    units = [" bpm" if rate else "", "", f" {rate} notes/s" if rate else ""]
     if signs.blocks:
         tempo, words = half_blocks(figure), half_blocks(outcome)
-        beside = len(tempo[0]) + 9
+        beside = len(tempo[0]) + UNITS
         if width - beside - len(words[0]) - 3 < 24:
-            words = [cut(told, 18, signs.more), "", ""]
+            words = [told, "", ""]
             words = [padded(line, 18).text if told else "" for line in words]
     else:
         tempo, words = [figure, "", ""], [outcome, "", ""]
         tempo = [padded(line, len(figure)).text for line in tempo]
         words = [padded(line, len(outcome)).text for line in words]
+    style = outcome_style(model)
     left: list[Line] = [[piece(" ")], [piece(" ")], [piece(" ")]]
     rights = [
-        [piece(tempo[row], STRONG), padded(units[row], 9, FAINT), piece("  "), piece(words[row], outcome_style(model))]
+        [piece(tempo[row], STRONG), padded(units[row], UNITS, FAINT), piece("  "), piece(words[row], style)]
         for row in range(3)
     ]
     room = width - columns(rights[0]) - 3
-    aim = ""
-    if model.cell is not None and model.cell.tempo_bpm is not None:
+    aim = model.title
+    if not aim and model.cell is not None and model.cell.tempo_bpm is not None:
         aim = f"starts from {model.cell.tempo_bpm:g} bpm"
     left[0].append(piece(cut(title, room, signs.more), STRONG))
     left[1].append(piece(cut(aim, room, signs.more), FAINT))
@@ -102,7 +111,7 @@ def _other_heads(layout: Layout, row: int) -> Line:
     line: Line = []
     if layout.noise:
         strings = "".join(str(string % 10).ljust(STRING) for string in range(1, layout.strings + 1))
-        text = ("sounded", "besides", strings)[row]
+        text = ("unwanted", "on string", strings)[row]
         line.append(padded("  " + text, layout.noise, FAINT))
     heads = (
         (layout.even, "uneven", "%"),

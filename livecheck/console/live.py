@@ -67,18 +67,21 @@ def run_console(
     keys: Keys | None = None,
     on_mark: Callable[[], object] | None = None,
     trouble: Callable[[], str | None] | None = None,
-    clock: Callable[[], float] = time.perf_counter,
+    title: str = "",
+    practising: bool = True,
+    now: Callable[[], float] = time.perf_counter,
     environment: Mapping[str, str] | None = None,
 ) -> Summary:
     """Show a session until it ends, ``seconds`` have passed, or the player stops; prints the summary.
 
+    ``practising`` is False where an old session is looked at again: then no word of caution.
     ``on_mark`` is called when m is pressed. ``trouble`` is asked once a second why nothing is saved (None: it is).
     """
     stream = sys.stdout if out is None else out
     environment = os.environ if environment is None else environment
-    feed = Feed(Session() if session is None else session, Model())
+    feed = Feed(Session() if session is None else session, Model(title=title, practising=practising))
     drawn = not plain and can_draw(stream, environment)
-    follower = _Follower(source, feed, clock, seconds, on_mark, trouble)
+    follower = _Follower(source, feed, now, seconds, on_mark, trouble)
     with signals() as stopping, keys or Keys() as pressed, quiet_gc():
         if drawn:
             signs = signs_for(stream.encoding, environment.get("TERM"))
@@ -144,7 +147,8 @@ class _Follower:
     def print(self, stream: TextIO, stopping: Stopping, pressed: Keys) -> str:
         """Follow with plain lines; returns why it ended."""
         try:
-            print(f"note {CAUTION}", file=stream, flush=True)
+            if self.feed.model.practising:
+                print(f"note {CAUTION}", file=stream, flush=True)
             unsaved = None
             while True:
                 lines = self._advance()

@@ -28,7 +28,7 @@ from ..core.events import (
     Stop,
     UseCells,
 )
-from .profile import SlotMean, slot_means
+from ..measures.profile import SlotMean, slot_profile
 from .words import artefacts, cell_title, clean_text, clock_text, counted, slots_with, sounded
 
 WINDOW = 20
@@ -81,9 +81,14 @@ class Tally:
 class Judged(Protocol):
     """What the screen reads from a ``Session`` beside its outcomes."""
 
-    cell: Cell | None
-    foreign: int
-    damaged: int
+    @property
+    def cell(self) -> Cell | None: ...
+
+    @property
+    def foreign(self) -> int: ...
+
+    @property
+    def damaged(self) -> int: ...
 
     def current(self) -> tuple[int, tuple[str | None, ...]] | None: ...
 
@@ -95,8 +100,11 @@ class Model:
     everything that may change the screen.
     """
 
-    def __init__(self, cell: Cell | None = None) -> None:
+    def __init__(self, cell: Cell | None = None, title: str = "", practising: bool = True) -> None:
+        """title: what is shown, where it needs saying; practising: False where an old session is looked at again."""
         self.version = 0
+        self.title = clean_text(title)
+        self.practising = practising
         self.cell = cell
         self.choice = 0 if cell is None else 1  # cells in use
         self.log: deque[LogItem] = deque(maxlen=KEPT)
@@ -105,7 +113,7 @@ class Model:
         self.last: Repetition | None = None
         self.tempo_bpm: float | None = None
         self.notes_per_s: float | None = None
-        self.means: tuple[SlotMean, ...] = ()
+        self._means: tuple[SlotMean, ...] | None = ()  # None: to be worked out when asked for
         self.tallies: dict[tuple[str, str | None], Tally] = {}
         self.reps = 0
         self.clean = 0
@@ -217,7 +225,7 @@ class Model:
         if key not in self.tallies:
             self.tallies[key] = Tally(rep.cell)
         self.tallies[key].add(rep)
-        self.means = slot_means(self.recent)
+        self._means = None
         self._watch_rest(rep)
         return given
 
@@ -235,7 +243,7 @@ class Model:
         now = self.cell
         if now is None or (cell.name, cell.variant, cell.slots) != (now.name, now.variant, now.slots):
             self.recent.clear()
-            self.means = ()
+            self._means = ()
         self.cell = cell
         self.version += 1
 
@@ -244,6 +252,13 @@ class Model:
         return entry
 
     # -------------------------------------------------------------------------------------- over the last repetitions
+
+    @property
+    def means(self) -> tuple[SlotMean, ...]:
+        """Each slot's mean deviation over the window."""
+        if self._means is None:
+            self._means = slot_profile(tuple(self.recent))
+        return self._means
 
     def faults_by_slot(self) -> Mapping[int, int]:
         """Repetitions of the window in which each slot was missed or wrong."""

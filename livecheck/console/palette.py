@@ -10,7 +10,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from rich.style import Style
-from rich.terminal_theme import TerminalTheme
 
 from ..core.events import HIT, MISSED, WRONG
 
@@ -84,12 +83,5 @@ ALARM = Style(color="#d55e00", bold=True, reverse=True)
 
 VERDICT_STYLES = {HIT: GOOD, WRONG: SLIP, MISSED: MISS}
 
-PICTURE_THEME = TerminalTheme(
-    (22, 24, 26),
-    (214, 212, 206),
-    [
-        (22, 24, 26), (213, 94, 0), (0, 158, 115), (184, 134, 11),
-        (61, 143, 196), (181, 101, 167), (86, 180, 233), (214, 212, 206),
-    ],
-)  # fmt: skip
-"""Ground and ink of exported pictures."""
+GROUND, INK = "#16181a", "#d6d4ce"
+"""Colours of exported pictures where the terminal's own would stand."""

@@ -1,48 +1,79 @@
-"""A frame of the screen as a picture (SVG), for the manual."""
+"""A frame of the screen as a picture (SVG), for the manual.
+
+Blocks are drawn as rectangles, so that large lettering has no seams; everything else is text placed column by column,
+so that no font's spacing shifts it. The same model gives the same picture, byte for byte.
+"""
 
 from __future__ import annotations
 
-import io
+from collections.abc import Iterator
+from xml.sax.saxutils import escape
 
-from rich.console import Console
+from rich.cells import cell_len
+from rich.style import Style
 
-from .lines import Frame
+from .lines import Line
 from .model import Model
-from .palette import FULL, PICTURE_THEME, Signs
+from .palette import FULL, GROUND, INK, Signs
 from .view import screen_lines
 
-_FORMAT = """\
-<svg class="rich-terminal" viewBox="0 0 {width} {height}" xmlns="http://www.w3.org/2000/svg">
-<style>
-.{unique_id}-matrix {{ font-family: "DejaVu Sans Mono", "Menlo", "Consolas", monospace; font-size: {char_height}px;
-  line-height: {line_height}px; font-variant-east-asian: full-width; }}
-.{unique_id}-title {{ font-size: 18px; font-family: sans-serif; }}
-{styles}
-</style>
-<defs>
-<clipPath id="{unique_id}-clip-terminal">
-<rect x="0" y="0" width="{terminal_width}" height="{terminal_height}"/>
-</clipPath>
-{lines}
-</defs>
-<rect width="{width}" height="{height}" fill="#16181a"/>
-<g transform="translate({terminal_x}, {terminal_y})" clip-path="url(#{unique_id}-clip-terminal)">
-{backgrounds}
-<g class="{unique_id}-matrix">
-{matrix}
-</g>
-</g>
-</svg>
-"""
+COLUMN, ROW, SIZE, MARGIN = 10, 20, 16.5, 14
+_HALVES = {"█": (0.0, 1.0), "▀": (0.0, 0.5), "▄": (0.5, 1.0), "■": (0.25, 0.75)}
 
 
 def picture(
     model: Model, width: int = 80, height: int = 24, *, far: bool = False, signs: Signs = FULL, title: str = "livecheck"
 ) -> str:
-    """SVG text of one frame; the same model gives the same text."""
-    console = Console(
-        file=io.StringIO(), record=True, width=width, height=height, force_terminal=True, color_system="truecolor",
-        legacy_windows=False, _environ={},
-    )  # fmt: skip
-    console.print(Frame(screen_lines(model, width, height, signs, far)), end="")
-    return console.export_svg(title=title, theme=PICTURE_THEME, code_format=_FORMAT, unique_id="livecheck")
+    """SVG text of one frame of ``width`` columns and ``height`` rows."""
+    across, down = width * COLUMN + 2 * MARGIN, height * ROW + 2 * MARGIN
+    parts = [
+        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {across} {down}" width="{across}" height="{down}">',
+        f"<title>{escape(title)}</title>",
+        f'<rect width="{across}" height="{down}" rx="6" fill="{GROUND}"/>',
+        f'<g font-family="DejaVu Sans Mono, Menlo, Consolas, monospace" font-size="{SIZE}">',
+    ]
+    for row, line in enumerate(screen_lines(model, width, height, signs, far)):
+        parts += _drawn(line, MARGIN + row * ROW)
+    return "\n".join([*parts, "</g>", "</svg>", ""])
+
+
+def _drawn(line: Line, top: float) -> Iterator[str]:
+    column = 0
+    for text, style, _ in line:
+        style = style or Style.null()
+        ink = style.color.name if style.color else INK
+        ground = None
+        if style.reverse:
+            ink, ground = GROUND, ink
+        wide, left = cell_len(text), MARGIN + column * COLUMN
+        if ground is not None:
+            yield f'<rect x="{left}" y="{top}" width="{wide * COLUMN}" height="{ROW}" fill="{ground}"/>'
+        faint = ' opacity="0.6"' if style.dim else ""
+        bold = ' font-weight="bold"' if style.bold else ""
+        for at, run in _runs(text):
+            x = left + at * COLUMN
+            if run[0] in _HALVES:
+                above, below = _HALVES[run[0]]
+                y, tall = top + above * ROW, (below - above) * ROW
+                yield f'<rect x="{x}" y="{y:g}" width="{len(run) * COLUMN}" height="{tall:g}" fill="{ink}"{faint}/>'
+            else:
+                places = " ".join(str(x + place * COLUMN) for place in range(len(run)))
+                yield f'<text x="{places}" y="{top + 15}" fill="{ink}"{bold}{faint}>{escape(run)}</text>'
+        column += wide
+
+
+def _runs(text: str) -> Iterator[tuple[int, str]]:
+    """Words and rows of equal blocks, with the column that each begins at."""
+    run, began, column = "", 0, 0
+    for char in text:
+        joins = bool(run) and char != " " and (char == run[-1] if run[-1] in _HALVES or char in _HALVES else True)
+        if run and not joins:
+            yield began, run
+            run = ""
+        if char != " ":
+            if not run:
+                began = column
+            run += char
+        column += cell_len(char)
+    if run:
+        yield began, run

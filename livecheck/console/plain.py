@@ -22,6 +22,8 @@ def plain_line(item: LogItem) -> str:
 def entry_text(entry: Entry) -> str:
     """``mark 0:01:05 thumb lower``"""
     text = entry.text.removeprefix(f"{entry.kind} ")
+    if entry.kind == "take":
+        text = text.split()[0]
     return f"{entry.kind} {clock_text(entry.t_s)} {text}"
 
 
@@ -41,7 +43,7 @@ def rep_text(rep: Repetition) -> str:
     if rep.clean:
         faults.insert(0, "clean")
     cv = rep.evenness.cv_pct
-    heard = {True: " to be heard", False: "", None: ""}[rep.evenness.audible]
+    heard = {True: " audible", False: "", None: ""}[rep.evenness.audible]
     return "  ".join(
         [
             f"rep {rep.rep}",
@@ -80,11 +82,12 @@ def summary_lines(model: Model) -> list[str]:
 
 def _cell_lines(tally: Tally, several: bool) -> list[str]:
     name = f"{cell_title(tally.cell)}: " if several else ""
-    clean = f"{name}clean {share(tally.clean, tally.reps)}"
+    clean = f"{name}{'clean' if name else 'Clean'} {share(tally.clean, tally.reps)}"
     if tally.broken:
         clean += f", broken off {tally.broken}"
     if tally.slowest_bpm is not None and tally.fastest_bpm is not None:
-        clean += f", tempo {tally.slowest_bpm:.0f} to {tally.fastest_bpm:.0f} bpm"
+        slowest, fastest = f"{tally.slowest_bpm:.0f}", f"{tally.fastest_bpm:.0f}"
+        clean += f", tempo {slowest} bpm" if slowest == fastest else f", tempo {slowest} to {fastest} bpm"
     lines = [clean + "."]
     for what, counts in (("missed", tally.missed), ("wrong", tally.wrong)):
         if counts:
@@ -94,7 +97,7 @@ def _cell_lines(tally: Tally, several: bool) -> list[str]:
             lines.append(f"Most often {what}: {where}, {share(times, tally.reps)}.")
     if tally.noisy:
         string, times = max(tally.noisy.items(), key=lambda item: (item[1], -item[0]))
-        lines.append(f"Sounded besides: string {string} most, {share(times, tally.reps)}.")
+        lines.append(f"Unwanted sounds: string {string} most, {share(times, tally.reps)}.")
     return [*lines, f"Next: {advice(tally)}."]
 
 

@@ -1,11 +1,11 @@
-"""The panel beside a wide table: a ruler of early and late for each slot, and the strings that sounded besides."""
+"""The panel beside a wide table: a ruler of early and late for each slot, and the strings that made unwanted sounds."""
 
 from __future__ import annotations
 
+from ..measures.profile import SlotMean
 from .lines import Line, fitted, padded, piece
 from .model import Model
 from .palette import FAINT, GOOD, NOISY, NORMAL, SLIP, STRONG, Signs
-from .profile import SlotMean
 from .words import counted
 
 LABEL, FIGURE = 5, 12
@@ -64,12 +64,12 @@ def _track(mean: SlotMean, half: int, span_ms: float, signs: Signs) -> Line:
 
 
 def noise_lines(model: Model, width: int, signs: Signs) -> list[Line]:
-    """Each string that sounded besides, with a bar over the last repetitions."""
+    """Each string that made unwanted sounds, with a bar over the last repetitions."""
     count = len(model.recent)
     noisy = model.noise_by_string()
     if not count:
         return []
-    head = f" sounded besides, in the last {counted(count, 'repetition', 'repetitions')}"
+    head = f" unwanted sounds in the last {counted(count, 'repetition', 'repetitions')}"
     lines = [fitted([piece(head, FAINT)], width)]
     if not noisy:
         lines.append(fitted([piece("   none", FAINT)], width))

@@ -12,7 +12,7 @@ from .layout import LABEL, STRING, Layout
 from .lines import Line, cut, fitted, padded, piece
 from .model import Entry, LogItem, Model
 from .palette import FAINT, GOOD, MISS, NOISY, NORMAL, SLIP, STRONG, VERDICT_STYLES, Signs
-from .words import happened, sounded
+from .words import happened, listed, numbers, sounded
 
 _ENTRY_STYLES = {"mark": STRONG, "link": SLIP, "gap": MISS}
 
@@ -58,8 +58,9 @@ def rep_lines(rep: Repetition, layout: Layout, signs: Signs) -> list[Line]:
     if layout.rate:
         first.append(_figure(rep.notes_per_s, layout.rate, signs))
     if layout.share:
-        first.append(padded(f"{100 * rep.accuracy:.0f} ", layout.share, NORMAL, right=True))
-    words = cut(", ".join(happened(rep, signs.times, strings=not layout.noise)), layout.words - 2, signs.more)
+        share = f"{100 * rep.accuracy:.0f}" if rep.complete else signs.dash
+        first.append(padded(share + " ", layout.share, NORMAL, right=True))
+    words = listed(happened(rep, signs.times, strings=not layout.noise), layout.words - 2, signs.more)
     first += [piece("  "), piece(words, GOOD if rep.clean else NORMAL)]
     return [fitted(line, layout.table) for line in lines]
 
@@ -111,8 +112,8 @@ def tally_lines(model: Model, layout: Layout, signs: Signs) -> list[Line]:
         if mean is None or mean.mean_ms is None:
             lean.append(padded(centred(signs.dot, wide), wide, FAINT))
         elif wide >= 3:
-            figure = f"{mean.mean_ms:+.0f}"
-            text = figure if len(figure) <= wide else ("<" if mean.mean_ms < 0 else ">")
+            figure = str(round(mean.mean_ms))
+            text = figure if len(figure) < wide else (signs.early if mean.mean_ms < 0 else signs.late)
             lean.append(padded(text, wide, SLIP if mean.lean else NORMAL, right=True))
         else:
             sign = {"early": signs.early, "late": signs.late}.get(mean.lean or "", signs.dot)
@@ -123,8 +124,11 @@ def tally_lines(model: Model, layout: Layout, signs: Signs) -> list[Line]:
 
 
 def lean_words(model: Model) -> str:
-    """Which slots are audibly early or late."""
+    """Which slots come audibly early or late."""
     if not any(mean.mean_ms is not None for mean in model.means):
         return "early or late: too few yet" if model.reps else ""
-    heard = [f"{mean.slot} {mean.lean}" for mean in model.means if mean.lean]
-    return "to be heard: " + ", ".join(heard) if heard else "early (-) or late (+): none to be heard"
+    told = []
+    for lean in ("early", "late"):
+        if slots := [mean.slot for mean in model.means if mean.lean == lean]:
+            told.append(f"audibly {lean}: {numbers(slots)}")
+    return "; ".join(told) or "early is minus; none audible"

@@ -68,7 +68,9 @@ def opening_lines(model: Model, layout: Layout, room: int) -> list[Line]:
         text = "Everything played is being recorded. Choose a cell to have it judged."
     else:
         text = "Play the cell round and round. Each repetition becomes a line here, the newest at the bottom."
-    paragraphs = [wrapped(text, layout.table - 4), [], wrapped(CAUTION, layout.table - 4)]
+    paragraphs = [wrapped(text, layout.table - 4)]
+    if model.practising:
+        paragraphs += [[], wrapped(CAUTION, layout.table - 4)]
     lines: list[Line] = [[]]
     for paragraph in paragraphs:
         lines += [[piece("  " + line, NORMAL)] for line in paragraph] or [[]]

@@ -49,6 +49,21 @@ def counted(count: int, one: str, many: str) -> str:
     return f"{count} {one if count == 1 else many}"
 
 
+def listed(items: Sequence[str], width: int, more: str) -> str:
+    """As many whole items as fit a width, the first at least; ``more`` where some are left out.
+
+    >>> [listed(["2 missed", "noise"], width, "~") for width in (16, 12, 8)]
+    ['2 missed, noise', '2 missed ~', '2 missed']
+    """
+    for count in range(len(items), 0, -1):
+        text = ", ".join(items[:count])
+        if count == len(items) and len(text) <= width:
+            return text
+        if count < len(items) and len(text) + 2 <= width:
+            return f"{text} {more}"
+    return items[0][:width] if items else ""
+
+
 def numbers(slots: Sequence[int]) -> str:
     """Slot or string numbers in a row.
 

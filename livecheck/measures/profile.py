@@ -1,0 +1,84 @@
+"""Where each slot lies against the tempo line over many repetitions (measures.md, slot profile)."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from math import sqrt
+
+from ..core.cell import Cell
+from ..core.events import Repetition
+from .timing import just_noticeable_ms
+
+LEAST_COUNT = 5
+"""Deviations of a slot below which nothing is said of its mean. No source."""
+
+_T_975 = (
+    12.706, 4.303, 3.182, 2.776, 2.571, 2.447, 2.365, 2.306, 2.262, 2.228, 2.201, 2.179, 2.160, 2.145, 2.131,
+    2.120, 2.110, 2.101, 2.093, 2.086, 2.080, 2.074, 2.069, 2.064, 2.060, 2.056, 2.052, 2.048, 2.045, 2.042,
+)  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class SlotMean:
+    """A slot's mean deviation with its 95 % interval; None where there are too few."""
+
+    slot: int
+    count: int
+    mean_ms: float | None
+    low_ms: float | None
+    high_ms: float | None
+    noticeable_ms: float
+    lean: str | None  # "early" or "late" where the whole interval lies beyond what is just noticed
+
+
+def t_975(freedom: int) -> float:
+    """Student's t that 97.5 % lie below.
+
+    Source: the usual table to 30 degrees of freedom; beyond it the first terms of the expansion about the normal.
+
+    >>> t_975(4), round(t_975(60), 3)
+    (2.776, 2.0)
+    """
+    if freedom <= len(_T_975):
+        return _T_975[freedom - 1]
+    return 1.959964 + 2.372271 / freedom + 2.822498 / freedom**2
+
+
+def slot_profile(reps: Sequence[Repetition]) -> tuple[SlotMean, ...]:
+    """Each slot's mean deviation_ms over repetitions of one cell, first slot first; empty without repetitions.
+
+    The just-noticeable figure is that of the interval before the slot, at the mean tempo of the repetitions.
+    """
+    if not reps:
+        return ()
+    cell = reps[-1].cell
+    deviations: dict[int, list[float]] = {slot.number: [] for slot in cell.slots}
+    for rep in reps:
+        for result in rep.slots:
+            if result.deviation_ms is not None:
+                deviations[result.slot].append(result.deviation_ms)
+    tempos = [rep.tempo_bpm for rep in reps if rep.tempo_bpm is not None]
+    step_s = 60.0 * len(tempos) / sum(tempos) / cell.grid if tempos else 0.0
+    before = _steps_before(cell)
+    return tuple(
+        _slot_mean(slot.number, deviations[slot.number], just_noticeable_ms(before[index] * step_s))
+        for index, slot in enumerate(cell.slots)
+    )
+
+
+def _steps_before(cell: Cell) -> list[int]:
+    starts = [slot.start for slot in cell.slots]
+    previous = [starts[-1] - cell.steps, *starts[:-1]]
+    return [start - last for start, last in zip(starts, previous, strict=True)]
+
+
+def _slot_mean(slot: int, deviations: Sequence[float], noticeable_ms: float) -> SlotMean:
+    count = len(deviations)
+    if count < LEAST_COUNT:
+        return SlotMean(slot, count, None, None, None, noticeable_ms, None)
+    mean = sum(deviations) / count
+    half = t_975(count - 1) * sqrt(sum((value - mean) ** 2 for value in deviations) / (count - 1) / count)
+    low, high = mean - half, mean + half
+    lean = "early" if high < -noticeable_ms else "late" if low > noticeable_ms else None
+    return SlotMean(slot, count, mean, low, high, noticeable_ms, lean)

@@ -36,7 +36,7 @@ class Keys:
             if self._source is None or not self._source.isatty():
                 return self
             fd = self._source.fileno()
-            if os.getpgrp() != os.tcgetpgrp(fd):  # in the background: touching the terminal would stop us
+            if _in_background(fd):  # touching the terminal would stop us
                 return self
             self._before = termios.tcgetattr(fd)
             tty.setcbreak(fd)
@@ -69,3 +69,11 @@ class Keys:
         if not read:  # the terminal hung up
             self._fd = None
         return read.decode("ascii", "ignore")
+
+
+def _in_background(fd: int) -> bool:
+    """Whether the terminal is ours and another job of it is in front."""
+    try:
+        return os.tcgetpgrp(fd) != os.getpgrp()
+    except OSError:  # it is not the terminal that controls this process
+        return False

@@ -133,14 +133,13 @@ class _Follower:
                     why = self._end(stopping) or self._keys(pressed.wait(0.0 if busy else POLL_S))
                     if why:
                         self.feed.finish()
+                        return why
                     state = (model.version, self.far, screen.size())
                     now = self.clock()
-                    if why or (state != shown and now >= due):
+                    if state != shown and now >= due:
                         width, height = state[2]
                         screen.show(screen_lines(model, width, height, signs, self.far), (width, height))
                         shown, due = state, now + 1.0 / FRAMES_PER_S
-                    if why:
-                        return why
         except OSError:
             return "terminal"
 

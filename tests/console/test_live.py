@@ -1,0 +1,338 @@
+"""The loop: what it shows, when it ends, and how it leaves the terminal. Time is counted by hand."""
+
+from __future__ import annotations
+
+import fcntl
+import gc
+import io
+import os
+import pty
+import signal
+import struct
+import termios
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
+from typing import TextIO
+
+import pyte
+import pytest
+from console_sample import session_records
+
+from livecheck.console.keys import Keys
+from livecheck.console.live import can_draw, run_console
+from livecheck.console.source import Following, Paced
+from livecheck.core.events import Link, Record, RepDone
+from livecheck.session import Session
+
+TERMINAL = {"TERM": "xterm-256color"}
+
+
+class Clock:
+    """Seconds that pass only when the loop waits."""
+
+    def __init__(self) -> None:
+        self.now_s = 100.0
+
+    def __call__(self) -> float:
+        return self.now_s
+
+
+class Typed(Keys):
+    """Keys pressed at given moments of the clock, without a terminal."""
+
+    def __init__(self, clock: Clock, keys: dict[float, str] | None = None) -> None:
+        super().__init__(io.StringIO())
+        self._clock = clock
+        self._keys = sorted((keys or {}).items())
+
+    def wait(self, seconds: float) -> str:
+        self._clock.now_s += seconds
+        if self._keys and self._clock.now_s - 100.0 >= self._keys[0][0]:
+            return self._keys.pop(0)[1]
+        return ""
+
+
+class Endless:
+    """A source from which more could always come."""
+
+    ended = False
+
+    def __init__(self, records: Iterable[Record] = (), when_asked: object = None) -> None:
+        self._records = list(records)
+        self._when_asked = when_asked
+
+    def poll(self) -> list[Record]:
+        if callable(self._when_asked):
+            self._when_asked()
+        given, self._records = self._records, []
+        return given
+
+    def certain_s(self) -> float | None:
+        return None
+
+
+@contextmanager
+def terminal(width: int = 80, height: int = 24) -> Iterator[tuple[TextIO, pyte.Screen]]:
+    """A terminal of that size: the stream to write to, and what it shows after the block."""
+    ours, theirs = pty.openpty()
+    fcntl.ioctl(theirs, termios.TIOCSWINSZ, struct.pack("HHHH", height, width, 0, 0))
+    screen = pyte.Screen(width, height)
+    parser = pyte.ByteStream(screen)
+    os.set_blocking(ours, False)
+
+    class Draining(io.TextIOWrapper):
+        """Empties the terminal as it is written, so that its buffer never fills."""
+
+        def flush(self) -> None:
+            super().flush()
+            try:
+                while chunk := os.read(ours, 65536):
+                    sent.append(chunk)
+                    parser.feed(chunk)
+            except OSError:
+                pass
+
+    sent: list[bytes] = []
+    stream = Draining(os.fdopen(theirs, "wb", buffering=0), encoding="utf-8", write_through=True)
+    screen.sent = sent  # type: ignore[attr-defined]
+    try:
+        yield stream, screen
+    finally:
+        stream.close()
+        os.close(ours)
+
+
+def run_plain(source: object, **more: object) -> tuple[str, str]:
+    """Plain output and the reason why it ended."""
+    clock = more.pop("clock", None) or Clock()
+    out = io.StringIO()
+    given = run_console(source, plain=True, out=out, keys=Typed(clock), now=clock, environment={}, **more)
+    return out.getvalue(), given.why
+
+
+def test_a_saved_session_is_printed_a_line_a_repetition() -> None:
+    """Told as fast as it can be judged: caution, entries, repetitions in order, summary; then it ends by itself."""
+    text, why = run_plain(Paced(session_records(3, missing=[(2, 3)]), speed=None))
+    lines = text.splitlines()
+    assert why == "end"
+    assert lines[0].startswith("note ") and "clinician" in lines[0]
+    assert [line.split("  ")[2] for line in lines if line.startswith("rep ")] == ["oooooo", "oo_ooo", "oooooo"]
+    assert "3 repetitions in 1 take, 0:00:03 played." in lines
+    assert "stop 0:00:07 asked to" in lines or "stop" in text
+
+
+def test_the_console_judges_as_the_session_does() -> None:
+    """However the records are cut up and whatever ticks come between, the repetitions are those of one plain fold."""
+    records = session_records(4, missing=[(1, 2), (4, 6)])
+    folded = [outcome.repetition for outcome in Session().feed_all(records) if isinstance(outcome, RepDone)]
+    clock = Clock()
+    paced = run_console(
+        Paced(records, 1.0, clock), plain=True, out=io.StringIO(), keys=Typed(clock), now=clock, environment={}
+    )
+    shown = [item for item in paced.model.log if not hasattr(item, "kind")]
+    assert [(rep.rep, [s.verdict for s in rep.slots], rep.tempo_bpm) for rep in shown] == [
+        (rep.rep, [s.verdict for s in rep.slots], rep.tempo_bpm) for rep in folded
+    ]
+
+
+def test_a_pace_is_kept() -> None:
+    """At double speed a record comes when half its time has passed, not before."""
+    clock = Clock()
+    paced = Paced([Link(1.0, True, "a"), Link(3.0, True, "b")], 2.0, clock)
+    assert [record.port for record in paced.poll()] == ["a"]
+    clock.now_s += 0.99
+    assert paced.poll() == [] and paced.certain_s() == pytest.approx(2.98) and not paced.ended
+    clock.now_s += 0.01
+    assert [record.port for record in paced.poll()] == ["b"] and paced.ended
+
+
+def test_a_followed_journal_gives_time_only_when_it_is_read_to_its_end() -> None:
+    """Time is certain half a second behind the clock, and unknown before the head or with records still waiting."""
+
+    class Head:
+        perf_ns = 40_000_000_000
+
+    class Journal:
+        head: Head | None = None
+        records: list[Record] = []  # noqa: RUF012
+
+        def poll(self, limit: int = 0) -> list[Record]:
+            given, self.records = self.records, []
+            return given
+
+    journal, clock = Journal(), Clock()
+    following = Following(journal, clock)
+    assert following.poll() == [] and following.certain_s() is None
+    journal.head = Head()
+    journal.records = [Link(index / 1000, True, "a") for index in range(2500)]
+    assert len(following.poll()) == 2000 and following.certain_s() is None
+    assert len(following.poll()) == 500 and following.certain_s() == pytest.approx(59.5)
+
+
+def test_it_draws_on_the_alternate_screen_and_leaves_it() -> None:
+    """The cursor is hidden and shown again, the alternate screen entered and left, and the summary is what remains."""
+    clock = Clock()
+    with terminal() as (stream, screen):
+        given = run_console(
+            Paced(session_records(2), None), out=stream, keys=Typed(clock), now=clock, environment=TERMINAL
+        )
+        stream.flush()
+        sent = b"".join(screen.sent)
+    assert given.why == "end"
+    assert sent.index(b"\x1b[?1049h") < sent.index(b"\x1b[?1049l") and sent.count(b"\x1b[?1049l") == 1
+    assert sent.rindex(b"\x1b[?25h") > sent.rindex(b"\x1b[?25l")
+    assert b"2 repetitions in 1 take" in sent[sent.index(b"\x1b[?1049l") :]
+
+
+def test_the_screen_shows_the_log_while_it_runs() -> None:
+    """What a terminal shows before the end is the view: heads, repetitions, the key line."""
+    clock = Clock()
+    seen: list[str] = []
+    with terminal() as (stream, screen):
+        source = Endless(session_records(3, missing=[(2, 3)], stop=False))
+        keys = Typed(clock, {0.5: "x", 1.0: "q"})
+        waiting = keys.wait
+
+        def wait(seconds: float) -> str:
+            seen[:] = [line.rstrip() for line in screen.display]
+            return waiting(seconds)
+
+        keys.wait = wait  # type: ignore[method-assign]
+        given = run_console(source, out=stream, keys=keys, now=clock, environment=TERMINAL)
+    assert given.why == "key"
+    assert seen[0].startswith(" six across a skip") and "q stop" in seen[-1]
+    assert any("2  ●  ●  ○  ●  ●  ●" in line for line in seen)
+
+
+def test_no_more_frames_than_changes() -> None:
+    """Where nothing happens nothing is sent."""
+    clock = Clock()
+    with terminal() as (stream, screen):
+        source = Endless(session_records(1, stop=False))
+        run_console(source, out=stream, keys=Typed(clock, {20.0: "q"}), now=clock, environment=TERMINAL)
+        stream.flush()
+        frames = b"".join(screen.sent).count(b"q stop")
+    assert frames <= 2
+
+
+def test_f_changes_to_the_far_view_and_back() -> None:
+    """The far view is drawn in blocks; f again brings the log back."""
+    clock = Clock()
+    with terminal() as (stream, screen):
+        source = Endless(session_records(2, stop=False))
+        run_console(source, out=stream, keys=Typed(clock, {1.0: "f", 2.0: "q"}), now=clock, environment=TERMINAL)
+        stream.flush()
+        sent = b"".join(screen.sent).decode()
+    assert "████" in sent
+
+
+def test_no_colour_where_none_is_wanted() -> None:
+    """With NO_COLOR set no colour is sent; bold and faint remain."""
+    clock = Clock()
+    with terminal() as (stream, screen):
+        run_console(
+            Endless(session_records(2, stop=False)), out=stream, keys=Typed(clock, {0.5: "q"}), now=clock,
+            environment={**TERMINAL, "NO_COLOR": "1"},
+        )  # fmt: skip
+        stream.flush()
+        sent = b"".join(screen.sent)
+    assert b"38;" not in sent and "●".encode() in sent
+
+
+@pytest.mark.parametrize("environment", [{}, {"TERM": "dumb"}, {"TERM": ""}])
+def test_a_terminal_that_cannot_place_text_gets_plain_lines(environment: dict[str, str]) -> None:
+    """A dumb terminal, or one of unknown kind, is written to line by line."""
+    clock = Clock()
+    with terminal() as (stream, screen):
+        assert not can_draw(stream, environment)
+        run_console(Paced(session_records(1), None), out=stream, keys=Typed(clock), now=clock, environment=environment)
+        stream.flush()
+        sent = b"".join(screen.sent)
+    assert b"\x1b" not in sent and b"rep 1  " in sent
+
+
+@pytest.mark.parametrize("number", [signal.SIGTERM, signal.SIGHUP, signal.SIGINT])
+def test_a_signal_ends_it_in_good_order(number: signal.Signals) -> None:
+    """The alternate screen is left, what was pending is told, the handlers are those from before."""
+    before = signal.getsignal(number)
+    clock = Clock()
+    with terminal() as (stream, screen):
+        source = Endless(session_records(2, stop=False), lambda: clock.now_s > 101 and os.kill(os.getpid(), number))
+        given = run_console(source, out=stream, keys=Typed(clock), now=clock, environment=TERMINAL)
+        stream.flush()
+        sent = b"".join(screen.sent)
+    assert given.why == "signal" and given.model.reps == 2
+    assert sent.count(b"\x1b[?1049l") == 1 and b"2 repetitions" in sent
+    assert signal.getsignal(number) is before
+
+
+def test_it_ends_after_so_many_seconds() -> None:
+    """``seconds`` counts on the clock that is handed in."""
+    clock = Clock()
+    _, why = run_plain(Endless(), seconds=12.0, clock=clock)
+    assert why == "time" and clock.now_s == pytest.approx(112.0, abs=0.1)
+
+
+@pytest.mark.parametrize("after", [0, 3, 8])
+def test_a_lost_terminal_ends_it_quietly(after: int) -> None:
+    """When writing fails, wherever it does, the loop ends without a traceback."""
+
+    class Lost(io.StringIO):
+        drawn = False
+        left = after
+
+        def write(self, text: str) -> int:
+            self.left -= 1
+            if self.left < 0:
+                raise OSError(5, "Input/output error")
+            return super().write(text)
+
+        def isatty(self) -> bool:
+            return self.drawn
+
+    for drawn in (False, True):
+        clock, out = Clock(), Lost()
+        out.drawn = drawn
+        source, keys = Endless(session_records(9, stop=False)), Typed(clock, {9.0: "q"})
+        assert run_console(source, out=out, keys=keys, now=clock, environment=TERMINAL).why == "terminal"
+
+
+def test_marks_and_disk_trouble_go_through() -> None:
+    """m calls for a mark; what is not being saved is asked for once a second and told when it changes."""
+    clock, marks, asked = Clock(), [], []
+
+    def trouble() -> str | None:
+        asked.append(clock.now_s)
+        return "no space left" if 103 < clock.now_s < 106 else None
+
+    out = io.StringIO()
+    run_console(
+        Endless(), plain=True, out=out, keys=Typed(clock, {1.0: "m", 10.0: "q"}), now=clock, environment={},
+        on_mark=lambda: marks.append(1), trouble=trouble,
+    )  # fmt: skip
+    assert marks == [1]
+    assert [line for line in out.getvalue().splitlines() if line.startswith("disk")] == [
+        "disk not saved: no space left",
+        "disk saved again",
+    ]
+    assert 9 <= len(asked) <= 11
+
+
+def test_the_garbage_collector_is_put_back() -> None:
+    """The loop's own thresholds end with it."""
+    before = gc.get_threshold()
+    run_plain(Paced(session_records(1), None))
+    assert gc.get_threshold() == before
+
+
+def test_keys_put_the_terminal_back() -> None:
+    """Single keys need other settings; afterwards they are as they were."""
+    ours, theirs = pty.openpty()
+    with os.fdopen(theirs) as source:
+        before = termios.tcgetattr(theirs)
+        with Keys(source) as keys:
+            os.write(ours, b"f")
+            assert termios.tcgetattr(theirs) != before
+            assert keys.wait(5.0) == "f"
+        assert termios.tcgetattr(theirs) == before
+    os.close(ours)

@@ -31,7 +31,6 @@ class Message:
     label: Label | None = None  # of the note that it begins
     sound: Sound | None = None  # None for what the converter makes by itself
     by: str = "note"
-    doubles: bool = False  # the same note once more
 
 
 def convert(
@@ -55,7 +54,10 @@ def delay_s(pitch: float, how: Conversion, rng: Random) -> float:
 
 def _ghosts(cell: Cell, sounds: Sequence[Sound], how: Conversion, rng: Random, gate: Gate) -> list[Sound]:
     """Short, soft notes that nobody played: neighbours shaken by a stroke, the pick touching, a finger leaving."""
-    ghosts = []
+    ghosts: list[Sound] = []
+    spans: dict[int, list[tuple[float, float]]] = {}
+    for sound in sounds:
+        spans.setdefault(sound.string, []).append((sound.t_s - 0.04, max(sound.end_s, sound.t_s + 0.03)))
     for at, sound in enumerate(sounds):
         if rng.random() >= how.ghost:
             continue
@@ -75,6 +77,8 @@ def _ghosts(cell: Cell, sounds: Sequence[Sound], how: Conversion, rng: Random, g
         t_s = sound.t_s + rng.uniform(-0.6, 1.0) * 0.03
         if same:
             t_s = sound.t_s - rng.uniform(0.006, 0.018)
+        elif any(start < t_s < end for start, end in spans.get(string, ())):
+            continue  # the string is heard already, or is about to be
         open_pitch = cell.tuning[string - 1] + cell.capo
         pitch = min(open_pitch + rng.choice((0, 0, 12, 19, rng.randint(1, 15))), 127)
         ghosts.append(Sound(t_s, t_s + length, string, pitch, velocity, "ghost", Label(None, None, kind)))
@@ -160,7 +164,7 @@ class _String:
 
     def _sway(self, sound: Sound, t_s: float, following_s: float) -> None:
         """Vibrato on a long note, or the tiny unrest that some converters send all the time."""
-        rng, until = self.rng, min(self.off_s, following_s - 0.004)
+        rng, until = self.rng, min(self.off_s, following_s - 0.004, t_s + 3.0)
         if sound.long and rng.random() < self.how.vibrato:
             at, rate, depth = t_s + rng.uniform(0.05, 0.12), rng.uniform(0.09, 0.15), self.how.vibrato_semitones
             up_only = rng.random() < 0.6
@@ -245,7 +249,7 @@ class _String:
             self._send_bend(reset_s, 0.0)
         data = bytes((0x90 | self.channel, key, min(max(velocity, 1), 127)))
         own = sound.stroke in ("ghost", "double", "passing") or (sound.label.verdict == ARTEFACT and key != sound.pitch)
-        self.out.append(Message(t_s, data, sound.label, None if own else sound, doubles=sound.stroke == "double"))
+        self.out.append(Message(t_s, data, sound.label, None if own else sound))
         self.key, self.off_s = key, t_s + 1.0
         if not keep_source:
             self.source = sound

@@ -113,12 +113,20 @@ class _Hands:
                 break
             drawn -= chance
         first = this.mended and slot.number == this.entry
+        second = this.mended and slot.number == this.entry + 1
         number = max(this.times_s)
         after = passes[this.rep] if this.rep < len(passes) else None
         last = slot.number == number and (after is None or after.mended or this.broken)
         near_pause = this.pause_after is not None and slot.number in (this.pause_after, this.pause_after + 1)
         silent = fault in ("dropped", "misplaced", "muffed")
-        if first or (last and silent) or (near_pause and silent and self._has_twin_beside(slot)):
+        stops = this.broken and slot.number == number
+        if (
+            first
+            or (second and silent)
+            or (last and silent)
+            or (stops and fault)
+            or (near_pause and silent and self._has_twin_beside(slot))
+        ):
             fault = fault if fault == "soft" else ""
         if silent and self.down_run >= (2 if len(self.cell.slots) > 4 else 1):
             fault = ""
@@ -192,14 +200,10 @@ class _Hands:
         ]
         string = self.rng.choice(strings)
         pitch = self._lying(string, slot.pitch)
-        after = self.cell.slots[slot.number % len(self.cell.slots)]
         kind = extra_kind(self.cell, string, before.string if before else None, slot.string)
-        if kind == STRAY:
-            kind = extra_kind(self.cell, string, slot.string, after.string)
         label = Label(None, None, kind)
-        unsure = kind == NOISE and string not in self.cell.quiet  # a stroke gone astray, or a string passed over?
         velocity = self._velocity("down", string)
-        sound = Sound(onset, onset + length, string, pitch, velocity, "pick", label, unsure_kind=unsure)
+        sound = Sound(onset, onset + length, string, pitch, velocity, "pick", label)
         self.sounds.append(sound)
 
     def _lying(self, string: int, never: int | None = None) -> int:
@@ -245,8 +249,7 @@ class _Hands:
         ahead = self.cell.slots[slot.number % len(self.cell.slots)]
         if slot.fret == 0 or ahead.string == slot.string:
             return
-        kind = extra_kind(self.cell, slot.string, None, None)
-        self._extra(t_s, slot.string, pitch, "ring", kind, longest_s=0.5)
+        self._extra(t_s, slot.string, pitch, "ring", STRAY, longest_s=0.5)
 
     def _extra(self, t_s: float, string: int, pitch: int, stroke: str, kind: str, longest_s: float = 0.18) -> None:
         velocity = int(self.rng.triangular(4, 90, 30))

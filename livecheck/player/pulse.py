@@ -35,13 +35,14 @@ def plan(cell: Cell, habits: Habits, rng: Random, start_s: float = 1.0) -> list[
         last_rep = rep == habits.reps
         stop_at = _break_slot(count, rng) if rng.random() < habits.break_off else None
         if last_rep:
-            stop_at = {"first": 1, "middle": rng.randint(max(1, count // 3), max(1, count - 1))}.get(habits.end)
-            entry = 1 if stop_at else entry
+            stop_at = _last_stop(habits, rng, entry, count, mended)
         restart = None
         if stop_at is not None and not last_rep:
             restart = _restart_slot(cell, habits, rng, entry, stop_at)
-            stop_at = stop_at if restart else None
-        pause_after = _pause_slot(cell, rng, entry) if stop_at is None and rng.random() < habits.stumble else None
+            stop_at = stop_at if restart and not (mended and stop_at < entry + 3) else None
+        pause_after = None
+        if stop_at is None and rng.random() < habits.stumble:
+            pause_after = _pause_slot(cell, rng, entry + 2 if mended else entry, count - 2 if last_rep else count - 1)
         this = Pass(rep, entry, follows=follows, mended=mended)
         this.start_s = clock - cell.slots[entry - 1].start * step
         for slot in cell.slots[entry - 1 :]:
@@ -62,7 +63,7 @@ def plan(cell: Cell, habits: Habits, rng: Random, start_s: float = 1.0) -> list[
         entry, follows, mended = 1, not this.broken, this.broken
         if this.broken and restart:
             entry, clock = _begin_again(cell, habits, rng, this, restart, step)
-        elif not last_rep and rng.random() < habits.wait:
+        elif not last_rep and rng.random() < habits.wait and not (rep == habits.reps - 1 and habits.end != "complete"):
             clock += max(rng.uniform(0.3, 3.0), 0.8 * step)
             follows, mended = False, True
     return passes
@@ -113,12 +114,22 @@ def _restart_slot(cell: Cell, habits: Habits, rng: Random, entry: int, stop_at: 
     return rng.choice(able) if able else None
 
 
-def _pause_slot(cell: Cell, rng: Random, entry: int) -> int | None:
-    """A slot to stumble behind, whose next one cannot be taken for a new beginning."""
+def _last_stop(habits: Habits, rng: Random, entry: int, count: int, mended: bool) -> int | None:
+    """The slot behind which the last repetition ends, None for its own end; never after a lonely note or two."""
+    if habits.end == "first" and not mended:
+        return 1
+    least = entry + 2 if mended else 1
+    if habits.end == "middle" and least < count:
+        return rng.randint(max(least, count // 3), count - 1)
+    return None
+
+
+def _pause_slot(cell: Cell, rng: Random, first: int, last: int) -> int | None:
+    """A slot from first to last to stumble behind, whose next one cannot be taken for a new beginning."""
     count = len(cell.slots)
     able = [
         number
-        for number in range(entry, count)
+        for number in range(first, last + 1)
         if unlike(cell, number + 1, 1) >= 2
         and all(unlike(cell, number + 1, other, 2) for other in range(1, count + 1) if other != number + 1)
     ]
@@ -128,7 +139,7 @@ def _pause_slot(cell: Cell, rng: Random, entry: int) -> int | None:
 def _begin_again(cell: Cell, habits: Habits, rng: Random, broken: Pass, restart: int, step: float) -> tuple[int, float]:
     """(slot, time) at which play begins again, clear of the place where the slot would have come round anyway."""
     stopped = max(broken.times_s.values())
-    paused = rng.random() < habits.break_pause
+    paused = rng.random() < habits.break_pause or len(broken.times_s) < 2
     gap = max(rng.uniform(0.3, 3.0), 1.5 * step) if paused else rng.uniform(0.9, 1.6) * step
     due = broken.due_s + cell.slots[restart - 1].start * step
     clock = stopped + gap

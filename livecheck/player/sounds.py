@@ -30,7 +30,6 @@ class Sound:
     stroke: str  # a stroke of the cell, or "clip", "brush", "ring", "pick", "noodle"
     label: Label
     long: bool = False  # long enough for vibrato
-    unsure_kind: bool = False  # noise and stray are equally good names for it
 
 
 @dataclass(slots=True)

@@ -10,18 +10,21 @@ has its own function here and its reason:
 - an extra where a missed slot was due, on its string or at its pitch (``_near_a_slot``);
 - the survivor of two like neighbours that came between their places (``_like_neighbours``);
 - an extra at the string and pitch that sounded just before (``_again``);
+- an extra on one of the cell's own strings at the moment of a stroke: passed over or not (``_kinds``);
 - an extra about a beat behind a repetition, or about where a missed first slot was due (``_home``).
 """
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from ..core.cell import Cell, Slot
-from ..core.events import ARTEFACT, HIT, MISSED, STRAY, WRONG
+from ..core.events import ARTEFACT, HIT, MISSED, NOISE, STRAY, WRONG
 from ..core.rig import Rig
 from .converter import Message
+from .guitarist import extra_kind
 from .habits import Conversion
 from .sounds import Label, Pass
 
@@ -90,6 +93,9 @@ class _Teller:
         self.notes: list[TrueNote] = []
         self.reps: list[TrueRep] = []
         self.under: set[int] = set()  # records of the notes under the gate
+        steps = [(this, slot) for this in passes for slot in cell.slots if slot.number in this.times_s]
+        self.route = [(slot.string, this.steps_s[slot.number]) for this, slot in steps]  # string, step
+        self.route_s = [this.onsets_s.get(slot.number, this.times_s[slot.number]) for this, slot in steps]
 
     def tell(self, messages: Sequence[Message]) -> Truth:
         for at, message in enumerate(messages):
@@ -117,8 +123,8 @@ class _Teller:
         labels = [label]
         if message.by == "note":
             labels = self._gated(messages, at, label)
-        if sound is not None and sound.unsure_kind and labels[0].verdict != ARTEFACT:
-            labels.append(Label(None, None, STRAY))
+        if labels[0].slot is None and labels[0].verdict != ARTEFACT:
+            labels = self._kinds(string, sound.t_s if sound is not None else message.ready_s - 0.01)
         played_s = sound.t_s if sound is not None else None
         return TrueNote(at, message.ready_s, string, pitch, message.by, labels, played_s)
 
@@ -137,6 +143,27 @@ class _Teller:
             return [label]
         return [label, under] if doubled and label.slot is not None else [under]
 
+    def _kinds(self, string: int, t_s: float) -> list[Label]:
+        """Noise where the string is quiet or passed over at that moment, else stray.
+
+        At a stroke the hand both ends one crossing and begins the next: within a quarter of a step of one, either
+        crossing may be meant.
+        """
+        if string in self.cell.quiet:
+            return [Label(None, None, NOISE)]
+        at = bisect_right(self.route_s, t_s)
+        kinds = [self._crossed(string, at)]
+        for near in (at - 1, at):
+            if 0 <= near < len(self.route) and abs(self.route_s[near] - t_s) < 0.25 * self.route[near][1] + 0.01:
+                kinds += [self._crossed(string, near), self._crossed(string, near + 1)]
+        return [Label(None, None, kind) for kind in dict.fromkeys(kinds)]
+
+    def _crossed(self, string: int, at: int) -> str:
+        """The kind of an extra in the crossing that leads to slot ``at`` of all that was to be played."""
+        if not 0 < at < len(self.route) or self.route_s[at] - self.route_s[at - 1] > 6 * self.route[at][1]:
+            return STRAY
+        return extra_kind(self.cell, string, self.route[at - 1][0], self.route[at][0])
+
     def _again(self) -> None:
         """The same string and pitch within some 60 ms reads as a double trigger, though the hand did it."""
         last: dict[int, TrueNote] = {}
@@ -150,6 +177,14 @@ class _Teller:
                 and note.onset_s - before.onset_s < _AGAIN_S
             ):
                 note.labels.append(Label(note.label.rep, None, ARTEFACT))
+            if (
+                note.label.slot is None
+                and before is not None
+                and before.pitch == note.pitch
+                and before.label.slot is not None
+                and any(label.verdict == ARTEFACT for label in before.labels)
+            ):
+                note.labels.append(before.label)  # the first of the two was cut below the gate
             last[note.string] = note
 
     # --------------------------------------------------------------------------------------------- the repetitions
@@ -290,7 +325,7 @@ def _period_s(pitch: int) -> float:
 
 
 def _length(messages: Sequence[Message], at: int) -> tuple[float, bool]:
-    """(seconds that a note lasts, whether a double trigger ended it)."""
+    """(seconds that a note lasts, whether the same note once more, within 75 ms, ended it)."""
     channel, key = messages[at].data[0] & 15, messages[at].data[1]
     length_s: float | None = None
     for later in messages[at + 1 :]:
@@ -300,7 +335,7 @@ def _length(messages: Sequence[Message], at: int) -> tuple[float, bool]:
         if data[0] >> 4 not in (8, 9) or data[0] & 15 != channel:
             continue
         if data[0] >> 4 == 9 and data[2] > 0:
-            return (after_s if length_s is None else length_s), later.doubles
+            return (after_s if length_s is None else length_s), data[1] == key and after_s < 0.075
         if data[1] == key and length_s is None:
             length_s = after_s
     return (1e9 if length_s is None else length_s), False

@@ -7,9 +7,23 @@ from __future__ import annotations
 
 from livecheck.core.cell import Cell
 from livecheck.core.events import (
-    ARTEFACT, HIT, MISSED, NOISE, STRAY, WRONG, Evenness, Extra, ExtraTold, Midi, Note, Outcome, RepDone, Repetition,
-    SlotResult, SlotTold,
-)  # fmt: skip
+    ARTEFACT,
+    HIT,
+    MISSED,
+    NOISE,
+    STRAY,
+    WRONG,
+    Evenness,
+    Extra,
+    ExtraTold,
+    Midi,
+    Note,
+    Outcome,
+    RepDone,
+    Repetition,
+    SlotResult,
+    SlotTold,
+)
 from livecheck.core.rig import Rig
 from livecheck.player.takes import Take
 
@@ -93,7 +107,7 @@ def tell(cell: Cell, notes: list[Note], answers: list[tuple[int, int] | None]) -
                     hits / last,
                     clean,
                     Evenness(None, None, None, None),
-                )  # fmt: skip
+                )
             )
         )
     return outcomes
@@ -212,7 +226,7 @@ class Oracle:
                         0.0,
                         rep.clean,
                         Evenness(cv, None, None, None),
-                    )  # fmt: skip
+                    )
                 )
             )
         for note, true in zip(heard, take.truth.notes):

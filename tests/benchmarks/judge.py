@@ -15,7 +15,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, field, fields
 
 from livecheck.core.cell import Cell
-from livecheck.core.events import HIT, MISSED, ExtraTold, Outcome, Repetition, RepDone, SlotTold
+from livecheck.core.events import HIT, MISSED, ExtraTold, Outcome, RepDone, Repetition, SlotTold
 from livecheck.core.rig import Rig
 from livecheck.player.sounds import Label
 from livecheck.player.takes import Take
@@ -229,7 +229,7 @@ class _Judge:
                 tally.phantoms += 1
                 self._wrong(
                     told.onset_s,
-                    f"no such note: {told.by} on string {told.string} pitch {told.pitch}, told {_told(told, self.true_rep)}",
+                    f"made up: {told.by}, string {told.string} pitch {told.pitch}: {_told(told, self.true_rep)}",
                 )
 
     def _agrees(self, told: Label, labels: list[Label]) -> bool:
@@ -295,6 +295,8 @@ class _Judge:
             following = self.truth.reps[at + 1] if at + 1 < len(self.truth.reps) else None
             if following is not None and following.unsure_slots & {1}:
                 continue
+            if following is not None and following.follows and not _comes_round(self.take, rep, following):
+                continue
             tempo, cv = figures(self.take, rep, following)
             for true, said, into in (
                 (tempo, done.tempo_bpm, self.tally.tempo_pct),
@@ -326,6 +328,14 @@ class _Judge:
             self.tally.wait_s.append(told.told_s - max(told.onset_s, places[upto - 1] if upto else 0.0))
             if further > 4:
                 self._wrong(told.onset_s, f"told late, after {further} further slots: {_told(told, self.true_rep)}")
+
+
+def _comes_round(take: Take, rep: TrueRep, following: TrueRep) -> bool:
+    """False where the next repetition's first slot came so far from where it was due that it may not follow on."""
+    if 1 not in following.notes:
+        return True
+    early_s = take.truth.notes[following.notes[1]].onset_s - rep.end_s
+    return abs(early_s) < 0.35 * rep.step_s
 
 
 def figures(take: Take, rep: TrueRep, following: TrueRep | None) -> tuple[float | None, float | None]:

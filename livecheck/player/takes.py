@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 from random import Random
 
@@ -13,13 +13,13 @@ from ..core.pitch import period_s
 from ..core.rig import Delay, Gate, Rig
 from .cells import random_cell
 from .converter import convert
-from .guitarist import play
+from .guitarist import Performance, play
 from .habits import Conversion, Habits
 from .mixes import MIXES, draw
 from .truth import Truth, tell
 from .wire import send
 
-__all__ = ["MIXES", "Take", "make_take", "perform", "write_take"]
+__all__ = ["MIXES", "Take", "make_take", "perform", "rig_for", "take_of", "write_take"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,10 +54,21 @@ def perform(
 ) -> Take:
     """Play a cell with given habits through a given converter."""
     rig = _rig(cell, how, gate or Gate(), rng, exact_rig)
-    performance = play(cell, habits, rng, rig.gate)
+    return take_of(cell, rig, habits, how, play(cell, habits, rng, rig.gate), rng)
+
+
+def take_of(cell: Cell, rig: Rig, habits: Habits, how: Conversion, performance: Performance, rng: Random) -> Take:
+    """A performance through a converter, with its truth."""
     messages = send(convert(cell, performance.sounds, how, rng, rig.gate), how, len(cell.tuning), rng)
     truth = tell(cell, rig, how, performance.passes, messages)
     return Take([Midi(message.ready_s, message.data) for message in messages], cell, rig, truth, habits, how)
+
+
+def rig_for(cell: Cell, how: Conversion, gate: Gate | None = None) -> Rig:
+    """The rig that describes a converter rightly."""
+    channels = tuple(range(how.first_channel, how.first_channel + len(cell.tuning)))
+    delay = Delay(how.fixed_ms, how.periods)
+    return Rig("built-in player", channels=channels, bend_range=float(how.bend_range), delay=delay, gate=gate or Gate())
 
 
 def _rig(cell: Cell, how: Conversion, gate: Gate, rng: Random, exact: bool) -> Rig:
@@ -73,9 +84,8 @@ def _rig(cell: Cell, how: Conversion, gate: Gate, rng: Random, exact: bool) -> R
         delay = Delay(
             per_string_ms=tuple(round(fixed_ms + periods * 1000 * period_s(pitch + middle), 1) for pitch in cell.tuning)
         )
-    channels = tuple(range(how.first_channel, how.first_channel + len(cell.tuning)))
     bend_range = float(how.bend_range if not how.sends_rpn else rng.choice((how.bend_range, 12, 2)))
-    return Rig("played", channels=channels, bend_range=bend_range, delay=delay, gate=gate)
+    return replace(rig_for(cell, how, gate), bend_range=bend_range, delay=delay)
 
 
 def write_take(take: Take, folder: Path) -> None:

@@ -121,7 +121,8 @@ def _say(err: TextIO, text: str) -> None:
 
 def _kept_fault(home: str | None) -> str:
     """Write the traceback under way to a log of its own and say where."""
-    text = f"{datetime.now().astimezone().isoformat(timespec='seconds')} livecheck {__version__}\n{traceback.format_exc()}\n"
+    now = datetime.now().astimezone().isoformat(timespec="seconds")
+    text = f"{now} livecheck {__version__}\n{traceback.format_exc()}\n"
     last = traceback.format_exc(limit=0).strip().splitlines()[-1]
     for folder in _fault_folders(home):
         try:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import difflib
 import json
+import os
 import shutil
 from argparse import ArgumentParser, Namespace
 from collections.abc import Callable
@@ -123,6 +124,12 @@ def known_files(folder: PracticeFolder, kind: str) -> dict[str, Path]:
 def print_json(value: object, out: TextIO) -> None:
     """One JSON value on one line."""
     print(json.dumps(value, allow_nan=False), file=out)
+
+
+def near_path(path: Path) -> str:
+    """A path as it is written from the current folder, where it lies below."""
+    relative = os.path.relpath(path)
+    return str(path) if relative.startswith(os.pardir) else relative
 
 
 def width_of(out: TextIO) -> int:

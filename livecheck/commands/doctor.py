@@ -1,1 +1,187 @@
-def register(c): pass
+"""Say what works here, what does not, and the remedy, a line each.
+
+Each check is a function that looks at one thing and changes nothing.
+"""
+
+from __future__ import annotations
+
+import os
+import platform
+import shutil
+import socket
+import sys
+from argparse import Namespace
+from collections.abc import Iterator
+from dataclasses import asdict, dataclass
+from pathlib import Path
+from typing import TextIO
+
+from ..errors import LivecheckError
+from .common import Commands, add, known_files, near_path, only_ascii, practice_folder, print_json, rows
+from .midi_system import ask
+
+OK, NOTE, BAD = "ok", "note", "bad"
+OLDEST_PYTHON = (3, 10)
+ROOM_BYTES = 500 << 20
+"""Free space below which doctor speaks up; an hour at 20 notes a second takes about 12 MB."""
+NARROW, LOW = 60, 16  # columns and rows that the console needs
+
+
+@dataclass(frozen=True, slots=True)
+class Check:
+    """One thing that was looked at. ``state``: ok, note (practice goes on without it) or bad."""
+
+    what: str
+    state: str
+    found: str
+    remedy: str | None = None
+
+
+def register(commands: Commands) -> None:
+    about = "say what works here, what does not, and the remedy"
+    add(commands, "doctor", run_doctor, about, json_too=True)
+
+
+def run_doctor(options: Namespace, out: TextIO, err: TextIO) -> int:
+    checks = list(_checks(options, out))
+    if options.json:
+        print_json({"ok": all(check.state != BAD for check in checks), "checks": [asdict(one) for one in checks]}, out)
+        return 0
+    table = [[one.state, one.what, one.found + (f"; {one.remedy}" if one.remedy else "")] for one in checks]
+    print(*rows(table), sep="\n", file=out)
+    return 0
+
+
+def _checks(options: Namespace, out: TextIO) -> Iterator[Check]:
+    yield _python()
+    driver = _driver()
+    yield driver
+    if driver.state == OK:
+        if sys.platform.startswith("linux"):
+            yield _alsa()
+            yield _jack()
+        yield _ports()
+    yield _terminal(out)
+    yield from _folder(options)
+
+
+def _python() -> Check:
+    if sys.version_info < OLDEST_PYTHON:
+        return Check("Python", BAD, platform.python_version(), "livecheck needs 3.10 or later")
+    return Check("Python", OK, f"{platform.python_version()} on {platform.system()}")
+
+
+# ------------------------------------------------------------------------------------------------------------ MIDI
+
+
+def _driver() -> Check:
+    try:
+        return Check("MIDI driver", OK, f"{ask('binding')} loads")
+    except LivecheckError as error:
+        return Check("MIDI driver", BAD, str(error))
+
+
+def _alsa() -> Check:
+    from ..daemon.drivers import ALSA_SEQUENCER
+
+    if not os.path.exists(ALSA_SEQUENCER):
+        remedy = "sudo modprobe snd-seq, or use a JACK server"
+        return Check("ALSA sequencer", NOTE, f"there is no {ALSA_SEQUENCER}", remedy)
+    if not os.access(ALSA_SEQUENCER, os.R_OK | os.W_OK):
+        remedy = "sudo usermod -aG audio $USER, then log in again"
+        return Check("ALSA sequencer", BAD, f"no permission for {ALSA_SEQUENCER}", remedy)
+    return Check("ALSA sequencer", OK, ALSA_SEQUENCER)
+
+
+def _jack() -> Check:
+    try:
+        ask("jack")
+    except LivecheckError as error:
+        return Check("JACK server", NOTE, str(error))
+    return Check("JACK server", OK, "answers")
+
+
+def _ports() -> Check:
+    from ..daemon.drivers import default_api
+    from ..daemon.ports import plain_name, usable
+
+    api = default_api()
+    try:
+        names = ask("ports", api)
+    except LivecheckError as error:
+        return Check("MIDI ports", BAD, str(error))
+    there = [plain_name(names[at]) for at in usable(names)]
+    if not there:
+        return Check("MIDI ports", BAD, f"{api} has none", "plug the converter in and switch it on")
+    return Check("MIDI ports", OK, f"{', '.join(there)} ({api})")
+
+
+# -------------------------------------------------------------------------------------------- terminal and folder
+
+
+def _terminal(out: TextIO) -> Check:
+    encoding = getattr(out, "encoding", None) or "unknown encoding"
+    if not out.isatty():
+        return Check("terminal", NOTE, "output goes elsewhere", "there the console prints one plain line a repetition")
+    name = os.environ.get("TERM", "")
+    if name in ("", "dumb", "unknown"):
+        remedy = "the console prints one plain line a repetition; set TERM to what the terminal is"
+        return Check("terminal", NOTE, f"TERM is {name or 'not set'}", remedy)
+    columns, lines = shutil.get_terminal_size()
+    colour = "no colour (NO_COLOR)" if os.environ.get("NO_COLOR") else "colour"
+    found = f"{columns} columns, {lines} rows, {name}, {encoding}, {colour}"
+    if columns < NARROW or lines < LOW:
+        return Check("terminal", BAD, found, f"make it {NARROW} columns by {LOW} rows or larger")
+    if only_ascii(out):
+        return Check("terminal", NOTE, found, "only plain signs can be shown; set LANG to a UTF-8 locale")
+    return Check("terminal", OK, found)
+
+
+def _folder(options: Namespace) -> Iterator[Check]:
+    try:
+        folder = practice_folder(options)
+    except LivecheckError as error:
+        yield Check("practice folder", BAD, str(error), "choose another by --home or LIVECHECK_HOME")
+        return
+    root = folder.root
+    if not os.access(root, os.W_OK | os.X_OK):
+        yield Check("practice folder", BAD, f"{root} may not be written to", "choose another by --home")
+        return
+    cells, sessions = len(known_files(folder, "cell")), len(folder.session_paths())
+    yield Check("practice folder", OK, f"{root}, {cells} cells, {sessions} sessions")
+    free = shutil.disk_usage(root).free
+    room = f"{free / (1 << 30):.1f} GB free"
+    if free > ROOM_BYTES:
+        yield Check("disk", OK, room)
+    else:
+        yield Check("disk", BAD, room, "make room: an hour of dense practice takes about 12 MB")
+    yield _own_rig(root)
+    yield _recorder(root)
+    if not hasattr(socket, "AF_UNIX"):
+        yield Check("commands", BAD, "this system has no Unix sockets", "mark, status and stop do not work here")
+
+
+def _own_rig(root: Path) -> Check:
+    from ..files.config import load_rig
+
+    path = root / "configs" / "rig.yaml"
+    if not path.exists():
+        found = "none: channel 1 is taken for string 1, and no delay is taken off"
+        return Check("rig", NOTE, found, f"write {near_path(path)} (see configs/rigs) or name one by --rig")
+    try:
+        return Check("rig", OK, f"{load_rig(path).name} ({near_path(path)})")
+    except LivecheckError as error:
+        return Check("rig", BAD, str(error))
+
+
+def _recorder(root: Path) -> Check:
+    from ..control import Client, socket_paths
+
+    try:
+        status = Client(root).ask({"command": "status"}, timeout_s=1.0)
+    except LivecheckError:
+        place = next(iter(socket_paths(root)), None)
+        if place is None:
+            return Check("recorder", BAD, "no place for its socket has a short enough name", "use a folder nearer to /")
+        return Check("recorder", OK, f"none is running; its socket would be {place}")
+    return Check("recorder", OK, f"running, process {status.get('pid')}")

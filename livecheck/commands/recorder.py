@@ -1,1 +1,133 @@
-def register(c): pass
+"""A recorder that runs by itself, and what is said to it while it runs."""
+
+from __future__ import annotations
+
+from argparse import Namespace
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING, TextIO
+
+from .common import Commands, add, cell_of, near_path, positive, practice_folder, print_json, rig_of
+from .live import add_console, add_input, recording, show
+
+if TYPE_CHECKING:
+    from ..control import Client
+    from ..daemon.options import Options
+
+SILENCE_MINUTES = 15.0
+
+
+def register(commands: Commands) -> None:
+    daemon = add(
+        commands,
+        "daemon",
+        run_daemon,
+        "record everything that is played, without a screen, until told to stop",
+        "Waits for the converter where it is not there yet. A session begins with the first note and ends after a long "
+        "silence. SIGHUP reads cell and rig again.",
+    )
+    daemon.add_argument("cell", metavar="CELL", nargs="?", help="what is practised; it may be said later by `cell use`")
+    daemon.add_argument("--variant", metavar="NAME", help="one of the cell's other ways to play it")
+    add_input(daemon)
+    daemon.add_argument(
+        "--silence",
+        metavar="MINUTES",
+        type=positive,
+        default=SILENCE_MINUTES,
+        help=f"silence that ends a session ({SILENCE_MINUTES:g} without it)",
+    )
+
+    add_console(add(commands, "watch", run_watch, "show what a running recorder hears"))
+
+    mark = add(commands, "mark", run_mark, "set a mark in the session that is being recorded")
+    mark.add_argument("text", metavar="TEXT", nargs="+", help="what to remember")
+
+    variant = add(commands, "variant", run_variant, "tell the running recorder which variant is played from now on")
+    variant.add_argument("name", metavar="NAME", nargs="?", help="the cell as written without it")
+
+    add(commands, "status", run_status, "say what the running recorder is doing", json_too=True)
+    add(commands, "stop", run_stop, "end the running recorder in good order")
+
+
+def run_daemon(options: Namespace, out: TextIO, err: TextIO) -> int:
+    from ..console.words import CAUTION
+    from ..daemon.service import run_recorder
+
+    home = practice_folder(options).root
+
+    def load() -> Options:
+        rig = rig_of(options, own=True)
+        cell = cell_of(options, options.cell, rig) if options.cell is not None else None
+        return replace(recording(options, home, cell, rig), silence_s=60.0 * options.silence)
+
+    def ready(_session: Path | None) -> None:
+        print(f"recording into {home / 'recordings'}; `livecheck stop` or Ctrl-C ends it", file=out)
+        print(CAUTION, file=out, flush=True)
+
+    return run_recorder(load(), on_ready=ready, reload=load, to_terminal=True)
+
+
+def run_watch(options: Namespace, out: TextIO, err: TextIO) -> int:
+    client = _client(options)
+    session = client.ask({"command": "status"})["session"]
+    if session is None:
+        print("nothing has been played yet; the session begins with the first note", file=out, flush=True)
+        session = _first_session(client)
+    show(Path(session), client, options, out, lambda: True)
+    return 0
+
+
+def _first_session(client: Client) -> str:
+    import time
+
+    while True:
+        time.sleep(0.1)
+        session: str | None = client.ask({"command": "status"})["session"]
+        if session is not None:
+            return session
+
+
+def run_mark(options: Namespace, out: TextIO, err: TextIO) -> int:
+    _client(options).ask({"command": "mark", "text": " ".join(options.text)})
+    return 0
+
+
+def run_variant(options: Namespace, out: TextIO, err: TextIO) -> int:
+    _client(options).ask({"command": "variant", "name": options.name})
+    print(f"from now on: {options.name or 'as written'}", file=out)
+    return 0
+
+
+def run_status(options: Namespace, out: TextIO, err: TextIO) -> int:
+    status = _client(options).ask({"command": "status"})
+    if options.json:
+        print_json({key: value for key, value in status.items() if key != "ok"}, out)
+        return 0
+    link = status["link"]
+    print(f"link: {link['port']}" if link["up"] else f"no link: {link['port']}", file=out)
+    if status["session"] is None:
+        print("session: none yet, it begins with the first note", file=out)
+    else:
+        where, minutes = near_path(Path(status["session"])), status["duration_s"] / 60
+        print(f"session: {where}, {minutes:.1f} minutes, {status['notes']} notes", file=out)
+    for cell in status["cells"]:
+        print(f"cell: {cell['name']}" + (f", {cell['variant']}" if cell["variant"] else ""), file=out)
+    if not status["cells"]:
+        print("cell: none, only recording; choose one by `livecheck cell use CELL`", file=out)
+    print(f"rig: {status['rig'] or 'none named'}", file=out)
+    saved = status["trouble"] or "everything is saved"
+    lost = f"; {status['dropped']} messages lost" if status["dropped"] else ""
+    print(f"disk: {saved}{lost}", file=out)
+    return 0
+
+
+def run_stop(options: Namespace, out: TextIO, err: TextIO) -> int:
+    session = _client(options).ask({"command": "stop"})["session"]
+    print("stopped" + (f"; the session is in {near_path(Path(session))}" if session else ""), file=out)
+    return 0
+
+
+def _client(options: Namespace) -> Client:
+    from ..control import Client
+
+    return Client(practice_folder(options).root)

@@ -21,7 +21,7 @@ def register(commands: Commands) -> None:
         json_too=True,
     )
     score.add_argument("take", metavar="FILE|SESSION", help="a Standard MIDI File, or a session's name or folder")
-    score.add_argument("--cell", metavar="CELL", help="what was to be played: a cell file or name (a MIDI file needs it)")
+    score.add_argument("--cell", metavar="CELL", help="what was to be played: a file or name (a MIDI file needs it)")
     score.add_argument("--variant", metavar="NAME", help="which of the cell's ways to play it")
     score.add_argument("--rig", metavar="RIG", help="a rig file or name; channel 1 is string 1 and so on without it")
 

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-import os
 from argparse import Namespace
 from dataclasses import asdict
 from pathlib import Path
 from typing import TextIO
 
 from ..errors import BadInput
-from .common import Commands, add, positive, practice_folder, print_json, rows
+from .common import Commands, add, near_path, positive, practice_folder, print_json, rows
+from .live import add_console
 
 
 def register(commands: Commands) -> None:
@@ -26,22 +26,21 @@ def register(commands: Commands) -> None:
     check.add_argument("sessions", metavar="SESSION", nargs="*", help="names or folders; all where none is given")
 
     replay = add(commands, "replay", run_replay, "show a recorded session again, judged anew")
-    replay.add_argument("session", metavar="SESSION", help="a session's name, the beginning of it, `last`, or its folder")
+    replay.add_argument("session", metavar="SESSION", help="its name or the beginning of it, `last`, or its folder")
     pace = replay.add_mutually_exclusive_group()
-    pace.add_argument("--speed", metavar="X", type=positive, default=1.0, help="so many times as fast as it was played")
+    pace.add_argument("--speed", metavar="X", type=positive, default=1.0, help="so many times as fast as played")
     pace.add_argument("--fast", action="store_true", help="as fast as it can be judged")
-    replay.add_argument("--cell", metavar="CELL", help="judge it with this cell instead of the one it was recorded with")
+    replay.add_argument("--cell", metavar="CELL", help="judge it with this cell, not the one it was recorded with")
     replay.add_argument("--variant", metavar="NAME", help="which of that cell's ways to play it")
     replay.add_argument("--rig", metavar="RIG", help="judge it with this rig instead")
-    replay.add_argument("--seconds", metavar="N", type=positive, help="stop by itself after so long")
-    replay.add_argument("--plain", action="store_true", help="no screen, one line a repetition")
+    add_console(replay)
 
 
 def run_sessions(options: Namespace, out: TextIO, err: TextIO) -> int:
     folder = practice_folder(options)
     found = folder.sessions(_count_takes)
     if options.json:
-        print_json([{**asdict(info), "path": _near(info.path)} for info in found], out)
+        print_json([{**asdict(info), "path": near_path(Path(info.path))} for info in found], out)
     elif not found:
         print(f"{folder.recordings} holds no sessions yet", file=out)
     else:
@@ -49,7 +48,8 @@ def run_sessions(options: Namespace, out: TextIO, err: TextIO) -> int:
         for info in found:
             cells = ", ".join(info.cells) or "none"
             whole = "" if info.whole else "not ended in good order"
-            table.append([info.name, f"{info.duration_s / 60:.1f}", str(info.notes), str(info.takes or 0), cells, whole])
+            figures = [f"{info.duration_s / 60:.1f}", str(info.notes), str(info.takes or 0)]
+            table.append([info.name, *figures, cells, whole])
         print(*rows(table, right=(1, 2, 3)), sep="\n", file=out)
     return 0
 
@@ -68,7 +68,7 @@ def run_check(options: Namespace, out: TextIO, err: TextIO) -> int:
         told.append(
             {
                 "name": path.name,
-                "path": _near(str(path)),
+                "path": near_path(path),
                 "whole": reading.whole,
                 "lines": account.lines,
                 "damaged": account.damaged,
@@ -109,12 +109,6 @@ def _count_takes(path: Path) -> int:
 
     _, outcomes = judged(read(path))
     return max((outcome.repetition.take for outcome in outcomes if isinstance(outcome, RepDone)), default=0)
-
-
-def _near(path: str) -> str:
-    """A path as it is written from the current folder, where it lies below."""
-    relative = os.path.relpath(path)
-    return path if relative.startswith(os.pardir) else relative
 
 
 def _verdict(one: dict[str, object]) -> str:

@@ -121,6 +121,11 @@ def _binding() -> _Rtmidi | _Rtmidi2:
     raise NoDevice(_why_no_binding(troubles))
 
 
+def binding_name() -> str:
+    """The binding that loads. Raises NoDevice where none does."""
+    return str(_binding().module.__name__)
+
+
 def _why_no_binding(troubles: list[ImportError]) -> str:
     for error in troubles:
         for library, package in (("libjack", "libjack-jackd2-0"), ("libasound", "libasound2")):

@@ -40,7 +40,8 @@ def random_cell(rng: Random, *, least_slots: int = 2, most_slots: int = 16, lega
         tuning = _tuning(rng)
         capo = rng.choice((1, 2, 3, 5)) if rng.random() < 0.12 else 0
         count = min(max(least_slots, _slot_count(rng)), most_slots)
-        places = rng.choice(_SHAPES)(rng, count, tuning, capo)
+        shapes = _SHAPES if legato < 0.4 else _SHAPES[:3]
+        places = rng.choice(shapes)(rng, count, tuning, capo)
         cell = _dressed(rng, places, tuning, capo, legato)
         if not is_its_own_rotation(cell):
             return cell

@@ -120,13 +120,8 @@ class _Hands:
         near_pause = this.pause_after is not None and slot.number in (this.pause_after, this.pause_after + 1)
         silent = fault in ("dropped", "misplaced", "muffed")
         stops = this.broken and slot.number == number
-        if (
-            first
-            or (second and silent)
-            or (last and silent)
-            or (stops and fault)
-            or (near_pause and silent and self._has_twin_beside(slot))
-        ):
+        lost = second and silent, stops and fault, near_pause and silent and self._has_twin_beside(slot)
+        if first or (last and silent) or (any(lost) and not habits.anywhere):
             fault = fault if fault == "soft" else ""
         if silent and self.down_run >= (2 if len(self.cell.slots) > 4 else 1):
             fault = ""

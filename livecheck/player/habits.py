@@ -41,6 +41,7 @@ class Habits:
     jump_ratio: float = 1.3
     wait: float = 0.0  # a pause between repetitions
     noodle_between: float = 0.0  # share of those pauses filled with unrelated notes
+    anywhere: bool = False  # breaks, stumbles and fails also where the notes that follow do not tell
     # Per take.
     mid_entry: bool = False
     noodle_before: int = 0

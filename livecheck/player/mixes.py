@@ -16,8 +16,8 @@ Drawn = tuple[Habits, Conversion, dict[str, float]]
 
 
 def rate(rng: Random, low: float, high: float) -> float:
-    """A rate drawn evenly over orders of magnitude."""
-    return float(low * (high / low) ** rng.random())
+    """A rate drawn over orders of magnitude, the upper ones rather more often."""
+    return float(low * (high / low) ** rng.random() ** 0.6)
 
 
 class _Draw:
@@ -26,12 +26,12 @@ class _Draw:
         self.habits, self.how, self.cell = self._hands(), self._converter(), dict[str, float]()
 
     def r(self, low: float, high: float) -> float:
-        return rate(self.rng, low, high * 1.4 if self.wide else high)
+        return rate(self.rng, low, high * 1.6 if self.wide else high)
 
     def _hands(self) -> Habits:
         rng = self.rng
         return Habits(
-            notes_per_s=rate(rng, 3.0, 20.0) if rng.random() < 0.3 else rate(rng, 5.0, 13.0),
+            notes_per_s=rng.uniform(3.0, 20.0) if rng.random() < 0.3 else rng.uniform(5.0, 13.0),
             reps=rng.randint(8, 20),
             scatter_pct=rng.uniform(1.5, 4.0),
             timekeeper=rng.uniform(0.2, 1.2),
@@ -220,6 +220,11 @@ def _everything(draw: _Draw) -> None:
     draw.hands(reps=draw.rng.randint(12, 24))
 
 
+def _wild(draw: _Draw) -> None:
+    _everything(draw)
+    draw.hands(anywhere=True)
+
+
 MIXES: dict[str, Callable[[_Draw], None]] = {
     "clean": _clean,
     "dropped": _dropped,
@@ -234,7 +239,10 @@ MIXES: dict[str, Callable[[_Draw], None]] = {
     "slow": _slow,
     "fast": _fast,
     "everything": _everything,
+    "wild": _wild,
 }
+"""``wild`` breaks off, stumbles and fails anywhere, also where nobody could tell what was meant; all others spare the
+listener that."""
 
 
 def draw(mix: str, rng: Random, wide: bool = False) -> Drawn:

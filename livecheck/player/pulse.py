@@ -39,10 +39,12 @@ def plan(cell: Cell, habits: Habits, rng: Random, start_s: float = 1.0) -> list[
         restart = None
         if stop_at is not None and not last_rep:
             restart = _restart_slot(cell, habits, rng, entry, stop_at)
-            stop_at = stop_at if restart and not (mended and stop_at < entry + 3) else None
+            stop_at = stop_at if restart and (habits.anywhere or not mended or stop_at >= entry + 3) else None
         pause_after = None
         if stop_at is None and rng.random() < habits.stumble:
             pause_after = _pause_slot(cell, rng, entry + 2 if mended else entry, count - 2 if last_rep else count - 1)
+            if habits.anywhere and entry < count:
+                pause_after = rng.randint(entry, count - 1)
         this = Pass(rep, entry, follows=follows, mended=mended)
         this.start_s = clock - cell.slots[entry - 1].start * step
         for slot in cell.slots[entry - 1 :]:
@@ -110,6 +112,8 @@ def _restart_slot(cell: Cell, habits: Habits, rng: Random, entry: int, stop_at: 
         return None
     due = stop_at + 1
     earlier = [1] if rng.random() >= habits.break_earlier or stop_at < 3 else list(range(2, stop_at))
+    if habits.anywhere:
+        return rng.choice(earlier)
     able = [slot for slot in earlier if unlike(cell, slot, due) >= 2 and (slot == 1 or unlike(cell, slot, 1) >= 2)]
     return rng.choice(able) if able else None
 

@@ -101,6 +101,7 @@ class _Teller:
         for at, message in enumerate(messages):
             if message.label is not None:
                 self.notes.append(self._note(messages, at, message, message.label))
+        self._leave_out_unheard()
         for at, this in enumerate(self.passes):
             self.reps.append(self._rep(at, this))
         for note in self.notes:
@@ -141,7 +142,7 @@ class _Teller:
             return [under, label] if edge_s < 0 else [label, under]
         if edge_s >= 0:
             return [label]
-        return [label, under] if doubled and label.slot is not None else [under]
+        return [label, under] if doubled else [under]
 
     def _kinds(self, string: int, t_s: float) -> list[Label]:
         """Noise where the string is quiet or passed over at that moment, else stray.
@@ -188,6 +189,16 @@ class _Teller:
             last[note.string] = note
 
     # --------------------------------------------------------------------------------------------- the repetitions
+
+    def _leave_out_unheard(self) -> None:
+        """A repetition of which nothing above the gate sounded is none; the later ones count one less."""
+        heard = {note.label.rep for note in self.notes if note.label.slot is not None}
+        self.passes = [this for this in self.passes if this.rep in heard]
+        number = {this.rep: at for at, this in enumerate(self.passes, 1)}
+        for note in self.notes:
+            note.labels = [label._replace(rep=number.get(label.rep)) if label.rep else label for label in note.labels]
+        for this in self.passes:
+            this.rep = number[this.rep]
 
     def _due_s(self, this: Pass, slot: Slot) -> float:
         """Arrival time at which a slot of a repetition was due, played or not."""

@@ -145,8 +145,9 @@ def main() -> None:
     rows = []
     for mix, tally in tallies.items():
         rows.append(row(mix, tally))
-        total.add(tally)
-    rows.append(row("all", total))
+        if mix != "wild" or len(tallies) == 1:
+            total.add(tally)
+    rows.append(row("all but wild" if "wild" in tallies else "all", total))
     print_table([*single, *rows])
     print(
         f"tempo within 0.15 %: {share(sum(each <= 0.15 for each in total.tempo_pct), len(total.tempo_pct))} %,"

@@ -7,6 +7,7 @@ import os
 import random
 import signal
 import struct
+from collections.abc import Sequence
 
 import mido
 import pytest
@@ -166,6 +167,11 @@ def written_file(chance: random.Random) -> bytes:
     return out.getvalue()
 
 
+def channel_messages(timed: Sequence[tuple[float, bytes]]) -> list[tuple[float, list[bytes]]]:
+    """Without SysEx, of which mido takes the packets for messages."""
+    return grouped([(t_s, message) for t_s, message in timed if message[0] < 0xF0])
+
+
 def survive(count: int, seed: int) -> tuple[int, int]:
     """Read so many damaged files; returns how many were read, and how many of them mido read too."""
     chance = random.Random(seed)
@@ -185,13 +191,13 @@ def survive(count: int, seed: int) -> tuple[int, int]:
         assert times == sorted(times) and all(t_s >= 0 for t_s in times)
         for _, message in found:
             assert mido.Message.from_bytes(message).bytes() == list(message)
-        if b"\xff\x2f\x00" in data[:-3] or b"\xf7" in data:
-            continue  # mido reads on behind the end of a track, and takes packets of a SysEx for messages
+        if b"\xff\x2f" in data[:-3]:
+            continue  # mido reads on behind the end of a track
         try:
             expected = by_mido(data)
         except MIDO_REFUSES:
             continue
-        assert grouped(found) == grouped(expected), data.hex()
+        assert channel_messages(found) == channel_messages(expected), data.hex()
         both += 1
     return read, both
 

@@ -2,8 +2,8 @@
 
 A dead server leaves the MIDI binding with an open port that stays silent for ever and an instance whose closing
 crashes. So a client of our own, which takes no part in the audio graph, waits for the server's goodbye. It goes
-straight to the system's library, whose symbols then also serve the MIDI binding: the copy inside its wheel may speak the
-protocol of another server version.
+straight to the system's library, whose symbols then also serve the MIDI binding: the copy inside its wheel may speak
+the protocol of another server version.
 """
 
 from __future__ import annotations

@@ -58,6 +58,8 @@ def main(argv: Sequence[str] | None = None, out: TextIO | None = None, err: Text
 
 
 def _run(argv: Sequence[str], options: argparse.Namespace, out: TextIO, err: TextIO) -> int:
+    if any("\0" in word for word in argv):
+        raise BadInput("an argument holds a NUL character, which no name can")
     program = parser()
     with contextlib.redirect_stdout(out), contextlib.redirect_stderr(err):
         try:

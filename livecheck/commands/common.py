@@ -96,7 +96,7 @@ def rig_of(options: Namespace, own: bool = False) -> Rig | None:
 def _file_of(options: Namespace, name: str, kind: str) -> Path:
     """The YAML file that is meant. A name that looks like a path is taken as one."""
     given = Path(name).expanduser()
-    if given.suffix in (".yaml", ".yml") or given.exists() or len(given.parts) > 1:
+    if given.suffix in (".yaml", ".yml") or os.path.exists(given) or len(given.parts) > 1:
         return given
     folder = practice_folder(options)
     known = known_files(folder, kind)
@@ -108,7 +108,7 @@ def _file_of(options: Namespace, name: str, kind: str) -> Path:
         hint = f"did you mean {' or '.join(near)}?"
     else:
         hint = f"there is: {', '.join(known)}" if known else f"{folder.root / 'configs'} holds none"
-    raise BadInput(f"no {kind} {name!r}; {hint}")
+    raise BadInput(f"no {kind} {name[:100]!r}; {hint}")
 
 
 def known_files(folder: PracticeFolder, kind: str) -> dict[str, Path]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from argparse import Namespace
 from collections.abc import Iterable, Iterator
 from pathlib import Path
@@ -57,14 +58,14 @@ def take_of(options: Namespace, name: str) -> Take:
     rig = rig_of(options)
     cell = cell_of(options, options.cell, rig) if options.cell is not None else None
     path = Path(name).expanduser()
-    is_midi = path.suffix.lower() in MIDI_ENDINGS or (path.is_file() and file_number(path) is None)
+    is_midi = path.suffix.lower() in MIDI_ENDINGS or (os.path.isfile(path) and file_number(path) is None)
     if is_midi:
         if cell is None:
             raise BadInput(f"{name}: a MIDI file does not say what was to be played; name the cell by --cell")
         return Take(_with(read_midi(path), cell, _fitting(cell, rig)))
     if cell is None and options.variant is not None:
         raise BadInput("--variant needs --cell: it says which cell's")
-    reading = read(path if path.is_file() else practice_folder(options).session(name))
+    reading = read(path if os.path.isfile(path) else practice_folder(options).session(name))
     return Take(_instead(reading, cell, rig), reading.account)
 
 

@@ -62,7 +62,7 @@ def run_check(options: Namespace, out: TextIO, err: TextIO) -> int:
     told = []
     for path in paths:
         reading = read(path)
-        for _ in reading.lines():
+        for _ in reading:
             pass
         account = reading.account
         told.append(

@@ -31,6 +31,7 @@ __all__ = ["Follower", "Head", "Journal", "Reading", "head_now", "read"]
 
 FILE_BYTES = 64 << 20  # then the next file is begun: 20 notes a second fill one in about five hours
 WAITING = 100_000  # records kept in memory while the disk refuses: about 15 MB
+CHARACTERS = 300  # a waiting record may take on average, so that long SysEx does not fill the memory
 DRAIN = 2_000  # records written in one call when it accepts again, so that no call takes longer than some 10 ms
 RETRY_NS = 1_000_000_000
 TRIES = 3
@@ -50,6 +51,7 @@ class Journal:
         self._lock = threading.Lock()  # state; held for one write at most
         self._sync_lock = threading.Lock()  # closing against syncing
         self._waiting: deque[str] = deque()
+        self._characters = 0  # in what waits
         self._missing = 0  # dropped since the last gap record
         self._seq = 0
         self._number = 0
@@ -169,7 +171,7 @@ class Journal:
         with self._lock:
             if self._closed:
                 return
-            self._retry_ns = 0
+            self._retry_ns = self._change_ns = 0
             self._drain(len(self._waiting) + 1)
         self.sync()
         with self._sync_lock, self._lock:
@@ -190,8 +192,9 @@ class Journal:
     def _keep(self, kind: str, body: str) -> None:
         """Put a record into memory. Notes are dropped when it is full; the few other records have room to spare."""
         room = self._limit if kind == "midi" else self._limit + self._limit // 10 + 10
-        if len(self._waiting) < room:
+        if len(self._waiting) < room and self._characters + len(body) <= room * CHARACTERS:
             self._waiting.append(body)
+            self._characters += len(body)
         else:
             self.dropped += 1
             self._missing += 1
@@ -204,7 +207,7 @@ class Journal:
             if self._waiting:
                 if not self._write(self._waiting[0]):
                     return
-                self._waiting.popleft()
+                self._characters -= len(self._waiting.popleft())
             elif self._missing:
                 why = "the disk refused and memory was full"
                 if not self._write(body_of("gap", self._now_ns, {"dropped": self._missing, "why": why})):

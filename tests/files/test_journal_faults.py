@@ -158,6 +158,20 @@ def test_what_memory_cannot_hold_is_told_by_a_gap_record(tmp_path):
     assert not reading.account.missing and reading.account.dropped == 15
 
 
+def test_long_messages_do_not_fill_the_memory(tmp_path):
+    """What waits is bounded in characters as well as in number; the rest is dropped and told."""
+    disk = FaultyDisk("write", 2, "ENOSPC", for_good=True)
+    journal = Journal.create(tmp_path / "s", HEAD, disk=disk, waiting=1000)
+    for number in range(100):
+        journal.append("midi", clock_ns(0.001 * number), {"data": "f0" + "00" * 20_000 + "f7"})
+    assert (journal.pending, journal.dropped) == (7, 93)
+    disk.for_good = False
+    journal.tick(clock_ns(2.0))
+    journal.close()
+    assert read(tmp_path / "s").head == HEAD
+    assert list(read(tmp_path / "s"))[-1] == Gap(2.0, 93, "the disk refused and memory was full")
+
+
 def test_a_long_wait_is_written_in_portions(tmp_path):
     """No single call takes long when the disk accepts again; order is kept."""
     disk = FaultyDisk("write", 2, "EIO", for_good=True)

@@ -21,7 +21,9 @@ from .summary import SessionInfo, summary_of
 
 DEFAULT_NAME = "livecheck"  # under the user's home
 HOME_VARIABLE = "LIVECHECK_HOME"
-SHIPPED = Path(__file__).resolve().parents[2] / "configs"  # in a source checkout only
+_INSTALLED = Path(__file__).resolve().parents[1] / "examples"
+SHIPPED = _INSTALLED if _INSTALLED.is_dir() else Path(__file__).resolve().parents[2] / "configs"
+"""The cells and rigs that come with the program: inside an installed one, or beside it in a source checkout."""
 
 _STARTED = re.compile(r"(\d{4}-\d\d-\d\d)T(\d\d):(\d\d):(\d\d)")
 

@@ -1,0 +1,136 @@
+"""The shape of the program: who may import whom, where third-party packages live, how long a module may be."""
+
+from __future__ import annotations
+
+import ast
+import re
+from collections.abc import Iterator
+from pathlib import Path
+
+from conftest import ROOT, python
+
+PACKAGE = ROOT / "livecheck"
+MODULES = sorted(PACKAGE.rglob("*.py"))
+
+LADDER = {
+    "errors": 0,
+    "core": 1,
+    "measures": 2,
+    "session": 3,
+    "files": 4,
+    "control": 5,
+    "daemon": 6,
+    "console": 6,
+    "player": 6,
+    "commands": 7,
+    "cli": 8,
+    "__main__": 9,
+}
+"""Left to right: a module imports from its own part and from those with a smaller number."""
+
+SHARED = {("player/feed.py", "daemon.frames")}
+"""The built-in player's child process speaks the pipe protocol of the reader's child process."""
+
+HOMES = {
+    "rtmidi": "daemon/drivers.py",
+    "rtmidi2": "daemon/drivers.py",
+    "mido": "files/midifile.py",
+    "yaml": "files/config.py",
+    "rich": "console/",
+    "numpy": "measures/",
+}
+PURE = ("core/", "measures/", "session.py")
+WORLD = {"time", "datetime", "os", "io", "pathlib", "threading", "subprocess", "socket", "random", *HOMES} - {"numpy"}
+LONGEST = 400
+
+
+def name_of(path: Path) -> str:
+    return path.relative_to(PACKAGE).as_posix()
+
+
+def imports(path: Path) -> Iterator[str]:
+    """Full names of everything that a module imports, wherever in it the import stands."""
+    package = ["livecheck", *path.relative_to(PACKAGE).parts[:-1]]
+    for node in ast.walk(ast.parse(path.read_text("utf-8"))):
+        if isinstance(node, ast.Import):
+            yield from (alias.name for alias in node.names)
+        elif isinstance(node, ast.ImportFrom):
+            base = package[: len(package) - node.level + 1] if node.level else []
+            full = ".".join([*base, *([node.module] if node.module else [])])
+            yield full
+            if (node.level and not node.module) or full == "livecheck":
+                yield from (f"{full}.{alias.name}" for alias in node.names)
+
+
+def part_of(module: str) -> str | None:
+    """The rung of one of our modules; None for the package itself, its version, and other packages."""
+    words = module.split(".")
+    return words[1] if words[0] == "livecheck" and len(words) > 1 and words[1] in LADDER else None
+
+
+def test_imports_go_one_way():
+    """A module reaches its own part and what stands before it on the ladder, never back up or across."""
+    wrong = []
+    for path in MODULES:
+        own = path.relative_to(PACKAGE).with_suffix("").parts[0]
+        for module in imports(path):
+            part = part_of(module)
+            if part is None or part == own or (name_of(path), module.removeprefix("livecheck.")) in SHARED:
+                continue
+            if LADDER[part] >= LADDER.get(own, 0):
+                wrong.append(f"{name_of(path)} imports {module}")
+    assert wrong == []
+
+
+def test_each_third_party_package_has_one_home():
+    """So that it can be replaced, and so that starting stays quick."""
+    wrong = []
+    for path in MODULES:
+        for module in imports(path):
+            home = HOMES.get(module.split(".")[0])
+            if home is not None and not name_of(path).startswith(home):
+                wrong.append(f"{name_of(path)} imports {module}")
+    assert wrong == []
+
+
+def test_judgment_cannot_reach_the_world():
+    """core/, measures/ and session.py import nothing that reads a clock, a port, a file or a terminal."""
+    pure = [path for path in MODULES if name_of(path).startswith(PURE)]
+    assert len(pure) > 10
+    assert [name_of(path) for path in pure if {module.split(".")[0] for module in imports(path)} & WORLD] == []
+
+
+def test_the_recorder_loads_no_judgment():
+    """Neither directly nor through others: it stays small and hardly changes."""
+    done = python("import sys, livecheck.daemon.service; print(*sys.modules)")
+    assert done.returncode == 0, done.stderr
+    loaded = {name for name in done.stdout.split() if name.startswith("livecheck.")}
+    assert "livecheck.daemon.service" in loaded
+    judgment = re.compile(r"livecheck\.(session|measures|console|core\.(match|reps|decode))")
+    assert sorted(filter(judgment.match, loaded)) == []
+
+
+def test_a_module_is_short_and_opens_with_what_it_owns():
+    """At most 400 lines, the first of them a docstring."""
+    texts = {name_of(path): path.read_text("utf-8") for path in MODULES}
+    assert {name: text.count("\n") for name, text in texts.items() if text.count("\n") > LONGEST} == {}
+    assert [name for name, text in texts.items() if not ast.get_docstring(ast.parse(text))] == []
+
+
+def test_every_test_says_what_is_true():
+    """Each test function has a docstring."""
+    silent = []
+    for path in sorted((ROOT / "tests").rglob("test_*.py")):
+        for node in ast.walk(ast.parse(path.read_text("utf-8"))):
+            if isinstance(node, ast.FunctionDef) and node.name.startswith("test_") and not ast.get_docstring(node):
+                silent.append(f"{path.name}: {node.name}")
+    assert silent == []
+
+
+def test_every_package_is_installed():
+    """The list in pyproject.toml names each folder of modules, and the examples."""
+    text = (ROOT / "pyproject.toml").read_text("utf-8")
+    listed = re.search(r"^packages = \[\n(.*?)^\]", text, re.MULTILINE | re.DOTALL)
+    assert listed is not None
+    folders = {".".join(path.parent.relative_to(ROOT).parts) for path in MODULES}
+    assert set(re.findall(r'"([\w.]+)"', listed[1])) == folders | {"livecheck.examples"}

@@ -265,10 +265,12 @@ class _Hands:
         habits, rng = self.habits, self.rng
         first = min(passes[0].times_s.values())
         if habits.noodle_before:
-            self._noodle(first - _noodle_s(habits, habits.noodle_before), habits.noodle_before, first - 0.5)
+            self._noodle(
+                first - _noodle_s(habits, habits.noodle_before), habits.noodle_before, first - rng.uniform(0.3, 0.9)
+            )
         last = max(passes[-1].due_s, max(passes[-1].times_s.values()))
         if habits.noodle_after:
-            self._noodle(last + rng.uniform(0.5, 2.0), habits.noodle_after, None)
+            self._noodle(last + rng.uniform(0.4, 2.0), habits.noodle_after, None)
         for before, after in zip(passes, passes[1:]):
             free_s = min(after.times_s.values()) - before.due_s
             if after.mended and not before.broken and free_s > 1.5 and rng.random() < habits.noodle_between:

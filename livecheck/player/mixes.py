@@ -46,7 +46,9 @@ class _Draw:
             fixed_ms=rng.uniform(1.0, 8.0),
             periods=rng.uniform(1.0, 2.5),
             jitter_ms=rng.uniform(0.2, 1.5),
-            jitter_periods=rng.uniform(0.03, 0.5 if self.wide else 0.3),
+            jitter_periods=rng.uniform(0.03, 0.3)
+            if rng.random() < 0.8
+            else rng.uniform(0.3, 0.8 if self.wide else 0.6),
             bend_range=rng.choice((12, 12, 12, 24, 24, 7)),
             sends_rpn=rng.random() < 0.6,
             bend_first=rng.random() < 0.3,
@@ -116,7 +118,7 @@ class _Draw:
             missing_off=rng.choice((0.0, 0.02, 0.1, 0.3)),
             late_reset=rng.choice((0.0, 0.0, 0.3, 1.0)),
             vibrato=rng.uniform(0.0, 0.6),
-            vibrato_semitones=rng.uniform(0.1, 0.42),
+            vibrato_semitones=rng.uniform(0.1, 0.7 if self.wide else 0.48),
             chatter=rng.choice((0.0, 0.0, 0.2, 0.8)),
             chromatic_slide=rng.choice((0.0, 0.0, 0.5)),
             clock=rng.random() < 0.3,

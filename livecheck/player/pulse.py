@@ -28,10 +28,12 @@ def plan(cell: Cell, habits: Habits, rng: Random, start_s: float = 1.0) -> list[
     clock, entry = start_s, _entry(cell, habits, rng)
     follows, mended = False, True
     for rep in range(1, habits.reps + 1):
+        jumps_at = None  # slot
         if rep > 1 and rng.random() < habits.jump:
             ratio = exp(rng.uniform(-1, 1) * abs(habits.jump_ratio - 1.0))
             target = min(max(target * ratio, 1.0 / FASTEST), 1.0 / SLOWEST)
-            step = target
+            jumps_at = rng.choice((entry, entry, rng.randint(entry, count)))
+            step = target if jumps_at == entry else step
         last_rep = rep == habits.reps
         stop_at = _break_slot(count, rng) if rng.random() < habits.break_off else None
         if last_rep:
@@ -48,6 +50,7 @@ def plan(cell: Cell, habits: Habits, rng: Random, start_s: float = 1.0) -> list[
         this = Pass(rep, entry, follows=follows, mended=mended)
         this.start_s = clock - cell.slots[entry - 1].start * step
         for slot in cell.slots[entry - 1 :]:
+            step = target if slot.number == jumps_at else step
             this.times_s[slot.number], this.steps_s[slot.number] = clock, step
             if slot.number == stop_at:
                 this.broken = True

@@ -84,6 +84,8 @@ def _rig(cell: Cell, how: Conversion, gate: Gate, rng: Random, exact: bool) -> R
         delay = Delay(
             per_string_ms=tuple(round(fixed_ms + periods * 1000 * period_s(pitch + middle), 1) for pitch in cell.tuning)
         )
+    if not exact and drawn < 0.08:
+        delay = Delay()  # never measured
     bend_range = float(how.bend_range if not how.sends_rpn else rng.choice((how.bend_range, 12, 2)))
     return replace(rig_for(cell, how, gate), bend_range=bend_range, delay=delay)
 

@@ -5,6 +5,8 @@ Each has the face of a session: feed(), tick(), finish(). None of them hears a b
 
 from __future__ import annotations
 
+from figures import figures
+
 from livecheck.core.cell import Cell
 from livecheck.core.events import (
     ARTEFACT,
@@ -188,8 +190,6 @@ class Oracle:
         return []
 
     def finish(self) -> list[Outcome]:
-        from judge import figures
-
         take, outcomes = self.take, list[Outcome]()
         heard = []
         for note in take.truth.notes:

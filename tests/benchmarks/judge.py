@@ -7,19 +7,21 @@ can be judged (the session, a baseline, an oracle).
 
 from __future__ import annotations
 
-import statistics
 import traceback
 from bisect import bisect_right
 from collections import Counter
 from collections.abc import Callable
 from dataclasses import dataclass, field, fields
 
+from contract import score_violations, violations
+from figures import comes_round, figures
+
 from livecheck.core.cell import Cell
-from livecheck.core.events import HIT, MISSED, ExtraTold, Outcome, RepDone, Repetition, SlotTold
+from livecheck.core.events import MISSED, ExtraTold, Outcome, RepDone, Repetition, SlotTold
 from livecheck.core.rig import Rig
 from livecheck.player.sounds import Label
 from livecheck.player.takes import Take
-from livecheck.player.truth import TrueNote, TrueRep
+from livecheck.player.truth import TrueNote
 
 TICK_S = 0.02
 BEND_NEAR_S = 0.03
@@ -44,7 +46,8 @@ class Heard:
     notes: list[ToldNote] = field(default_factory=list)
     missed: list[tuple[int, int, float]] = field(default_factory=list)  # rep, slot, when told
     reps: list[Repetition] = field(default_factory=list)
-    violations: list[str] = field(default_factory=list)
+    outcomes: list[Outcome] = field(default_factory=list)
+    counts: dict[str, int] | None = None  # the session's own, where it keeps them
     crash: str | None = None
 
 
@@ -110,12 +113,14 @@ def listen(take: Take, make_session: Callable[[Cell, Rig], object], tick_s: floa
                 now_s += tick_s
                 _keep(heard, session.tick(now_s), now_s)  # type: ignore[attr-defined]
         _keep(heard, session.finish(), now_s)  # type: ignore[attr-defined]
+        heard.counts = getattr(session, "counts", None)
     except Exception:
         heard.crash = traceback.format_exc()
     return heard
 
 
 def _keep(heard: Heard, outcomes: list[Outcome], now_s: float) -> None:
+    heard.outcomes += outcomes
     for outcome in outcomes:
         if isinstance(outcome, SlotTold):
             if outcome.note is None:
@@ -157,7 +162,7 @@ class _Judge:
         self._reps()
         self._figures()
         self._delays()
-        for text in violations(self.take, self.heard, {id(told) for _, told in self.pairs if told}):
+        for text in violations(self.take, self.heard) + score_violations(self.take, self.heard):
             tally.violations += 1
             self._wrong(0.0, "contract: " + text)
         self.mistakes.sort(key=lambda mistake: mistake.t_s)
@@ -295,7 +300,7 @@ class _Judge:
             following = self.truth.reps[at + 1] if at + 1 < len(self.truth.reps) else None
             if following is not None and following.unsure_slots & {1}:
                 continue
-            if following is not None and following.follows and not _comes_round(self.take, rep, following):
+            if following is not None and following.follows and not comes_round(self.take, rep, following):
                 continue
             tempo, cv = figures(self.take, rep, following)
             for true, said, into in (
@@ -328,78 +333,6 @@ class _Judge:
             self.tally.wait_s.append(told.told_s - max(told.onset_s, places[upto - 1] if upto else 0.0))
             if further > 4:
                 self._wrong(told.onset_s, f"told late, after {further} further slots: {_told(told, self.true_rep)}")
-
-
-def _comes_round(take: Take, rep: TrueRep, following: TrueRep) -> bool:
-    """False where the next repetition's first slot came so far from where it was due that it may not follow on."""
-    if 1 not in following.notes:
-        return True
-    early_s = take.truth.notes[following.notes[1]].onset_s - rep.end_s
-    return abs(early_s) < 0.35 * rep.step_s
-
-
-def figures(take: Take, rep: TrueRep, following: TrueRep | None) -> tuple[float | None, float | None]:
-    """(tempo_bpm, cv_pct) by the definitions of measures.md, from true labels and the rig's delays."""
-    if rep.pause_s:
-        return None, None
-    points: list[tuple[int, float]] = []
-
-    def point(owner: TrueRep, slot: int, step: int) -> None:
-        note = take.truth.notes[owner.notes[slot]]
-        if note.label.verdict == HIT:
-            points.append((step, note.onset_s - take.rig.delay.seconds(note.string, note.pitch)))
-
-    for slot in take.cell.slots[: len(rep.verdicts)]:
-        if slot.number in rep.notes:
-            point(rep, slot.number, slot.start)
-    if following is not None and following.follows and 1 in following.notes:
-        point(following, 1, take.cell.steps)
-    if len(points) < 3:
-        return None, None
-    steps, times = [step for step, _ in points], [time for _, time in points]
-    slope = statistics.linear_regression(steps, times).slope
-    intervals = [(b[1] - a[1]) / (b[0] - a[0]) for a, b in zip(points, points[1:])]
-    cv = 100.0 * statistics.stdev(intervals) / statistics.fmean(intervals) if len(intervals) >= 3 else None
-    return 60.0 / (slope * take.cell.grid), cv
-
-
-def violations(take: Take, heard: Heard, paired: set[int]) -> list[str]:
-    """Breaches of the contract: every note exactly once, slots in order with one entry each, nothing taken back."""
-    found: list[str] = []
-    sounded = Counter((note.onset_s, note.string) for note in take.truth.notes if note.by == "note")
-    told = Counter((note.onset_s, note.string) for note in heard.notes if note.by == "note")
-    if heard.crash is None:
-        found += [
-            f"note at {key[0]:.4f} on string {key[1]} told {told[key]} times" for key in sounded if told[key] != 1
-        ]
-    found += [f"a note at {key[0]:.4f} on string {key[1]} told that never came" for key in told if key not in sounded]
-    entries = Counter((note.label.rep, note.label.slot) for note in heard.notes if note.label.slot is not None)
-    entries.update((rep, slot) for rep, slot, _ in heard.missed)
-    found += [f"rep {key[0]} slot {key[1]} told {times} times" for key, times in entries.items() if times != 1]
-    numbers = [done.rep for done in heard.reps]
-    if numbers != list(range(1, len(numbers) + 1)):
-        found.append(f"repetitions numbered {numbers}")
-    if {rep for rep, _ in entries} - set(numbers):
-        found.append("slots told of a repetition that was never finished")
-    slots_of: dict[int, dict[int, str]] = {}
-    for note in heard.notes:
-        if note.label.slot is not None and note.label.rep is not None:
-            slots_of.setdefault(note.label.rep, {})[note.label.slot] = note.label.verdict
-    for rep, slot, _ in heard.missed:
-        slots_of.setdefault(rep, {})[slot] = MISSED
-    extras = Counter(note.label.rep for note in heard.notes if note.label.slot is None)
-    for done in heard.reps:
-        if [result.slot for result in done.slots] != list(range(1, len(done.slots) + 1)):
-            found.append(f"rep {done.rep}: slots out of order")
-        if done.complete and len(done.slots) != len(take.cell.slots):
-            found.append(f"rep {done.rep}: complete with {len(done.slots)} slots")
-        if {result.slot: result.verdict for result in done.slots} != slots_of.get(done.rep, {}):
-            found.append(f"rep {done.rep}: finished otherwise than told")
-        if len(done.extras) != extras[done.rep]:
-            found.append(f"rep {done.rep}: {len(done.extras)} extras, {extras[done.rep]} told")
-        if not done.complete and done.slots and done.slots[-1].verdict == MISSED:
-            found.append(f"rep {done.rep}: broken off behind a slot that did not sound")
-    return found
 
 
 # ------------------------------------------------------------------------------------------------------------ words

@@ -15,9 +15,8 @@ if TYPE_CHECKING:
 
 SLOT_KEYS = {"slot", "verdict", "expected_s", "onset_s", "by", "string", "note", "velocity", "deviation_ms"}
 EXTRA_KEYS = {"onset_s", "string", "note", "velocity", "kind"}
-REP_KEYS = set(
-    ["rep", "start_s", "end_s", "complete", "pause_s", "tempo_bpm", "notes_per_s", "slots", "extras", "accuracy", "clean", "evenness"],
-)
+REP_KEYS = {"rep", "start_s", "end_s", "complete", "pause_s", "tempo_bpm", "notes_per_s", "slots", "extras"}
+REP_KEYS |= {"accuracy", "clean", "evenness"}
 
 
 def violations(take: Take, heard: Heard) -> list[str]:

@@ -27,7 +27,8 @@ from .errors import BadInput, LivecheckError, NoDevice
 LINE_BYTES = 64 << 10  # a longer command or answer is refused
 REQUEST_S = 1.0  # a client that has not said what it wants by then is sent away
 ANSWER_S = 5.0
-CLIENTS = 32  # served at once; others wait in the system's queue
+CLIENTS = 32  # served at once
+QUEUED = 128  # others wait in the system's queue
 PATH_BYTES = 103 if sys.platform == "darwin" else 107  # longest name of a Unix socket
 STATE = ".livecheck"  # folder in the practice folder for what is not practice: lock, log, socket
 
@@ -77,12 +78,8 @@ class Client:
 
     def _connect(self, timeout_s: float) -> socket.socket:
         for path in socket_paths(self.home):
-            peer = socket.socket(socket.AF_UNIX, socket.SOCK_STREAM)
-            peer.settimeout(timeout_s)
-            try:
-                peer.connect(os.fspath(path))
-            except OSError:
-                peer.close()
+            peer = _reach(path, timeout_s)
+            if peer is None:
                 continue
             if _own_account(peer):
                 return peer
@@ -91,6 +88,25 @@ class Client:
             f"nothing is recording in {self.home}: start `livecheck listen CELL` or `livecheck daemon` there, "
             "or name the practice folder by --home"
         )
+
+
+def _reach(path: Path, timeout_s: float) -> socket.socket | None:
+    """A connection to the socket; None where nobody listens there."""
+    until = time.monotonic() + timeout_s
+    while True:
+        peer = socket.socket(socket.AF_UNIX, socket.SOCK_STREAM)
+        peer.settimeout(timeout_s)
+        try:
+            peer.connect(os.fspath(path))
+            return peer
+        except BlockingIOError:  # the queue of the server is full for the moment
+            peer.close()
+            if time.monotonic() > until:
+                return None
+            time.sleep(0.02)
+        except OSError:
+            peer.close()
+            return None
 
 
 class Server:
@@ -158,7 +174,7 @@ def _bind(home: Path) -> tuple[socket.socket, Path]:
             path.unlink(missing_ok=True)
             server.bind(os.fspath(path))
             os.chmod(path, 0o600)  # the folder is closed to others meanwhile
-            server.listen(CLIENTS)
+            server.listen(QUEUED)
             return server, path
         except OSError as error:
             server.close()

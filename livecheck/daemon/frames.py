@@ -104,13 +104,18 @@ class Decoder:
         self._long: bytearray | None = None
 
     def feed(self, data: bytes) -> list[Frame]:
-        """The frames that are whole now. Raises BadFrame for bytes that no sender of ours writes."""
+        """The frames that are whole now.
+
+        Raises BadFrame for bytes that no sender of ours writes; the good frames before them come out first.
+        """
         rest = self._rest + data
         frames: list[Frame] = []
         at = 0
         while len(rest) - at >= _HEADER.size:
             length, kind, t_ns = _HEADER.unpack_from(rest, at)
             if kind not in _KINDS or not _HEADER.size <= length <= FRAME_BYTES:
+                if frames:
+                    break
                 raise BadFrame(f"no frame: {rest[at : at + _HEADER.size]!r}")
             if len(rest) - at < length:
                 break

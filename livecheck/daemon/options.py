@@ -18,9 +18,9 @@ class Options:
 
     home: the practice folder. driver, port: as on the command line; a port given goes before the rig's. rig, cells: as
     ``rig_to_dict`` and the journal's ``cells`` record give them. source: another command that speaks the reader's part
-    (``frames.py``) in its place; when it ends, so does the recorder. silence_s: a longer silence ends the session;
-    None: nothing but the end of the recorder does. at_once: begin a session now, not with the first note.
-    need_port: give up where there is no port to open at the start. export: leave a ``session.mid`` behind.
+    (``frames.py``) in its place; when it says that it is at its end, so is the recorder. silence_s: a longer silence
+    ends the session; None: nothing but the end of the recorder does. at_once: begin a session now, not with the first
+    note. need_port: give up where there is no port to open at the start. export: leave a ``session.mid`` behind.
     """
 
     home: Path

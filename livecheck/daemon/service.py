@@ -75,7 +75,7 @@ class Service:
             silence_s=options.silence_s,
             on_end=self._export,
         )
-        self._source = Source(self._command(), self._queue, again=options.source is None)
+        self._source = Source(self._command(), self._queue)
         self._notifier = Notifier()
         self._suspend = SuspendCheck()
         self._exports: list[subprocess.Popen[bytes]] = []
@@ -144,9 +144,9 @@ class Service:
             if isinstance(self._recorder.link, Up):
                 self._recorder.take(Down(now_ns, item.why))
             log.warning("%s", item.why)
+            if self._options.source is not None and not self._source.heard:
+                self._why = f"{item.why} before it said anything"  # a wrong command: it would do so again and again
             self._source.ended(now_ns)
-            if self._options.source is not None:
-                self._why = item.why
         elif isinstance(item, Ask):
             item.answer.put(self._answer(item.fields, now_ns))
         elif isinstance(item, Wake):

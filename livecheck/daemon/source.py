@@ -44,12 +44,11 @@ class Ended(NamedTuple):
 class Source:
     """The process that is listened to."""
 
-    def __init__(self, command: Sequence[str], queue: SimpleQueue[Any], *, again: bool = True) -> None:
-        """again: start it again when it ends."""
+    def __init__(self, command: Sequence[str], queue: SimpleQueue[Any]) -> None:
         self.command = list(command)
         self.lost = 0  # messages that came while too many waited
         self._queue = queue
-        self._again = again
+        self._again = True  # start it again when it ends
         self._process: subprocess.Popen[bytes] | None = None
         self._thread: threading.Thread | None = None
         self._started_ns = 0
@@ -60,6 +59,11 @@ class Source:
     @property
     def pid(self) -> int | None:
         return self._process.pid if self._process else None
+
+    @property
+    def heard(self) -> bool:
+        """True once the process that runs has sent anything."""
+        return self._seen_ns is not None
 
     def start(self, now_ns: int) -> None:
         """Start the process."""

@@ -80,6 +80,14 @@ def test_random_bytes_give_frames_or_one_kind_of_error():
         assert len(decoder._rest) <= 200
 
 
+def test_what_was_good_before_the_nonsense_is_not_lost():
+    """The frames before the first bad byte come out; the error comes with the next call."""
+    decoder = Decoder()
+    assert decoder.feed(encode(Up(1, "Hex")) + b"what is this? " * 3) == [Up(1, "Hex")]
+    with pytest.raises(BadFrame):
+        decoder.feed(b"")
+
+
 def test_a_message_without_end_is_refused():
     """A sender that goes on and on does not fill the memory."""
     first, further, _last = pieces(1, bytes(1400))

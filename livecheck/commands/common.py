@@ -7,6 +7,7 @@ import difflib
 import json
 import os
 import shutil
+import sys
 from argparse import ArgumentParser, Namespace
 from collections.abc import Callable
 from pathlib import Path
@@ -124,6 +125,17 @@ def known_files(folder: PracticeFolder, kind: str) -> dict[str, Path]:
 def print_json(value: object, out: TextIO) -> None:
     """One JSON value on one line."""
     print(json.dumps(value, allow_nan=False), file=out)
+
+
+def program_name() -> str:
+    """How this program is called from the same shell again: its name, or its path where the name would not find it."""
+    called = sys.argv[0] if sys.argv else ""
+    if os.path.basename(called) != "livecheck":
+        return "livecheck"
+    found = shutil.which("livecheck")
+    if found is not None and os.path.realpath(found) == os.path.realpath(called):
+        return "livecheck"
+    return near_path(Path(called).absolute())
 
 
 def near_path(path: Path) -> str:

@@ -6,7 +6,7 @@ from argparse import Namespace
 from shlex import quote
 from typing import TextIO
 
-from .common import Commands, add, cell_of, practice_folder, print_json, rig_of, rows
+from .common import Commands, add, cell_of, practice_folder, print_json, program_name, rig_of, rows
 from .live import DRIVERS, add_console, add_input, record_and_show, recording
 
 DEMO_S = 60.0
@@ -48,18 +48,19 @@ def run_demo(options: Namespace, out: TextIO, err: TextIO) -> int:
     told = recording(options, home, CELL, RIG, source)
     folder = record_and_show(told, options, out)
     if folder is not None:
-        print(*_what_next(folder.name, options.home), sep="\n", file=out)
+        print(*_what_next(options.home), sep="\n", file=out)
     return 0
 
 
-def _what_next(session: str, home: str | None) -> list[str]:
+def _what_next(home: str | None) -> list[str]:
+    me = program_name()
     where = f" --home {quote(home)}" if home else ""
     table = [
-        [f"  livecheck replay {session}{where} --speed 4", "the same again, four times as fast"],
-        [f"  livecheck score {session}{where}", "every repetition of it; with --json every note"],
-        ["  livecheck cell list", "the figures that come with the program"],
-        ["  livecheck doctor", "what is still missing for your own guitar"],
-        ["  livecheck listen six-over-four", "your own playing"],
+        [f"  {me} replay last{where} --speed 4", "the same once more, faster"],
+        [f"  {me} score last{where}", "each repetition of it in a line"],
+        [f"  {me} cell list", "the figures that are there"],
+        [f"  {me} doctor", "what your own guitar still needs"],
+        [f"  {me} listen six-over-four", "your own playing"],
     ]
     return ["That was the built-in player. What to try next:", *rows(table)]
 

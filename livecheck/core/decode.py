@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Collection
 from heapq import heappop, heappush
-from math import floor
+from math import ceil, floor
 
 from .events import Note
 from .rig import Rig
@@ -32,6 +32,7 @@ OCTAVE_ERRORS = (12, 19, 24)
 """Semitones by which a converter may read a harmonic for the string's pitch (formats.md, extras)."""
 
 _CENTRE = 8192
+_HALF = 0.505  # half a semitone and the wheel's coarseness: a step of 14 bits is 0.003 semitones at a range of 24
 _ROUNDING_S = 1e-6  # times are sums of ticks: a length that meets a limit exactly is not under it
 
 
@@ -186,7 +187,11 @@ class Decoder:
         note = state.note
         if note is None:
             return
-        pitch = floor(note.key + state.bend + 0.5)
+        sounding = note.key + state.bend
+        if sounding < state.settled:  # half a semitone away is near enough to count for the next one
+            pitch = ceil(sounding - _HALF)
+        else:
+            pitch = floor(sounding + _HALF)
         if t_s - note.onset_s < SETTLE_S:
             if pitch != note.pitch:
                 note.pitch = state.settled = pitch

@@ -211,4 +211,4 @@ class Touch:
     @staticmethod
     def bend_price(verdict: str) -> float:
         """A bend alone is a less certain note; to a wrong pitch it is more likely vibrato or a glide."""
-        return 0.3 if verdict == HIT else 3.0
+        return 0.3 if verdict == HIT else 1.0

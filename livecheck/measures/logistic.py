@@ -154,15 +154,16 @@ def fit_curve(
 def _starts(
     x: np.ndarray, k: np.ndarray, n: np.ndarray, places: np.ndarray, span: float, lows: np.ndarray, highs: np.ndarray
 ) -> list[np.ndarray]:
-    """The likeliest places of a coarse grid, one for each lapse."""
+    """The likeliest places of a coarse grid, one for each of a few floors and lapses."""
     middles = np.linspace(places[0] - 0.3 * span, places[-1] + 0.3 * span, 25)
     widths = span / np.array([100.0, 40.0, 20.0, 10.0, 5.0, 2.0])
     z = (x[None, None, :] - middles[:, None, None]) / widths[None, :, None]
     inner = sigmoid(-z)
     starts = []
-    for lapse in (0.01, 0.08, 0.25):
-        lapse = float(np.clip(lapse, lows[3], highs[3]))
-        floor = float(np.clip(0.01, lows[2], highs[2]))
+    for floor, lapse in ((0.01, 0.01), (0.01, 0.08), (0.01, 0.25), (0.5, 0.01), (0.85, 0.01)):
+        floor, lapse = float(np.clip(floor, lows[2], highs[2])), float(np.clip(lapse, lows[3], highs[3]))
+        if floor + lapse > 0.95:
+            continue
         p = np.clip(floor + (1.0 - floor - lapse) * inner, _TINY, 1.0 - _TINY)
         likelihood = np.log(p) @ k + np.log1p(-p) @ (n - k)
         i, j = np.unravel_index(int(np.argmax(likelihood)), likelihood.shape)
@@ -198,7 +199,8 @@ def _climb(
         step[free] = np.linalg.solve(reduced, score[free])
         trial = np.clip(theta + step, lows, highs)
         trial_p, trial_jacobian = model(trial)
-        trial_value = _log_likelihood(k, n, trial_p)
+        room = trial[2] + trial[3] < 0.99  # floor and lapse must leave a curve between them
+        trial_value = _log_likelihood(k, n, trial_p) if room else -math.inf
         if trial_value > value:
             gain, value = trial_value - value, trial_value
             theta, p, jacobian, damping = trial, trial_p, trial_jacobian, max(damping / 5.0, 1e-9)

@@ -74,3 +74,55 @@ def highest_at(chance: np.ndarray, bpm: np.ndarray, level: float) -> float | Non
     """The highest tempo at which the chance still is a level."""
     above = np.flatnonzero(chance >= level)
     return float(bpm[above[-1]]) if len(above) and above[-1] + 1 < len(bpm) else None
+
+
+# ------------------------------------------------------------------------------------------------ whole figures
+
+
+def figure(
+    rng: np.random.Generator,
+    rows: tuple[np.ndarray, np.ndarray, np.ndarray],
+    faults: Sequence[tuple[str, int, Callable[[np.ndarray], np.ndarray]]],
+    sd: float = 0.5,
+    shift: tuple[str, int, float, float] | None = None,
+    spread: tuple[float, float] = (0.5, 0.5),
+) -> Tries:
+    """Repetitions of six slots, each repetition drawn on its own, put together in rows.
+
+    faults: (kind, slot or string, chance by tempo); a take's luck moves them all together. shift: (``attack`` or
+    ``timing``, slot, tempo, by how much) moves a slot's level from a tempo on. spread: standard deviations of a take's
+    own level and of single repetitions, in units of 0.1 (attack) and 5 ms (timing).
+    """
+    take, bpm, n = rows
+    count, slots = len(bpm), 6
+    luck = rng.normal(0.0, sd, size=int(take.max()) + 1)[take]
+    columns = {name: np.zeros((count, slots)) for name in ("missed", "wrong", "broken", "noise")}
+    stray, spoilt = np.zeros(count), [np.zeros(size, bool) for size in n]
+    noise_at, stray_at = np.zeros((6, slots)), np.zeros((6, slots))
+    for kind, place, chance in faults:
+        moved = sigmoid(logit(np.clip(chance(bpm), 1e-9, 1 - 1e-9)) + luck)
+        for row in range(count):
+            hit = rng.random(n[row]) < moved[row]
+            spoilt[row] |= hit
+            if kind == "stray":
+                stray[row] += hit.sum()
+                stray_at[1, place - 1] += hit.sum()
+            else:
+                columns[kind][row, place - 1] += hit.sum()
+            if kind == "noise":
+                noise_at[place - 1, 3] += hit.sum()
+    clean = np.array([size - bad.sum() for size, bad in zip(n, spoilt)], float)
+    levels = {}
+    for what, unit in (("attack", 0.1), ("timing", 5.0)):
+        own = rng.normal(0.0, spread[0] * unit, size=(int(take.max()) + 1, slots))[take]
+        mean = (1.0 if what == "attack" else 0.0) + own
+        mean = mean + rng.normal(size=(count, slots)) * spread[1] * unit / np.sqrt(n)[:, None]
+        if shift is not None and shift[0] == what:
+            mean[:, shift[1] - 1] += np.where(bpm > shift[2], shift[3], 0.0)
+        mean = mean - mean.mean(axis=1, keepdims=True) + (1.0 if what == "attack" else 0.0)
+        levels[f"{what}_n"] = np.repeat(n[:, None], slots, axis=1).astype(float)
+        levels[f"{what}_sum"] = mean * levels[f"{what}_n"]
+    complete = n - columns["broken"].sum(axis=1)
+    return table(
+        take, bpm, n, clean, stray=stray, noise_at=noise_at, stray_at=stray_at, complete=complete, **columns, **levels
+    )

@@ -1,0 +1,123 @@
+"""The review as one JSON object, ``livecheck-review/1`` (formats.md), rounded once."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from ..measures.compare import Comparison, Difference
+from ..measures.review import Review
+from ..measures.sentence import sentence
+from ..measures.tempo_limits import Limit
+from ..measures.trends import Slope
+
+FORMAT = "livecheck-review/1"
+COMPARE_FORMAT = "livecheck-compare/1"
+
+
+def review_to_dict(review: Review) -> dict[str, Any]:
+    """The review object. Tempos to a tenth, shares to a thousandth."""
+    named: dict[str, Any] = {"name": review.cell, "slots": len(review.slot_strings)}
+    if review.variant is not None:
+        named["variant"] = review.variant
+    awkward, first = review.awkward, review.first_to_go
+    return {
+        "format": FORMAT,
+        "cell": named,
+        "takes": review.takes,
+        "reps": review.reps,
+        "tempo_range_bpm": None if review.tempo_range_bpm is None else [_bpm(end) for end in review.tempo_range_bpm],
+        "sentence": sentence(review),
+        "secure": _limit(review.secure),
+        "break": _limit(review.broken),
+        "awkward": None
+        if awkward is None
+        else {"low_bpm": _bpm(awkward.low_bpm), "high_bpm": _bpm(awkward.high_bpm), "p": round(awkward.p, 4)},
+        "first_to_go": None
+        if first is None
+        else {"slot": first.slot, "string": first.string, "fault": first.fault, "from_bpm": _bpm(first.from_bpm)},
+        "changes": [
+            {
+                "what": change.what,
+                "slot": change.slot,
+                "string": change.string,
+                "from_bpm": _bpm(change.from_bpm),
+                "low_bpm": _bpm(change.low_bpm),
+                "high_bpm": _bpm(change.high_bpm),
+                "before": round(change.before, 3),
+                "after": round(change.after, 3),
+            }
+            for change in review.changes
+        ],
+        "by_tempo": [
+            {
+                "bpm": _bpm(rung.bpm),
+                "reps": rung.reps,
+                "complete": rung.complete,
+                "clean": rung.clean,
+                "cv_pct": None if rung.cv_pct is None else round(rung.cv_pct, 2),
+            }
+            for rung in review.by_tempo
+        ],
+        "wear": None
+        if review.wear is None
+        else {
+            "clean_points_per_10_min": _slope(review.wear.clean_points),
+            "cv_pct_per_10_min": _slope(review.wear.cv_points),
+        },
+        "progress": None
+        if review.progress is None
+        else {
+            "days": len(review.progress.days),
+            "secure_bpm": [_bpm(bpm) for _, bpm in review.progress.days],
+            "bpm_per_week": _slope(review.progress.bpm_a_week),
+        },
+    }
+
+
+def comparison_to_dict(comparison: Comparison | None, first: str, second: str, words: str) -> dict[str, Any]:
+    """Two ways of playing compared; ``overall`` is null where they share too little to be compared."""
+    return {
+        "format": COMPARE_FORMAT,
+        "first": first,
+        "second": second,
+        "verdict": words,
+        "overall": None if comparison is None else _difference(comparison.overall),
+        "clearest": None if comparison is None or comparison.clearest is None else _difference(comparison.clearest),
+        "by_tempo": []
+        if comparison is None
+        else [
+            {"bpm": _bpm(bpm), "first": {"clean": k_a, "reps": n_a}, "second": {"clean": k_b, "reps": n_b}}
+            for bpm, k_a, n_a, k_b, n_b in comparison.by_tempo
+        ],
+    }
+
+
+def _difference(difference: Difference) -> dict[str, Any]:
+    return {
+        "from_bpm": _bpm(difference.from_bpm),
+        "to_bpm": _bpm(difference.to_bpm),
+        "points": round(difference.points, 1),
+        "low": round(difference.low, 1),
+        "high": round(difference.high, 1),
+        "reps": list(difference.reps),
+        "clean": list(difference.clean),
+    }
+
+
+def _limit(limit: Limit) -> dict[str, Any]:
+    return {
+        "status": limit.status,
+        "bpm": _bpm(limit.bpm),
+        "low_bpm": _bpm(limit.low_bpm),
+        "high_bpm": _bpm(limit.high_bpm),
+    }
+
+
+def _slope(slope: Slope | None) -> dict[str, float] | None:
+    if slope is None:
+        return None
+    return {"value": round(slope.value, 3), "low": round(slope.low, 3), "high": round(slope.high, 3)}
+
+
+def _bpm(value: float | None) -> float | None:
+    return None if value is None else round(value, 1)

@@ -1,0 +1,135 @@
+"""The review: every answer about one cell, put together from its tries.
+
+Values only, in plain numbers, so that the terminal, the page and the JSON draw from the same place.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from .changes import Change, find_changes
+from .compare import Comparison, compare
+from .first_to_go import FirstToGo, first_to_go
+from .tempo_limits import Limit, Limits, tempo_limits
+from .trends import Progress, Wear, progress, wear
+from .tries import Tries, rungs
+from .valleys import Valley, find_valley
+
+
+@dataclass(frozen=True, slots=True)
+class Rung:
+    """What happened at one tempo. Shares by slot and by string are None where nothing was tried."""
+
+    bpm: float
+    reps: int
+    complete: int
+    clean: int
+    takes: int
+    cv_pct: float | None
+    missed: tuple[float | None, ...]  # by slot
+    wrong: tuple[float | None, ...]
+    broken: tuple[float | None, ...]
+    noise: tuple[float | None, ...]  # by string
+
+
+@dataclass(frozen=True, slots=True)
+class Drawn:
+    """The fitted curve for drawing: tempo, chance, and the ends of its 95 % band."""
+
+    bpm: tuple[float, ...]
+    chance: tuple[float, ...]
+    low: tuple[float, ...]
+    high: tuple[float, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Review:
+    """One cell's answers. What is None has no sign, or too few repetitions to tell."""
+
+    cell: str
+    variant: str | None
+    slot_strings: tuple[int, ...]
+    grid: int
+    takes: int
+    reps: int
+    tempo_range_bpm: tuple[float, float] | None
+    secure: Limit
+    broken: Limit
+    curve: Drawn | None
+    awkward: Valley | None
+    first_to_go: FirstToGo | None
+    changes: tuple[Change, ...]
+    by_tempo: tuple[Rung, ...]
+    wear: Wear | None
+    progress: Progress | None
+    odd_even: Comparison | None  # first: odd, second: even; only where the plan's strokes swap
+
+
+def make_review(tries: Tries | None, cell: str, grid: int = 4, variant: str | None = None) -> Review:
+    """The review of a table of tries; None or an empty one gives an honest 'too few'."""
+    if tries is None or tries.reps == 0:
+        few = Limit("too_few")
+        strings = () if tries is None else tries.slot_strings
+        return Review(
+            cell, variant, strings, grid, 0, 0, None, few, few, None, None, None, (), (), None, None, None
+        )  # fmt: skip
+    awkward = find_valley(tries)
+    limits = tempo_limits(tries, (awkward.low_bpm, awkward.high_bpm) if awkward is not None else None)
+    odd, even = tries.where(tries.parity == 1), tries.where(tries.parity == 2)
+    return Review(
+        cell=cell,
+        variant=variant,
+        slot_strings=tries.slot_strings,
+        grid=grid,
+        takes=tries.takes,
+        reps=tries.reps,
+        tempo_range_bpm=(float(tries.bpm.min()), float(tries.bpm.max())),
+        secure=limits.secure,
+        broken=limits.broken,
+        curve=_drawn(limits),
+        awkward=awkward,
+        first_to_go=first_to_go(_rising_part(tries, awkward)),
+        changes=tuple(find_changes(tries)),
+        by_tempo=_by_tempo(tries),
+        wear=wear(tries),
+        progress=progress(tries),
+        odd_even=compare(odd, even) if odd.reps and even.reps else None,
+    )
+
+
+def _rising_part(tries: Tries, awkward: Valley | None) -> Tries:
+    """The tries that tell what gives way as the tempo rises: an awkward range would hide it."""
+    if awkward is None:
+        return tries
+    return tries.where((tries.bpm < awkward.low_bpm) | (tries.bpm > awkward.high_bpm))
+
+
+def _drawn(limits: Limits) -> Drawn | None:
+    band = limits.band
+    if band is None:
+        return None
+    return Drawn(*(tuple(column.tolist()) for column in (band.bpm, band.chance, band.low, band.high)))
+
+
+def _by_tempo(tries: Tries) -> tuple[Rung, ...]:
+    steps = rungs(tries.bpm, tries.n)
+    n, cv_n, heard = steps.sums(tries.n), steps.sums(tries.cv_n), steps.sums(tries.heard)
+    complete, clean, cv = steps.sums(tries.complete), steps.sums(tries.clean), steps.sums(tries.cv_sum)
+    missed, wrong = _shares(steps.sums(tries.missed), heard), _shares(steps.sums(tries.wrong), heard)
+    broken = _shares(steps.sums(tries.broken), np.repeat(n[:, None], tries.broken.shape[1], axis=1))
+    noise = _shares(steps.sums(tries.noise), np.repeat(n[:, None], tries.noise.shape[1], axis=1))
+    return tuple(
+        Rung(
+            float(bpm), int(n[i]), int(complete[i]), int(clean[i]),
+            len(np.unique(tries.take[steps.of_row == i])),
+            float(cv[i] / cv_n[i]) if cv_n[i] else None,
+            missed[i], wrong[i], broken[i], noise[i],
+        )
+        for i, bpm in enumerate(steps.bpm)
+    )  # fmt: skip
+
+
+def _shares(hits: np.ndarray, of: np.ndarray) -> list[tuple[float | None, ...]]:
+    return [tuple(float(k / n) if n else None for k, n in zip(*row)) for row in zip(hits, of)]

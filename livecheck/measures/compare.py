@@ -14,8 +14,9 @@ import numpy as np
 from .resample import expanded_tails, seeded, take_weights
 from .tries import Rungs, Tries, rungs
 
-FEWEST_TRIES = 8
-"""Repetitions that each group needs in a part of the ladder (common practice, no source)."""
+FEWEST_TRIES, FEWEST_TAKES = 8, 4
+"""Repetitions that each group needs to be compared at all, and takes in a part of the ladder that is told by itself;
+groups of fewer takes are drawn again by take and tempo (common practice, no source)."""
 
 _DRAWS = 1000
 
@@ -56,17 +57,19 @@ def compare(first: Tries, second: Tries) -> Comparison | None:
     both = (n[0] > 0) & (n[1] > 0)
     if not both.any():
         return None
-    zones = _zones(n[0] * both, n[1] * both)
+    units = [_units(group, part) for group, part in zip((first, second), parts)]
+    zones = _zones(n[0] * both, n[1] * both, [part.of_row for part in parts], units)
     if not zones:
         return None
     rng = seeded(first.bpm, first.clean, second.bpm, second.clean)
-    drawn = [_drawn(group, part, rng) for group, part in zip((first, second), parts)]
+    drawn = [_drawn(group, part, unit, rng) for group, part, unit in zip((first, second), parts, units)]
     masks = np.zeros((len(zones), len(every.bpm)))
     for row, (low, high) in enumerate(zones):
         masks[row, low : high + 1] = both[low : high + 1]
     seen = _differences(k[0][None, :], n[0][None, :], k[1][None, :], n[1][None, :], masks)[0]
     again = _differences(drawn[0][0], drawn[0][1], drawn[1][0], drawn[1][1], masks)
-    takes = min(first.takes, second.takes)
+    again = np.where(np.isnan(again), seen, again)
+    takes = min(len(np.unique(unit)) for unit in units)
 
     def told(zone: int, low: float, high: float) -> Difference:
         rows = np.flatnonzero(masks[zone])
@@ -76,11 +79,14 @@ def compare(first: Tries, second: Tries) -> Comparison | None:
             (int(n[0][rows].sum()), int(n[1][rows].sum())), (int(k[0][rows].sum()), int(k[1][rows].sum())),
         )  # fmt: skip
 
-    low, high = np.nanquantile(again[:, 0], expanded_tails(takes))
-    overall = told(0, float(low), float(high))
-    error = np.maximum(np.nanstd(again, axis=0), 0.02)
-    farthest = np.nanmax(np.abs(again - seen) / error, axis=1)
-    reach = float(np.quantile(farthest, expanded_tails(takes)[1] * 2.0 - 1.0)) * error
+    tails = expanded_tails(takes)
+    least = _binomial_error(k, n, masks)  # takes cannot be more alike than chance lets them
+    low, high = np.quantile(again[:, 0], tails)
+    reach_0 = 1.96 * least[0]
+    overall = told(0, min(float(low), float(seen[0] - reach_0)), max(float(high), float(seen[0] + reach_0)))
+    error = np.maximum(again.std(axis=0), least)
+    farthest = np.max(np.abs(again - seen) / error, axis=1)
+    reach = max(float(np.quantile(farthest, tails[1] - tails[0])), 2.0) * error
     surely = np.abs(seen) - reach
     best = int(surely.argmax())
     clearest = (
@@ -94,22 +100,44 @@ def compare(first: Tries, second: Tries) -> Comparison | None:
     return Comparison(overall, clearest, by_tempo)
 
 
-def _zones(n_a: np.ndarray, n_b: np.ndarray) -> list[tuple[int, int]]:
-    """The whole ladder, from each rung up, and up to each rung, where both groups have enough tries."""
+def _units(group: Tries, part: Rungs) -> np.ndarray:
+    """What is drawn again, per row: the take, or with few takes its part at one tempo."""
+    if group.takes >= FEWEST_TAKES:
+        return group.take
+    return np.unique(np.stack([group.take, part.of_row]), axis=1, return_inverse=True)[1].ravel()
+
+
+def _zones(
+    n_a: np.ndarray, n_b: np.ndarray, of_row: list[np.ndarray], units: list[np.ndarray]
+) -> list[tuple[int, int]]:
+    """The whole ladder, then from each rung up, and up to each rung, where both groups have enough tries and takes."""
     last = len(n_a) - 1
-    wanted = [(0, last)] + [(i, last) for i in range(1, last + 1)] + [(0, i) for i in range(last)]
     if n_a.sum() < FEWEST_TRIES or n_b.sum() < FEWEST_TRIES:
         return []
-    return [
-        (low, high)
-        for low, high in wanted
-        if n_a[low : high + 1].sum() >= FEWEST_TRIES and n_b[low : high + 1].sum() >= FEWEST_TRIES
-    ]
+
+    def enough(low: int, high: int) -> bool:
+        if min(n_a[low : high + 1].sum(), n_b[low : high + 1].sum()) < FEWEST_TRIES:
+            return False
+        inside = [unit[(row >= low) & (row <= high)] for unit, row in zip(units, of_row)]
+        return min(len(np.unique(unit)) for unit in inside) >= FEWEST_TAKES
+
+    parts = [(i, last) for i in range(1, last + 1)] + [(0, i) for i in range(last)]
+    return [(0, last)] + [part for part in parts if enough(*part)]
 
 
-def _drawn(group: Tries, part: Rungs, rng: np.random.Generator) -> tuple[np.ndarray, np.ndarray]:
+def _binomial_error(k: list[np.ndarray], n: list[np.ndarray], masks: np.ndarray) -> np.ndarray:
+    """Standard error of each zone's difference if repetitions were independent, shares drawn in a little."""
+    weight = n[0] * n[1] / np.maximum(n[0] + n[1], 1.0)
+    spread = np.zeros(len(weight))
+    for hits, of in zip(k, n):
+        p = (hits + 1.0) / (of + 2.0)
+        spread += p * (1.0 - p) / np.maximum(of, 1.0)
+    return np.sqrt((weight**2 * spread) @ masks.T) / np.maximum(weight @ masks.T, 1e-12)
+
+
+def _drawn(group: Tries, part: Rungs, unit: np.ndarray, rng: np.random.Generator) -> tuple[np.ndarray, np.ndarray]:
     """Clean and tries by rung for each draw of the group's takes."""
-    weights = take_weights(group.take, rng, _DRAWS)
+    weights = take_weights(unit, rng, _DRAWS)
     member = np.zeros((len(group.bpm), len(part.bpm)))
     member[np.arange(len(group.bpm)), part.of_row] = 1.0
     return (weights * group.clean) @ member, (weights * group.n) @ member

@@ -1,7 +1,7 @@
 """The terminal as a surface for finished lines: the alternate screen, entered and left cleanly.
 
-rich knows the terminal's colours and honours NO_COLOR. The size is read from the terminal for each frame, so that a
-resized window needs no signal.
+rich knows the terminal's colours and honours NO_COLOR. Only lines that changed are sent, each frame in one write. The
+size is read from the terminal for each frame, so that a resized window needs no signal.
 """
 
 from __future__ import annotations
@@ -12,7 +12,7 @@ from types import TracebackType
 from typing import TextIO
 
 from rich.console import Console
-from rich.live import Live
+from rich.control import Control
 
 from .lines import Frame, Line
 
@@ -24,18 +24,19 @@ class Screen:
         self._stream = stream
         kept = {key: value for key, value in environment.items() if key not in ("COLUMNS", "LINES")}
         self._console = Console(file=stream, force_terminal=True, legacy_windows=False, highlight=False, _environ=kept)
-        self._live = Live(
-            console=self._console, screen=True, auto_refresh=False, redirect_stdout=False, redirect_stderr=False
-        )
+        self._size = (0, 0)
+        self._shown: list[Line] = []
 
     def __enter__(self) -> Screen:
-        self._live.start()
+        self._console.set_alt_screen(True)
+        self._console.show_cursor(False)
         return self
 
     def __exit__(
         self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
     ) -> None:
-        self._live.stop()
+        self._console.set_alt_screen(False)
+        self._console.show_cursor(True)
 
     def size(self) -> tuple[int, int]:
         """Columns and rows just now."""
@@ -47,5 +48,14 @@ class Screen:
 
     def show(self, lines: list[Line], size: tuple[int, int]) -> None:
         """Draw a frame that fills the screen."""
-        self._console.size = size
-        self._live.update(Frame(lines), refresh=True)
+        console = self._console
+        with console:  # holds everything back until the frame is complete
+            if size != self._size:
+                console.size = size
+                console.control(Control.clear())
+                self._size, self._shown = size, []
+            for row, line in enumerate(lines):
+                if row >= len(self._shown) or line != self._shown[row]:
+                    console.control(Control.move_to(0, row))
+                    console.print(Frame([line]), end="", soft_wrap=True)
+        self._shown = lines

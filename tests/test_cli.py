@@ -262,11 +262,34 @@ def test_a_damaged_session_is_found_and_still_scored(run, take):
     journal.write_bytes(b"".join(lines))
     status, out, _ = run("sessions", "check", take["session"])
     assert status == 2
-    assert "1 damaged" in out
+    assert "1 damaged line passed over" in out
     scored = run("score", take["session"], "--json")
     assert scored.status == 0
     assert scored.err == "livecheck: the session is not whole: 1 damaged lines, 1 lines missing\n"
     assert json.loads(scored.out)["format"] == "livecheck-score/1"
+
+
+def test_what_is_good_of_a_damaged_session_is_saved_beside_it(run, take):
+    """``--salvage`` leaves the damaged one as it is and makes a whole one with a gap."""
+    journal = take["session"] / "journal-001.log"
+    journal.write_bytes(journal.read_bytes().replace(b"midi", b"mudi", 1))
+    before = journal.read_bytes()
+    run("sessions", "check", take["session"], "--salvage")
+    assert journal.read_bytes() == before
+    saved = take["session"].with_name(take["session"].name + "-salvaged")
+    assert run("sessions", "check", saved).status == 0
+    assert "could not be kept" in run("sessions", "check", saved).out
+    assert run("score", saved, "--json").status == 0
+
+
+def test_the_unit_repeats_what_the_daemon_was_told(run):
+    """``--print-unit`` starts nothing; files in it are named by their full path."""
+    words = ("configs/cells/odd-five.yaml", "--port", "Hex 2", "--silence", "5")
+    status, out, err = run("daemon", *words, "--print-unit")
+    assert (status, err) == (0, "")
+    for word in (str(Path("configs/cells/odd-five.yaml").absolute()), "--port=Hex 2", "--silence=5", str(Path.cwd())):
+        assert word in out
+    assert not Path(".livecheck").exists()
 
 
 def test_every_note_of_a_file_is_in_the_score_once(run, take):

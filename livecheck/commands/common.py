@@ -144,6 +144,11 @@ def near_path(path: Path) -> str:
     return str(path) if relative.startswith(os.pardir) else relative
 
 
+def full_path(name: str) -> str:
+    """A file by its full path; what is only a name stays one."""
+    return os.path.abspath(name) if os.path.exists(name) else name
+
+
 def width_of(out: TextIO) -> int:
     """Columns to fill: the terminal's, or 80 where output goes elsewhere."""
     columns = shutil.get_terminal_size().columns if out.isatty() else 80

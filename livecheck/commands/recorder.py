@@ -36,6 +36,11 @@ def register(commands: Commands) -> None:
         default=SILENCE_MINUTES,
         help=f"silence that ends a session ({SILENCE_MINUTES:g} without it)",
     )
+    daemon.add_argument(
+        "--print-unit",
+        action="store_true",
+        help="print the file with which systemd or launchd starts it, and do nothing",
+    )
 
     add_console(add(commands, "watch", run_watch, "show what a running recorder hears"))
 
@@ -52,6 +57,7 @@ def register(commands: Commands) -> None:
 def run_daemon(options: Namespace, out: TextIO, err: TextIO) -> int:
     from ..console.words import CAUTION
     from ..daemon.service import run_recorder
+    from ..daemon.units import default_kind, print_unit
 
     home = practice_folder(options).root
 
@@ -60,11 +66,27 @@ def run_daemon(options: Namespace, out: TextIO, err: TextIO) -> int:
         cell = cell_of(options, options.cell, rig) if options.cell is not None else None
         return replace(recording(options, home, cell, rig), silence_s=60.0 * options.silence)
 
+    told = load()
+    if options.print_unit:
+        print(print_unit(default_kind(), home, _words(options)), end="", file=out)
+        return 0
+
     def ready(_session: Path | None) -> None:
         print(f"recording into {home / 'recordings'}; `livecheck stop` or Ctrl-C ends it", file=out)
         print(CAUTION, file=out, flush=True)
 
-    return run_recorder(load(), on_ready=ready, reload=load, to_terminal=True)
+    return run_recorder(told, on_ready=ready, reload=load, to_terminal=True)
+
+
+def _words(options: Namespace) -> tuple[str, ...]:
+    """The arguments of ``daemon`` that a unit repeats; files by their full path."""
+    from .common import full_path
+
+    words = [full_path(options.cell)] if options.cell is not None else []
+    named = {"variant": options.variant, "port": options.port, "driver": options.driver}
+    named["rig"] = full_path(options.rig) if options.rig is not None else None
+    named["silence"] = f"{options.silence:g}" if options.silence != SILENCE_MINUTES else None
+    return (*words, *(f"--{name}={value}" for name, value in named.items() if value is not None))
 
 
 def run_watch(options: Namespace, out: TextIO, err: TextIO) -> int:

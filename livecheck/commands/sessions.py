@@ -20,10 +20,13 @@ def register(commands: Commands) -> None:
         "check",
         run_check,
         "read every line of sessions and say what is not as it was written",
-        "Nothing is changed. Exit status 2 where something is damaged or missing.",
+        "Nothing of them is changed. Exit status 2 where something is damaged or missing; a session that was cut off, "
+        "by a power failure for example, is not damaged.",
         json_too=True,
     )
     check.add_argument("sessions", metavar="SESSION", nargs="*", help="names or folders; all where none is given")
+
+    check.add_argument("--salvage", action="store_true", help="save what is good of a damaged one as NAME-salvaged")
 
     replay = add(commands, "replay", run_replay, "show a recorded session again, judged anew")
     replay.add_argument("session", metavar="SESSION", help="its name or the beginning of it, `last`, or its folder")
@@ -56,25 +59,31 @@ def run_sessions(options: Namespace, out: TextIO, err: TextIO) -> int:
 
 def run_check(options: Namespace, out: TextIO, err: TextIO) -> int:
     from ..files.journal_reader import read
+    from ..files.salvage import findings, salvage
 
     folder = practice_folder(options)
     paths = [folder.session(name) for name in options.sessions] or folder.session_paths()
-    told = []
+    told, damaged = [], False
     for path in paths:
         reading = read(path)
         for _ in reading:
             pass
         account = reading.account
+        hurt = bool(account.damaged or account.missing or account.foreign)
+        damaged |= hurt
+        saved = None
+        if hurt and options.salvage:
+            saved = path.with_name(f"{path.name}-salvaged")
+            salvage(path, saved)
         told.append(
             {
                 "name": path.name,
                 "path": near_path(path),
-                "whole": reading.whole,
+                "whole": account.whole,
+                "damaged": hurt,
                 "lines": account.lines,
-                "damaged": account.damaged,
-                "missing": sum(count for _, _, count in account.missing),
-                "torn": account.torn,
-                "other_sessions_files": list(account.foreign),
+                "findings": findings(account, Path(path.name)),
+                "salvaged": near_path(saved) if saved else None,
             }
         )
     if options.json:
@@ -83,8 +92,10 @@ def run_check(options: Namespace, out: TextIO, err: TextIO) -> int:
         print(f"{folder.recordings} holds no sessions yet", file=out)
     else:
         for one in told:
-            print(f"{one['name']}: {one['lines']} lines, {_verdict(one)}", file=out)
-    damaged = any(one["damaged"] or one["missing"] or one["other_sessions_files"] for one in told)
+            found = "; ".join(one["findings"]) or "whole"  # type: ignore[arg-type]
+            print(f"{one['name']}: {one['lines']} lines: {found}", file=out)
+            if one["salvaged"]:
+                print(f"  what is good of it was saved in {one['salvaged']}", file=out)
     return BadInput.exit_status if damaged else 0
 
 
@@ -109,18 +120,3 @@ def _count_takes(path: Path) -> int:
 
     _, outcomes = judged(read(path))
     return max((outcome.repetition.take for outcome in outcomes if isinstance(outcome, RepDone)), default=0)
-
-
-def _verdict(one: dict[str, object]) -> str:
-    if one["whole"]:
-        return "whole"
-    found = []
-    if one["damaged"]:
-        found.append(f"{one['damaged']} damaged")
-    if one["missing"]:
-        found.append(f"{one['missing']} missing")
-    if one["other_sessions_files"]:
-        found.append("a file of another session beside it")
-    if one["torn"]:
-        found.append("the last line is cut short")
-    return ", ".join(found) or "not ended in good order; every line that was written is there"

@@ -1,6 +1,0 @@
-"""Helpers of the top test folder are at hand here, too."""
-
-import sys
-from pathlib import Path
-
-sys.path.insert(0, str(Path(__file__).resolve().parents[1]))

@@ -65,10 +65,8 @@ def pixels(text: str) -> list[str]:
 def half_blocks(text: str) -> list[str]:
     """Three lines of text, a column a pixel.
 
-    >>> print("\\n".join(half_blocks("7")))
-    ▀▀█
-     ▄▀
-     ▀
+    >>> half_blocks("7")
+    ['▀▀█', ' ▄▀', ' ▀ ']
     """
     rows = [*pixels(text), ""]
     rows[HEIGHT] = "0" * len(rows[0])

@@ -9,7 +9,7 @@ from rich.style import Style
 from ..core.events import HIT, MISSED, WRONG
 from .big import largest
 from .footer import message_line, status_line
-from .header import link_words, outcome_style
+from .header import link_lost, link_words, outcome_style
 from .lines import Line, both_ends, columns, cut, piece
 from .model import Model
 from .palette import FAINT, MISS, NORMAL, STRONG, VERDICT_STYLES, Signs
@@ -30,7 +30,7 @@ def far_lines(model: Model, width: int, height: int, signs: Signs) -> list[Line]
     first = both_ends(
         [piece(" " + title, STRONG)], [piece(cut(link, width // 2, signs.more), style), piece(" ")], width
     )
-    lost = model.link is not None and not model.link.up
+    lost = link_lost(model)
     figure = "NO LINK" if lost else "" if model.tempo_bpm is None else f"{model.tempo_bpm:.0f}"
     outcome = in_one_word(model.last) if model.last else ""
     room = height - 7
@@ -40,16 +40,11 @@ def far_lines(model: Model, width: int, height: int, signs: Signs) -> list[Line]
     upper = room - len(marks) - len(words)
     tempo = largest(figure, width - 12, max(1, upper), ink, signs.blocks)
     unit = "" if lost or model.tempo_bpm is None else "bpm"
-    lines: list[Line] = [first]
-    lines += centred_block(tempo, width, MISS if lost else STRONG, unit)
-    lines.append([])
-    lines += [_indent(line, width) for line in marks]
-    lines.append([])
+    spare = height - 6 - len(tempo) - len(marks) - len(words)
+    gap: list[Line] = [[]] * max(0, spare // 3)
+    lines: list[Line] = [first, *gap, *centred_block(tempo, width, MISS if lost else STRONG, unit), [], *gap]
+    lines += [*(_indent(line, width) for line in marks), [], *gap]
     lines += centred_block(words, width, outcome_style(model), "")
-    spare = height - len(lines) - 3
-    for place in (1, 1 + len(tempo) + 1, len(lines)):
-        if spare >= 3:
-            lines[place:place] = [[] for _ in range(spare // 3)]
     lines += [[] for _ in range(height - 3 - len(lines))]
     under_way = _under_way(model, width, signs)
     return [*lines, under_way, message_line(model, width, signs), status_line(model, width, signs)]

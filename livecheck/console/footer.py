@@ -2,20 +2,18 @@
 
 from __future__ import annotations
 
-from .header import link_words
+from .header import link_lost
 from .lines import Line, both_ends, columns, cut, fitted, piece
 from .model import Model
 from .palette import ALARM, FAINT, GOOD, MISS, NORMAL, SLIP, STRONG, Signs
 from .words import clock_text, counted
-
-KEYS = "q stop  f far"
 
 
 def message(model: Model) -> tuple[str, bool]:
     """The most pressing thing to tell, and whether it is an alarm; empty where all is well."""
     if model.unsaved is not None:
         return f"NOT SAVED: {model.unsaved}", True
-    if model.link is not None and not model.link.up:
+    if link_lost(model):
         return "link to the converter lost; waiting for it to come back, the recording goes on", True
     if model.dropped:
         return f"{counted(model.dropped, 'message', 'messages')} could not be saved", True
@@ -67,13 +65,8 @@ def status_line(model: Model, width: int, signs: Signs) -> Line:
         parts.append(f"{counted(model.artefacts, 'converter fault', 'converter faults')}")
     if model.heard_s is None and model.stopped is None:
         parts.append("nothing heard yet")
-    room = width - len(KEYS) - 4
+    room = width - len(model.keys) - 4
     while len(parts) > 2 and len("  ".join(parts)) > room:
         parts.pop()
-    return both_ends([piece(" " + f" {signs.dot} ".join(parts), FAINT)], [piece(KEYS + " ", FAINT)], width)
+    return both_ends([piece(" " + f" {signs.dot} ".join(parts), FAINT)], [piece(model.keys + " ", FAINT)], width)
 
-
-def link_line(model: Model, width: int, signs: Signs) -> Line:
-    """Link on the left for the far view."""
-    text, style = link_words(model)
-    return fitted([piece(" "), piece(cut(text, width - 2, signs.more), style)], width)

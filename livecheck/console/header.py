@@ -12,7 +12,9 @@ from .model import Model
 from .palette import ALARM, FAINT, GOOD, MISS, NOISY, NORMAL, SLIP, STRONG, Signs
 from .words import cell_title, clean_text, happened, in_one_word, listed
 
-UNITS = 13  # columns beside the large tempo
+NARROW = 72  # columns below which notes a second leave the tempo's side
+OTHERS = 44  # columns that the title and the tempo need beside a large outcome
+SMALL = 14  # columns of a small one
 
 
 def link_words(model: Model) -> tuple[str, Style]:
@@ -35,41 +37,63 @@ def outcome_style(model: Model) -> Style:
     return MISS if MISSED in verdicts else SLIP if WRONG in verdicts else NOISY
 
 
+def link_lost(model: Model) -> bool:
+    """Whether the converter was there and is gone."""
+    return model.link is not None and not model.link.up and model.stopped is None
+
+
 def headline(model: Model, width: int, signs: Signs) -> list[Line]:
-    """Three lines: what is played on the left; tempo and last outcome large on the right."""
+    """Three lines: what is played on the left; tempo and last outcome (or a lost link) large on the right."""
     figure = "" if model.tempo_bpm is None else f"{model.tempo_bpm:.0f}"
-    outcome = "" if model.last is None else in_one_word(model.last)
-    told = "" if model.last is None else listed(happened(model.last, signs.times), 18, signs.more)
-    title = "no cell chosen: recording only" if model.cell is None else cell_title(model.cell)
-    if model.choice > 1 and model.last is None:
-        title = f"listening for one of {model.choice} cells"
+    rate = "" if model.notes_per_s is None else f"{model.notes_per_s:.1f} notes/s"
+    narrow = width < NARROW
+    tempo, outcome = _lettering(figure, signs), _outcome(model, width, signs)
+    units = [" bpm" if figure else "", "", "" if narrow else f" {rate}"]
+    style = MISS if link_lost(model) else outcome_style(model)
+    title, second = _titles(model)
     link, link_style = link_words(model)
-    rate = "" if model.notes_per_s is None else f"{model.notes_per_s:.1f}"
-    units = [" bpm" if rate else "", "", f" {rate} notes/s" if rate else ""]
-    if signs.blocks:
-        tempo, words = half_blocks(figure), half_blocks(outcome)
-        beside = len(tempo[0]) + UNITS
-        if width - beside - len(words[0]) - 3 < 24:
-            words = [told, "", ""]
-            words = [padded(line, 18).text if told else "" for line in words]
+    left = [(title, STRONG), (rate if narrow and rate else second, FAINT), (link, link_style)]
+    lines = []
+    for row in range(3):
+        right = [
+            piece(tempo[row], STRONG),
+            padded(units[row], 5 if narrow else 13, FAINT),
+            piece(f"  {outcome[row]} ", style),
+        ]
+        text, text_style = left[row]
+        room = width - columns(right) - 2
+        lines.append(both_ends([piece(" "), piece(cut(text, room, signs.more), text_style)], right, width))
+    return lines
+
+
+def _titles(model: Model) -> tuple[str, str]:
+    """What is played, and a word beneath it."""
+    cell = model.cell
+    if model.choice > 1 and model.last is None:
+        return f"listening for one of {model.choice} cells", model.title
+    if cell is None:
+        return "no cell chosen: recording only", model.title
+    aim = "" if cell.tempo_bpm is None else f"starts from {cell.tempo_bpm:g} bpm"
+    return cell_title(cell), model.title or aim
+
+
+def _outcome(model: Model, width: int, signs: Signs) -> list[str]:
+    """The last outcome in large letters where there is room for them, else in small ones."""
+    if link_lost(model):
+        large, told = "NO LINK", ["NO LINK"]
+    elif model.last is not None:
+        large, told = in_one_word(model.last), happened(model.last, signs.times)
     else:
-        tempo, words = [figure, "", ""], [outcome, "", ""]
-        tempo = [padded(line, len(figure)).text for line in tempo]
-        words = [padded(line, len(outcome)).text for line in words]
-    style = outcome_style(model)
-    left: list[Line] = [[piece(" ")], [piece(" ")], [piece(" ")]]
-    rights = [
-        [piece(tempo[row], STRONG), padded(units[row], UNITS, FAINT), piece("  "), piece(words[row], style)]
-        for row in range(3)
-    ]
-    room = width - columns(rights[0]) - 3
-    aim = model.title
-    if not aim and model.cell is not None and model.cell.tempo_bpm is not None:
-        aim = f"starts from {model.cell.tempo_bpm:g} bpm"
-    left[0].append(piece(cut(title, room, signs.more), STRONG))
-    left[1].append(piece(cut(aim, room, signs.more), FAINT))
-    left[2].append(piece(cut(link, room, signs.more), link_style))
-    return [both_ends(left[row], [*rights[row], piece(" ")], width) for row in range(3)]
+        large, told = "", []
+    letters = _lettering(large, signs)
+    if width - len(letters[0]) >= OTHERS:
+        return letters
+    return [padded(text, SMALL).text for text in (listed(told, SMALL, signs.more), "", "")]
+
+
+def _lettering(text: str, signs: Signs) -> list[str]:
+    """Three lines: blocks where they can be shown, else the text itself."""
+    return half_blocks(text) if signs.blocks else [text, *([" " * len(text)] * 2)]
 
 
 def column_heads(model: Model, layout: Layout, signs: Signs) -> list[Line]:

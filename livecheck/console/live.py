@@ -80,6 +80,8 @@ def run_console(
     stream = sys.stdout if out is None else out
     environment = os.environ if environment is None else environment
     feed = Feed(Session() if session is None else session, Model(title=title, practising=practising))
+    if on_mark is not None:
+        feed.model.keys = "q stop  f far  m mark"
     drawn = not plain and can_draw(stream, environment)
     follower = _Follower(source, feed, now, seconds, on_mark, trouble)
     with signals() as stopping, keys or Keys() as pressed, quiet_gc():

@@ -105,6 +105,7 @@ class Model:
         self.version = 0
         self.title = clean_text(title)
         self.practising = practising
+        self.keys = "q stop  f far"
         self.cell = cell
         self.choice = 0 if cell is None else 1  # cells in use
         self.log: deque[LogItem] = deque(maxlen=KEPT)

@@ -5,6 +5,8 @@ Only ASCII signs of our own; names and ports as they are. Every line begins with
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 from ..core.events import MISSED, WRONG, Repetition
 from .model import Entry, LogItem, Model, Tally
 from .palette import PLAIN
@@ -82,23 +84,40 @@ def summary_lines(model: Model) -> list[str]:
 
 def _cell_lines(tally: Tally, several: bool) -> list[str]:
     name = f"{cell_title(tally.cell)}: " if several else ""
-    clean = f"{name}{'clean' if name else 'Clean'} {share(tally.clean, tally.reps)}"
+    clean = f"{name}clean {share(tally.clean, tally.reps)}"
     if tally.broken:
         clean += f", broken off {tally.broken}"
     if tally.slowest_bpm is not None and tally.fastest_bpm is not None:
         slowest, fastest = f"{tally.slowest_bpm:.0f}", f"{tally.fastest_bpm:.0f}"
         clean += f", tempo {slowest} bpm" if slowest == fastest else f", tempo {slowest} to {fastest} bpm"
-    lines = [clean + "."]
+    lines = [clean + "." if name else clean.capitalize() + "."]
     for what, counts in (("missed", tally.missed), ("wrong", tally.wrong)):
         if counts:
-            slot, times = max(counts.items(), key=lambda item: (item[1], -item[0]))
-            place = tally.cell.slots[slot - 1]
-            where = f"note {slot} (string {place.string}, fret {place.fret})"
-            lines.append(f"Most often {what}: {where}, {share(times, tally.reps)}.")
+            slots, times = most(counts)
+            where = f"notes {numbers(slots)}"
+            if len(slots) == 1:
+                place = tally.cell.slots[slots[0] - 1]
+                where = f"note {slots[0]} (string {place.string}, fret {place.fret})"
+            each = " each" if len(slots) > 1 else ""
+            head = f"Most often {what}" if times > 1 else what.capitalize()
+            lines.append(f"{head}: {where}, {share(times, tally.reps)}{each}.")
     if tally.noisy:
-        string, times = max(tally.noisy.items(), key=lambda item: (item[1], -item[0]))
-        lines.append(f"Unwanted sounds: string {string} most, {share(times, tally.reps)}.")
+        strings, times = most(tally.noisy)
+        where = f"string{'s' if len(strings) > 1 else ''} {numbers(strings)}"
+        mostly = " most" if len(strings) < len(tally.noisy) else ""
+        each = " each" if len(strings) > 1 else ""
+        lines.append(f"Unwanted sounds: {where}{mostly}, {share(times, tally.reps)}{each}.")
     return [*lines, f"Next: {advice(tally)}."]
+
+
+def most(counts: Mapping[int, int]) -> tuple[list[int], int]:
+    """All slots or strings that share the highest count, and that count.
+
+    >>> most({5: 2, 3: 1, 1: 2})
+    ([1, 5], 2)
+    """
+    times = max(counts.values())
+    return sorted(number for number, count in counts.items() if count == times), times
 
 
 def share(count: int, of: int) -> str:

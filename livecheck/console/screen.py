@@ -35,6 +35,7 @@ class Screen:
     def __exit__(
         self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
     ) -> None:
+        self._console.control(Control.clear())  # some terminals keep what stood there when the window was resized
         self._console.set_alt_screen(False)
         self._console.show_cursor(True)
 

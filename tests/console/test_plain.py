@@ -46,7 +46,7 @@ def test_a_few_repetitions_are_told_by_counts_alone() -> None:
     assert lines == [
         "2 repetitions in 1 take, 0:00:02 played.",
         "Clean 1 of 2, tempo 96 to 100 bpm.",
-        "Most often missed: note 3 (string 3, fret 12), 1 of 2.",
+        "Missed: note 3 (string 3, fret 12), 1 of 2.",
         "Next: too few repetitions to go by; 10 or more at one tempo tell something.",
     ]
 
@@ -60,9 +60,17 @@ def test_the_worst_slot_and_string_are_named() -> None:
         "12 repetitions in 1 take, 0:00:14 played.",
         "Clean 7 of 12 (58 %), broken off 1, tempo 100 bpm.",
         "Most often missed: note 5 (string 5, fret 12), 3 of 12 (25 %).",
-        "Unwanted sounds: string 4 most, 1 of 12 (8 %).",
+        "Unwanted sounds: string 4, 1 of 12 (8 %).",
         "Next: the step from note 4 to note 5 by itself, then the whole a little slower.",
     ]
+
+
+def test_a_draw_is_told_as_a_draw() -> None:
+    """Slots or strings that failed equally often are all named; one that leads is told to."""
+    reps = [repetition(1, "missed hit missed hit hit hit", strings=[1, 4]), repetition(2, strings=[4])]
+    told = summary_lines(filled(reps))
+    assert told[2:4] == ["Missed: notes 1, 3, 1 of 2 each.", "Unwanted sounds: string 4 most, 2 of 2."]
+    assert summary_lines(filled([repetition(1, strings=[1, 4])]))[2] == "Unwanted sounds: strings 1, 4, 1 of 1 each."
 
 
 def test_noise_and_clean_play_have_advice_of_their_own() -> None:

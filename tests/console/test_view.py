@@ -8,6 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from rich.cells import cell_len
 
+from livecheck.console.big import blocks, half_blocks
 from livecheck.console.lines import plain_text
 from livecheck.console.model import Model
 from livecheck.console.palette import FULL, PLAIN, signs_for
@@ -115,7 +116,11 @@ def test_a_lost_link_cannot_be_overlooked() -> None:
     model = filled([repetition(1)])
     model.hear(Link(3.0, False, "the port is gone"))
     assert "LINK LOST" in screen(model) and "link to the converter lost" in screen(model)
-    assert screen(model, far=True) != screen(filled([repetition(1)]), far=True)
+    assert "\n".join(half_blocks("NO LINK")).splitlines()[1].strip() in screen(model)
+    rows = [line.strip() for line in screen(model, far=True).splitlines()]
+    large = [line.strip() for line in blocks("NO LINK", 1)]
+    at = rows.index(large[0])
+    assert rows[at : at + 5] == large
     assert "link to the converter lost" in screen(model, far=True)
 
 

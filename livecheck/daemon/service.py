@@ -204,6 +204,8 @@ class Service:
             options = self._reload()
             if options.rig is not None and options.rig != self._recorder.rig:
                 self._recorder.use_rig(options.rig, now_ns)
+            if options.cells != self._options.cells:  # else those that a command chose stay
+                self._recorder.use_cells(list(options.cells), now_ns)
         except LivecheckError as error:
             log.error("the new configuration is not used: %s", error)
             return

@@ -3,12 +3,20 @@
 from __future__ import annotations
 
 import os
+import random
 
 import pytest
 
+from livecheck.core.cell import make_cell
+from livecheck.core.events import Midi
+from livecheck.core.rig import Rig
 from livecheck.daemon.frames import Decoder, Down, Message, Sender, Up
 from livecheck.daemon.reader import Keeper
+from livecheck.daemon.recorder import Recorder
 from livecheck.errors import NoDevice
+from livecheck.files.journal import read
+from livecheck.files.library import PracticeFolder
+from livecheck.session import Session
 
 
 class Driver:
@@ -149,3 +157,42 @@ def test_shutting_says_so(told):
     keeper.shut()
     keeper.shut()
     assert without_time(look()) == [(Up, "Hex"), (Down, "stopped")] and driver.open_name is None
+
+
+def random_messages(told, folder, total, seed):
+    """Feed random bytes as messages of any length from the driver's callback to the journal."""
+    sender, look = told
+    driver = Driver("Hex")
+    Keeper(driver, None, sender, clock).look()
+    recorder = Recorder(PracticeFolder(folder))
+    session = recorder.begin(clock())
+    noise = random.Random(seed)
+    sent = []
+    fed = 0
+    while fed < total:
+        data = noise.randbytes(noise.choice((0, 1, 2, 3, 3, 3, 3, 4, 9, 600)))
+        driver.callback((list(data), noise.random()), None)
+        sent.append(hash(data))
+        fed += len(data)
+        for frame in look():
+            recorder.take(frame)
+    recorder.end("done", clock())
+    assert sender.errors == sender.dropped == 0
+    arrived = [hash(record.data) for record in read(session) if isinstance(record, Midi)]
+    assert arrived == sent, f"seed {seed}"
+    judge = Session(make_cell("two", [(2, 10), (3, 12)]), Rig())
+    for record in read(session):
+        judge.feed(record)
+    judge.finish()
+    assert judge.damaged > 0
+
+
+def test_random_bytes_are_recorded_as_they_are(told, tmp_path):
+    """The recorder judges nothing: what makes no sense is kept too, byte for byte, and judging it raises nothing."""
+    random_messages(told, tmp_path, 100_000, seed=21)
+
+
+@pytest.mark.long
+def test_ten_million_random_bytes_are_recorded_as_they_are(told, tmp_path):
+    """The same for longer."""
+    random_messages(told, tmp_path, 10_000_000, seed=22)

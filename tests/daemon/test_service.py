@@ -21,7 +21,7 @@ from fake_reader import number_of
 from jack import eventually
 
 from livecheck.control import Client, state_folder
-from livecheck.core.events import Gap, Link, Mark, Midi, Stop
+from livecheck.core.events import Gap, Link, Mark, Midi, Stop, UseRig
 from livecheck.daemon.options import Options, to_arguments
 from livecheck.daemon.process import start_recorder
 from livecheck.errors import BadInput, NoDevice
@@ -260,6 +260,59 @@ def test_a_daemon_ignores_its_terminal_and_goes_on_after_a_hang_up(home):
         process.terminate()
         process.communicate(timeout=20)
     assert process.returncode == 0
+
+
+RELOADING = """
+import json, sys
+from dataclasses import replace
+from pathlib import Path
+from livecheck.daemon.options import from_arguments
+from livecheck.daemon.service import run_recorder
+from livecheck.errors import BadInput
+
+options, _ = from_arguments(sys.argv[2:])
+
+def load():
+    try:
+        return replace(options, **json.loads(Path(sys.argv[1]).read_text()))
+    except ValueError as error:
+        raise BadInput("broken") from error
+
+run_recorder(options, reload=load)
+"""
+
+
+def test_a_hang_up_signal_reads_the_configuration_again(home):
+    """A new rig holds from then on, and goes into the journal; a broken one is not used, and play is recorded on."""
+    file = home / "configuration"
+    process = subprocess.Popen(
+        [sys.executable, "-c", RELOADING, str(file), *to_arguments(fake(home))],
+        stdin=subprocess.DEVNULL,
+        start_new_session=True,
+    )
+    client = Client(home)
+
+    def status():
+        return client.ask({"command": "status"})
+
+    log = state_folder(home) / "recorder.log"
+    try:
+        eventually(lambda: notes(client) > 5)
+        folder = Path(status()["session"])
+        for turn, text in enumerate(('{"rig": {"name": "new"}}', "{", '{"rig": {"bend_range": "wide"}}')):
+            file.write_text(text)
+            os.kill(process.pid, signal.SIGHUP)
+            if turn == 0:
+                eventually(lambda: status()["rig"] == "new")
+            else:
+                eventually(lambda turn=turn: log.read_text().count("the new configuration is not used") == turn)
+        before = notes(client)
+        eventually(lambda: notes(client) > before + 5)
+        assert status()["rig"] == "new" and Path(status()["session"]) == folder
+    finally:
+        process.terminate()
+        process.communicate(timeout=20)
+    assert [record.rig.name for record in read(folder) if isinstance(record, UseRig)] == ["new"]
 
 
 def notes(client):

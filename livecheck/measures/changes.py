@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from .resample import draw_hits, expanded_tails, seeded, shared_fate, take_weights
+from .resample import LEAST_FATE, draw_hits, expanded_tails, seeded, shared_fate, take_weights
 from .tries import Rungs, Tries, rungs
 
 ALPHA = 0.05
@@ -25,10 +25,6 @@ noticeable), noise as a share (common practice, no source)."""
 COUNTERWEIGHT = 0.5
 """Attack and timing are relative to the rest of the repetition: when one slot moves, the others move the other way a
 little. A shift the other way of less than this part of the largest one of its kind is taken for that."""
-
-LEAST_FATE = 0.5
-"""Takes differ at least this much in how often a string sounds (log odds): a rare sound shows too little of it to
-measure (common practice, no source)."""
 
 FEWEST_TRIES, FEWEST_ROWS = 8, 2
 """What has to lie on either side of a split."""

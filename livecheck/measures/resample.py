@@ -16,6 +16,10 @@ from .stats import Z95, normal_cdf
 
 DRAWS = 400
 
+LEAST_FATE = 0.5
+"""Takes are taken to differ at least this much (log odds): few takes or a rare event show too little of it to measure
+(common practice, no source)."""
+
 _Z, _W = np.polynomial.hermite_e.hermegauss(15)
 _W = _W / _W.sum()
 

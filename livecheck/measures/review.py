@@ -17,6 +17,9 @@ from .trends import Progress, Wear, progress, wear
 from .tries import Tries, rungs
 from .valleys import Valley, find_valley
 
+MOST_PARTS = 3000
+"""More takes and tempos than this are not listed one by one."""
+
 
 @dataclass(frozen=True, slots=True)
 class Rung:
@@ -32,6 +35,20 @@ class Rung:
     wrong: tuple[float | None, ...]
     broken: tuple[float | None, ...]
     noise: tuple[float | None, ...]  # by string
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """The repetitions behind a point: one take's at one tempo. ``rung`` is the index into ``by_tempo``."""
+
+    rung: int
+    day: int  # day number, 0 where unknown
+    sitting: int
+    take: int
+    minute: float
+    bpm: float
+    reps: int
+    clean: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,6 +79,7 @@ class Review:
     first_to_go: FirstToGo | None
     changes: tuple[Change, ...]
     by_tempo: tuple[Rung, ...]
+    parts: tuple[Part, ...]  # empty where there are more than anyone would look at
     wear: Wear | None
     progress: Progress | None
     odd_even: Comparison | None  # first: odd, second: even; only where the plan's strokes swap
@@ -73,7 +91,7 @@ def make_review(tries: Tries | None, cell: str, grid: int = 4, variant: str | No
         few = Limit("too_few")
         strings = () if tries is None else tries.slot_strings
         return Review(
-            cell, variant, strings, grid, 0, 0, None, few, few, None, None, None, (), (), None, None, None
+            cell, variant, strings, grid, 0, 0, None, few, few, None, None, None, (), (), (), None, None, None
         )  # fmt: skip
     awkward = find_valley(tries)
     limits = tempo_limits(tries, (awkward.low_bpm, awkward.high_bpm) if awkward is not None else None)
@@ -90,17 +108,18 @@ def make_review(tries: Tries | None, cell: str, grid: int = 4, variant: str | No
         broken=limits.broken,
         curve=_drawn(limits),
         awkward=awkward,
-        first_to_go=first_to_go(_rising_part(tries, awkward)),
+        first_to_go=first_to_go(_without(tries, awkward)),
         changes=tuple(find_changes(tries)),
         by_tempo=_by_tempo(tries),
+        parts=_parts(tries),
         wear=wear(tries),
-        progress=progress(tries),
+        progress=progress(_without(tries, awkward)),
         odd_even=compare(odd, even) if odd.reps and even.reps else None,
     )
 
 
-def _rising_part(tries: Tries, awkward: Valley | None) -> Tries:
-    """The tries that tell what gives way as the tempo rises: an awkward range would hide it."""
+def _without(tries: Tries, awkward: Valley | None) -> Tries:
+    """The tries that tell what a rising tempo does: an awkward range would hide it."""
     if awkward is None:
         return tries
     return tries.where((tries.bpm < awkward.low_bpm) | (tries.bpm > awkward.high_bpm))
@@ -129,6 +148,16 @@ def _by_tempo(tries: Tries) -> tuple[Rung, ...]:
         )
         for i, bpm in enumerate(steps.bpm)
     )  # fmt: skip
+
+
+def _parts(tries: Tries) -> tuple[Part, ...]:
+    if len(tries.bpm) > MOST_PARTS:
+        return ()
+    columns = (rungs(tries.bpm, tries.n).of_row, tries.day, tries.sitting, tries.take, tries.minute, tries.bpm)
+    return tuple(
+        Part(int(rung), int(day), int(sitting), int(take), float(minute), float(bpm), int(n), int(clean))
+        for rung, day, sitting, take, minute, bpm, n, clean in zip(*columns, tries.n, tries.clean)
+    )
 
 
 def _shares(hits: np.ndarray, of: np.ndarray) -> list[tuple[float | None, ...]]:

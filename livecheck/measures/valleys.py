@@ -14,7 +14,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from .resample import DRAWS, draw_hits, seeded, shared_fate
+from .resample import DRAWS, LEAST_FATE, draw_hits, seeded, shared_fate
 from .stats import falling_rows
 from .tries import Rungs, Tries, rungs
 
@@ -49,7 +49,7 @@ def find_valley(tries: Tries, alpha: float = ALPHA, draws: int = DRAWS) -> Valle
     model = _with_span_free(k[0], n, int(first[0]), int(last[0]))
     levels = 1 + int(np.sum(np.abs(np.diff(model)) > 1e-9))
     spent = levels + 2  # the span's two ends were chosen as well
-    sd = shared_fate(hits, of, np.clip(model[rung], 0.02, 0.98), spent)
+    sd = max(LEAST_FATE, shared_fate(hits, of, np.clip(model[rung], 0.02, 0.98), spent))
     falling = (falling_rows(k, n)[0] * n + 0.5) / (n + 1.0)
     drawn = draw_hits(of, falling[rung], take, sd, seeded(tries.bpm, tries.n, tries.clean, take), draws)
     by_luck = _scan(_sum_rungs(drawn, rung, len(n)), n)[0]

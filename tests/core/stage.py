@@ -344,7 +344,7 @@ def main() -> None:
     for take, one, label in wrong:
         if one is None or sum(shown.values()) >= chosen.show:
             continue
-        key = (take.name, take.seed, int(one.arrival * 2))
+        key = (take.name, take.seed, 0 if chosen.seed is None else int(one.arrival))
         if not shown[key]:
             shown[key] += 1
             print(show(take, one, label, listen(Session(take.cell, take.rig).feed_all(take.records))))

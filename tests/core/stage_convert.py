@@ -53,6 +53,7 @@ class Sent:
     slot: int | None = None
     arrival: float = 0.0
     ended: float | None = None  # arrival of the note-off
+    retriggered: bool = False
 
 
 @dataclass
@@ -181,6 +182,7 @@ class Converter:
             short = again - t < gate.length_ms / 1000 + 0.004
             number = f"{sound.slot} hit" if sound.slot else "noise"
             first = self._add(t, sound, key, velocity, ok | ({"artefact"} if short else set()), why, again - 0.0004)
+            first.retriggered = True
             if short and rng.random() < 0.7:
                 first.off = again + 0.02
                 first.ok = ok
@@ -286,7 +288,9 @@ def weigh(sent: list[Sent], reps: list[Rep], rig: Rig) -> None:
         if one.by == "bend" or one.ended is None:
             continue
         beyond_ms = (one.ended - one.arrival) * 1000 - rig.gate.length_ms
-        if beyond_ms < -2.5:
+        if beyond_ms < 2.5 and one.retriggered:
+            one.ok.add("artefact")  # cut short by its own second trigger: either of the two may be the slot's
+        elif beyond_ms < -2.5:
             one.ok, one.rep, one.slot = {"artefact"}, None, None
         elif beyond_ms < 2.5:
             one.ok.add("artefact")

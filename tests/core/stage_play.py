@@ -151,11 +151,12 @@ class Hands:
         """What interrupts this repetition, and before which slot index."""
         rng, habits, cell = self.rng, self.habits, self.cell
         n = len(cell.slots)
-        if n - at < 2 or self.safe > 2 and len(self.reps) > 1 and n < 4:
-            return None, 0
-        for kind, chance in (("break", habits.brk), ("cut", habits.cut), ("pause", habits.pause), ("jump", habits.jump)):
+        chances = (("break", habits.brk), ("cut", habits.cut), ("pause", habits.pause), ("jump", habits.jump))
+        for kind, chance in chances:
             if rng.random() < chance:
-                where = rng.randint(at + 1, n - 1)
+                if n - at < 6:  # too little before and after it to know the place by
+                    return None, 0
+                where = rng.randint(at + 3, n - 3)
                 if kind == "pause" and not telling(cell, where):
                     return None, 0
                 if kind in ("break", "cut") and (not telling(cell, 0) or where - at < 2):
@@ -297,15 +298,17 @@ class Hands:
         rng, cell = self.rng, self.cell
         here, there = cell.slots[k - 1].string, cell.slots[k].string
         between = list(range(min(here, there) + 1, max(here, there)))
-        if not between or rng.random() < 0.25:
-            between = [string for string in (there - 1, there + 1) if 1 <= string <= len(cell.tuning) and string != here]
+        passed = bool(between) and rng.random() < 0.8
+        if not passed:  # the string beyond: the hand does not pass over it, so only a quiet one is surely noise
+            beyond = (there - 1, there + 1)
+            between = [string for string in beyond if 1 <= string <= len(cell.tuning) and string not in (here, there)]
         if not between:
             return
         string = rng.choice(between)
         lowest = cell.tuning[string - 1] + cell.capo
         pitch = self.held.get(string, lowest) if rng.random() < 0.7 else lowest
         at = t - (rng.uniform(0.002, 0.02) if rng.random() < 0.5 else rng.uniform(0.1, 0.7) * self.step)
-        kinds = {"noise"} if string in cell.quiet or string in cell.strings else {"noise", "stray"}
+        kinds = {"noise"} if string in cell.quiet or passed else {"noise", "stray"}
         self.sounds.append(Sound(at, string, pitch, rng.randint(20, 50), rng.uniform(0.035, 0.09), kinds, "clip"))
 
     def _ring(self, t: float) -> None:

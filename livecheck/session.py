@@ -127,7 +127,7 @@ class Session:
                     continue
                 told = matcher.note(note)
             elif at_s == silence_s:
-                told = matcher.silence()
+                told = matcher.overdue()
             else:
                 outcomes += self._outcomes(reps.passed())
                 continue

@@ -9,25 +9,27 @@ a story costs is ``core/odds.py``'s; what it means for repetitions is ``core/rep
 
 from __future__ import annotations
 
+from math import inf
 from typing import NamedTuple
 
 from .cell import Cell
-from .events import HIT, WRONG, Note
+from .decode import RETRIGGER_S
+from .events import HIT, Note
 from .odds import (
+    BEND_SPREAD_S,
     BOUND,
-    ENTRY_FIRST,
-    ENTRY_LATER,
     EXIT,
     EXTRA_DOUBLE,
-    JUMP_BACK,
+    JUMP,
     OUTSIDE,
-    PAUSE,
     RESTART,
     RESTART_AFTER_LAST,
     Spread,
     Touch,
     Window,
+    entry_cost,
     interval_cost,
+    pause_cost,
 )
 
 LATEST_SLOTS = 4
@@ -38,8 +40,13 @@ UNSURE_S = 1.0
 """The same while the tempo is not known yet."""
 
 _MOST_READINGS = 24
-_FIRST_DOUBT = 3.0
+_MOST_PENDING = 32
 _NO_SLOT = -1
+_NONE = ((_NO_SLOT, None, None),)
+_SHORTEST_STEP_S, _LONGEST_STEP_S = 0.02, 1.2
+_NEW_TEMPO, _NEW_START = 3.0, 2.0  # doubt after an interval that gave the tempo, after a stop or a new start
+
+Path = tuple[tuple[int, "str | None", "float | None"], ...]
 
 
 class Told(NamedTuple):
@@ -56,7 +63,7 @@ class Reading:
     __slots__ = ("cost", "doubt", "path", "phase_s", "slot", "step_s", "struck_s")
 
     def __init__(
-        self, cost: float, slot: int, struck_s: float, phase_s: float, step_s: float, doubt: float, path: tuple
+        self, cost: float, slot: int, struck_s: float, phase_s: float, step_s: float, doubt: float, path: Path
     ) -> None:
         self.cost = cost
         self.slot = slot
@@ -64,21 +71,65 @@ class Reading:
         self.phase_s = phase_s  # where the grid puts that slot
         self.step_s = step_s  # seconds a grid step
         self.doubt = doubt  # factor on the spread: the tempo is new, or the last note surprised
-        self.path = path  # for each note not yet told: (slot or -1, verdict, surprise in seconds or None)
+        self.path = path  # for each note not yet told: (slot or -1, verdict, lateness in seconds where it is known)
+
+
+class _Family:
+    """The readings that a note gives rise to. Those that end in the same slot at the same stroke go on alike: the
+    cheapest one stays. What lies ``BOUND`` behind the best is not even made."""
+
+    __slots__ = ("limit", "members")
+
+    def __init__(self) -> None:
+        self.members: dict[tuple[int, float], Reading] = {}
+        self.limit = inf
+
+    def add(
+        self, cost: float, slot: int, struck_s: float, phase_s: float, step_s: float, doubt: float, path: Path
+    ) -> None:
+        key = (slot, struck_s)
+        other = self.members.get(key)
+        if other is None or cost < other.cost:
+            self.members[key] = Reading(cost, slot, struck_s, phase_s, step_s, doubt, path)
+            if cost + BOUND < self.limit:
+                self.limit = cost + BOUND
+
+    def best(self) -> list[Reading]:
+        """The readings kept, cheapest first, the cheapest at no cost."""
+        kept = list(self.members.values())
+        if len(kept) > 1:
+            limit = self.limit
+            kept = [reading for reading in kept if reading.cost <= limit]
+            kept.sort(key=_cost)
+            del kept[_MOST_READINGS:]
+        base = kept[0].cost
+        for reading in kept:
+            reading.cost -= base
+        return kept
+
+
+def _cost(reading: Reading) -> float:
+    return reading.cost
 
 
 class Matcher:
-    """Follow one cell. ``note`` takes the notes in the order struck and gives back what became certain, oldest first."""
+    """Follow one cell. ``note`` takes notes in the order struck and gives back what became certain, oldest first.
+
+    ``deadline_s`` is when ``overdue`` must be called if no note has come before.
+    """
 
     def __init__(self, cell: Cell) -> None:
-        self._last = len(cell.slots) - 1
+        self.deadline_s: float | None = None
+        self._slots = len(cell.slots)
+        self._steps_a_slot = cell.steps / len(cell.slots)
         self._window = Window(cell)
         self._spread = Spread(len(cell.slots))
         self._touch = Touch()
         self._readings = [Reading(0.0, _NO_SLOT, 0.0, 0.0, 0.0, 1.0, ())]
         self._pending: list[Note] = []
         self._recent: dict[int, Note] = {}  # last note of each string
-        self.deadline_s: float | None = None
+        self._last_s = -inf  # stroke of the last note
+        self._silence_s = inf
 
     # ------------------------------------------------------------------------------------------------- the search
 
@@ -87,22 +138,12 @@ class Matcher:
         if note.gated:
             return self._gated(note)
         self._pending.append(note)
-        readings = self._readings
-        before = self._recent.get(note.string)
-        double = before is not None and before.pitch == note.pitch and note.onset_s - before.onset_s < 0.065
-        if note.by == "note":
-            extra = EXTRA_DOUBLE if double else self._touch.extra_cost(note, self._window)
-            outside = OUTSIDE
+        family = _Family()
+        if note.by == "bend":
+            self._bend(note, family)
         else:
-            extra = outside = self._touch.bend_dropped
-        self._recent[note.string] = note
-        best = min(reading.cost for reading in readings) if len(readings) > 1 else readings[0].cost
-        children: dict[tuple[int, float], Reading] = {}
-        for reading in readings:
-            if reading.cost > best + BOUND:
-                continue
-            self._extend(reading, note, extra, outside, children)
-        self._prune(children)
+            self._note_on(note, family)
+        self._readings = family.best()
         told = self._agreed()
         self._set_deadline(note.onset_s)
         return told
@@ -111,146 +152,183 @@ class Matcher:
         if not self._pending:
             return [Told(note, _NO_SLOT, None)]
         self._pending.append(note)
-        step = ((_NO_SLOT, None, None),)
         for reading in self._readings:
-            reading.path += step
+            reading.path += _NONE
         return []
 
-    def _extend(
-        self, reading: Reading, note: Note, extra: float, outside: float, children: dict[tuple[int, float], Reading]
-    ) -> None:
-        """All the ways in which a reading can go on with one more note."""
-        cost, slot, struck, path = reading.cost, reading.slot, note.struck_s, reading.path
-        none = ((_NO_SLOT, None, None),)
-        if slot == _NO_SLOT:
-            _keep(children, Reading(cost + outside, slot, reading.struck_s, 0.0, 0.0, 1.0, path + none))
-            if note.by == "note":
-                for at, price in self._window.entries(note):
-                    enter = cost + price + (ENTRY_FIRST if at == 0 else ENTRY_LATER)
-                    step = ((at, HIT, None),)
-                    _keep(children, Reading(enter, at, struck, struck, 0.0, _FIRST_DOUBT, path + step))
-            return
-        _keep(
-            children,
-            Reading(cost + extra, slot, reading.struck_s, reading.phase_s, reading.step_s, reading.doubt, path + none),
-        )
-        _keep(children, Reading(cost + EXIT + outside, _NO_SLOT, reading.struck_s, 0.0, 0.0, 1.0, path + none))
-        spread = self._spread
-        for at, steps, price, verdict, lone in self._window.answers(slot, note):
-            if note.by == "bend":
-                price += self._touch.bend_price(verdict)
-            if reading.step_s == 0.0:
-                interval = struck - reading.phase_s
-                if interval <= 0.005:
-                    continue
-                step_s = interval / steps
-                if not 0.02 < step_s < 1.2:
-                    continue
-                _keep(
-                    children,
-                    Reading(
-                        cost + price + interval_cost(interval),
-                        at,
-                        struck,
-                        struck,
-                        step_s,
-                        _FIRST_DOUBT,
-                        path + ((at, verdict, None),),
-                    ),
-                )
+    def _note_on(self, note: Note, family: _Family) -> None:
+        before = self._recent.get(note.string)
+        self._recent[note.string] = note
+        if before is not None and before.pitch == note.pitch and note.onset_s - before.onset_s <= RETRIGGER_S:
+            extra = EXTRA_DOUBLE
+        else:
+            extra = self._touch.extra_cost(note, self._window)
+        silence_s, self._last_s = note.struck_s - self._last_s, note.struck_s
+        for reading in self._readings:
+            if reading.slot == _NO_SLOT:
+                self._enter(reading, note, silence_s, family)
+                family.add(reading.cost + OUTSIDE, _NO_SLOT, reading.struck_s, 0.0, 0.0, 1.0, reading.path + _NONE)
                 continue
-            due = reading.phase_s + steps * reading.step_s + spread.offset_s[at]
-            late = struck - due
-            sigma = spread.sigma_s(reading.step_s, steps) * reading.doubt
-            timing = spread.cost(late, sigma)
-            if late > 0.12 and lone:
-                stop = PAUSE + (0.0 if late < 2.5 else 2.0)
-                if stop < timing:
-                    _keep(
-                        children,
-                        Reading(
-                            cost + price + stop, at, struck, struck, reading.step_s, 2.0, path + ((at, verdict, None),)
-                        ),
-                    )
-                    continue
-            z = late / sigma if late >= 0 else -late / sigma
-            doubt = reading.doubt
-            if z > 2.5:
-                gain, pull, doubt = 0.75, 0.45, min(4.0, max(doubt, 1.0 + 0.5 * z))
-            else:
-                gain = 0.45 if doubt < 1.5 else 0.65
-                pull = 0.10 if doubt < 1.5 else 0.35
-                doubt = max(1.0, doubt * 0.65)
-            phase = struck - spread.offset_s[at] - (1.0 - gain) * late
-            step_s = reading.step_s + pull * late / steps
-            if step_s < 0.02:
-                step_s = 0.02
-            _keep(
-                children,
-                Reading(cost + price + timing, at, struck, phase, step_s, doubt, path + ((at, verdict, late),)),
-            )
-        if note.by == "note":
-            gap = struck - reading.struck_s
-            if gap > 0.03:
-                for at, price in self._window.entries(note):
-                    if at == 0:
-                        jump = RESTART_AFTER_LAST if slot == self._last else RESTART
-                    else:
-                        jump = JUMP_BACK
-                    wait = interval_cost(gap)
-                    _keep(
-                        children,
-                        Reading(
-                            cost + price + jump + wait,
-                            at,
-                            struck,
-                            struck,
-                            reading.step_s,
-                            2.0,
-                            path + ((at, HIT, None),),
-                        ),
-                    )
+            self._answer(reading, note, self._window.answers(reading.slot, note), family)
+            self._start_again(reading, note, family)
+            self._ignore(reading, extra, OUTSIDE, family)
 
-    def _prune(self, children: dict[tuple[int, float], Reading]) -> None:
-        kept = list(children.values())
-        if len(kept) > 1:
-            best = min(reading.cost for reading in kept)
-            kept = [reading for reading in kept if reading.cost <= best + BOUND]
-            if len(kept) > 1:
-                kept.sort(key=lambda reading: reading.cost)
-                del kept[_MOST_READINGS:]
-        base = kept[0].cost
-        for reading in kept:
-            reading.cost -= base
-        self._readings = kept
+    def _bend(self, note: Note, family: _Family) -> None:
+        dropped = self._touch.bend_dropped
+        for reading in self._readings:
+            if reading.slot == _NO_SLOT:
+                family.add(reading.cost + dropped, _NO_SLOT, reading.struck_s, 0.0, 0.0, 1.0, reading.path + _NONE)
+                continue
+            self._answer(reading, note, self._window.bend_answers(reading.slot, note), family)
+            self._ignore(reading, dropped, dropped, family)
+
+    def _ignore(self, reading: Reading, extra: float, outside: float, family: _Family) -> None:
+        """The note answers no slot: an extra in play, or play is over."""
+        cost = reading.cost + extra
+        if cost <= family.limit:
+            family.add(
+                cost,
+                reading.slot,
+                reading.struck_s,
+                reading.phase_s,
+                reading.step_s,
+                reading.doubt,
+                reading.path + _NONE,
+            )
+        cost = reading.cost + EXIT + outside
+        if cost <= family.limit:
+            family.add(cost, _NO_SLOT, reading.struck_s, 0.0, 0.0, 1.0, reading.path + _NONE)
+
+    def _enter(self, reading: Reading, note: Note, silence_s: float, family: _Family) -> None:
+        """Play begins with this note."""
+        struck_s = note.struck_s
+        for at, price in self._window.entries(note):
+            cost = reading.cost + price + entry_cost(at, silence_s)
+            if cost <= family.limit:
+                family.add(cost, at, struck_s, struck_s, 0.0, _NEW_TEMPO, (*reading.path, (at, HIT, None)))
+
+    def _start_again(self, reading: Reading, note: Note, family: _Family) -> None:
+        """The player broke off and begins again, from slot 1 or another one."""
+        struck_s = note.struck_s
+        gap_s = struck_s - reading.struck_s
+        if gap_s < 0.03:
+            return
+        for at, price in self._window.entries(note):
+            if at != 0:
+                price += JUMP
+            else:
+                price += RESTART_AFTER_LAST if reading.slot == self._slots - 1 else RESTART
+            cost = reading.cost + price + interval_cost(gap_s)
+            if cost <= family.limit:
+                path = (*reading.path, (at, HIT, None))
+                family.add(cost, at, struck_s, struck_s, reading.step_s, _NEW_START, path)
+
+    def _answer(
+        self,
+        reading: Reading,
+        note: Note,
+        answers: list[tuple[int, int, float, str, bool]],
+        family: _Family,
+    ) -> None:
+        """The note answers one of the next slots."""
+        struck_s, step_s = note.struck_s, reading.step_s
+        spread = self._spread
+        bent = note.by == "bend"
+        for at, steps, price, verdict, is_next in answers:
+            cost = reading.cost + price
+            if step_s == 0.0:
+                interval_s = struck_s - reading.struck_s
+                first_step_s = interval_s / steps
+                cost += interval_cost(interval_s)
+                if cost <= family.limit and _SHORTEST_STEP_S < first_step_s < _LONGEST_STEP_S:
+                    path = (*reading.path, (at, verdict, None))
+                    family.add(cost, at, struck_s, struck_s, first_step_s, _NEW_TEMPO, path)
+                continue
+            late_s = struck_s - reading.phase_s - steps * step_s - spread.offset_s[at]
+            doubt = reading.doubt
+            sigma_s = spread.sigma_s(step_s, steps) * doubt
+            if bent:
+                sigma_s += BEND_SPREAD_S
+            timing = spread.cost(late_s, sigma_s)
+            if is_next and late_s > 0.12:
+                stop = pause_cost(late_s)
+                if stop < timing:
+                    if cost + stop <= family.limit:
+                        path = (*reading.path, (at, verdict, None))
+                        family.add(cost + stop, at, struck_s, struck_s, step_s, _NEW_START, path)
+                    continue
+            cost += timing
+            if cost > family.limit:
+                continue
+            ratio = abs(late_s) / sigma_s
+            if bent:
+                gain, pull = 0.15, 0.0
+            elif ratio > 2.5:
+                gain, pull, doubt = 0.75, 0.45, min(4.0, max(doubt, 1.0 + 0.5 * ratio))
+            elif doubt < 1.5:
+                gain, pull, doubt = 0.45, 0.10, max(1.0, doubt * 0.65)
+            else:
+                gain, pull, doubt = 0.65, 0.35, max(1.0, doubt * 0.65)
+            family.add(
+                cost,
+                at,
+                struck_s,
+                struck_s - spread.offset_s[at] - (1.0 - gain) * late_s,
+                max(_SHORTEST_STEP_S, step_s + pull * late_s / steps),
+                doubt,
+                (*reading.path, (at, verdict, None if bent else late_s)),
+            )
 
     # ------------------------------------------------------------------------------------------------- certainty
 
     def _agreed(self) -> list[Told]:
         """Tell what all readings agree on, and what has waited long enough."""
         told: list[Told] = []
-        readings = self._readings
         while self._pending:
+            readings = self._readings
+            if len(readings) == 1:
+                path = readings[0].path
+                told += [self._tell(note, step) for note, step in zip(self._pending, path)]
+                self._pending = []
+                readings[0].path = ()
+                break
             first = readings[0].path[0]
-            if len(readings) > 1 and any(
-                reading.path[0][0] != first[0] or reading.path[0][1] != first[1] for reading in readings
-            ):
-                behind = sum(1 for step in readings[0].path[1:] if step[0] >= 0)
-                if behind < LATEST_SLOTS and len(self._pending) < 4 * LATEST_SLOTS:
-                    break
-                readings = [r for r in readings if r.path[0][0] == first[0] and r.path[0][1] == first[1]]
-                self._readings = readings
-            told.append(self._tell(first))
             for reading in readings:
-                reading.path = reading.path[1:]
+                step = reading.path[0]
+                if step[0] != first[0] or step[1] != first[1]:
+                    if self._progress() < LATEST_SLOTS and len(self._pending) < _MOST_PENDING:
+                        return told
+                    break
+            told.append(self._settle_first())
         return told
 
-    def _tell(self, step: tuple) -> Told:
-        note = self._pending.pop(0)
-        slot, verdict, late = step
-        if slot >= 0 and late is not None and verdict == HIT:
-            self._spread.learn(slot, late, self._readings[0].step_s)
+    def _settle_first(self) -> Told:
+        """The oldest note is told by the best reading; those that tell it otherwise are given up."""
+        first = self._readings[0].path[0]
+        kept = [r for r in self._readings if r.path[0][0] == first[0] and r.path[0][1] == first[1]]
+        for reading in kept:
+            reading.path = reading.path[1:]
+        self._readings = kept
+        return self._tell(self._pending.pop(0), first)
+
+    def _progress(self) -> int:
+        """How many slots the best reading has gone on since the oldest note that is not told."""
+        slots = 0
+        before = _NO_SLOT
+        for place, step in enumerate(self._readings[0].path):
+            if step[0] >= 0:
+                if before >= 0:
+                    slots += (step[0] - before) % self._slots or self._slots
+                elif place > 0:
+                    slots += 1
+                before = step[0]
+        return slots
+
+    def _tell(self, note: Note, step: tuple[int, str | None, float | None]) -> Told:
+        slot, verdict, late_s = step
         if slot >= 0:
+            if late_s is not None and verdict == HIT:
+                self._spread.learn(slot, late_s, self._readings[0].step_s)
             self._touch.learn(note)
         return Told(note, slot, verdict)
 
@@ -260,29 +338,30 @@ class Matcher:
             return
         reading = self._readings[0]
         if reading.slot == _NO_SLOT or reading.step_s == 0.0:
-            self.deadline_s = onset_s + UNSURE_S
+            self._silence_s = self.deadline_s = onset_s + UNSURE_S
+            return
+        ahead_s = self._window.steps_to_next(reading.slot) * reading.step_s
+        self._silence_s = onset_s + max(SILENCE_S, 1.25 * ahead_s + 0.1)
+        longest_s = (LATEST_SLOTS + 0.6) * self._steps_a_slot * reading.step_s
+        self.deadline_s = min(self._silence_s, max(onset_s, self._pending[0].onset_s + longest_s))
+
+    def overdue(self) -> list[Told]:
+        """The deadline passed without a note: the oldest note is told, or in silence all of them, by the best reading."""
+        assert self.deadline_s is not None
+        told = [self._settle_first()]
+        if self.deadline_s >= self._silence_s:
+            while self._pending:
+                told.append(self._settle_first())
+            self.deadline_s = None
+            return told
+        told += self._agreed()
+        if not self._pending:
+            self.deadline_s = None
         else:
-            ahead = self._window.steps_to_next(reading.slot) * reading.step_s
-            self.deadline_s = onset_s + max(SILENCE_S, 1.25 * ahead + 0.1)
+            longest_s = (LATEST_SLOTS + 0.6) * self._steps_a_slot * self._readings[0].step_s
+            self.deadline_s = min(self._silence_s, max(self.deadline_s, self._pending[0].onset_s + longest_s))
+        return told
 
     def arrived_before(self, time_s: float) -> bool:
         """Is there a note, not told yet, that arrived before?"""
         return any(note.onset_s < time_s for note in self._pending)
-
-    def silence(self) -> list[Told]:
-        """The deadline passed without a note: what is pending is told by the best reading."""
-        path = self._readings[0].path
-        self._readings = [r for r in self._readings if [s[:2] for s in r.path] == [s[:2] for s in path]]
-        told = [self._tell(step) for step in path]
-        for reading in self._readings:
-            reading.path = ()
-        self.deadline_s = None
-        return told
-
-
-def _keep(children: dict[tuple[int, float], Reading], reading: Reading) -> None:
-    """Readings that end in the same slot at the same stroke go on alike: the cheaper one stays."""
-    key = (reading.slot, reading.struck_s)
-    other = children.get(key)
-    if other is None or reading.cost < other.cost:
-        children[key] = reading

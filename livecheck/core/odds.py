@@ -40,18 +40,27 @@ EXTRA_DOUBLE = -log(0.25)
 OUTSIDE = -log(6.0 / PITCHES)
 """A note outside of play: six a second, anywhere."""
 
-ENTRY_FIRST = 6.5
-ENTRY_LATER = 8.5
-"""Beginning to play the cell at its first slot, elsewhere: so high that it takes three notes in order to be believed."""
+ENTRY_FIRST, ENTRY_LATER = 6.5, 8.5
+"""Beginning to play the cell at its first slot, elsewhere: it takes three notes in order to be believed."""
+
+ENTRY_AFTER_SILENCE = -4.2
+SILENT_S = 1.2
+"""The first note at all, or after such a silence, is more likely the cell's beginning than the same note in a row."""
 
 EXIT = 5.0
 RESTART = -log(0.006)
 RESTART_AFTER_LAST = -log(0.03)
-JUMP_BACK = -log(0.0006)
+JUMP = -log(0.0006)
 """Starting again from slot 1: one note in 170; after the last slot one in 30; from another slot one in 1,700."""
 
 PAUSE = -log(0.004) + 0.3
 """Stopping and going on with the next slot: one note in 250, anywhere within about a second and a half."""
+
+BEND_HIT, BEND_WRONG, BEND_DROPPED = 0.3, 1.0, 1.0
+"""A bent pitch that lasts: a planned legato note, another note, or vibrato and the wheel put back. No source."""
+
+BEND_SPREAD_S = 0.020
+"""A glide to the new pitch takes its time: the message that comes near it is later than the stroke, by 50 ms at most."""
 
 FAR = 7.5
 """The most that bad timing may cost: a note in its place in the order is its slot's, however odd its time."""
@@ -65,6 +74,17 @@ def interval_cost(interval_s: float) -> float:
     return log(interval_s * 3.2) if interval_s > 0.01 else -3.5
 
 
+def entry_cost(slot: int, silence_s: float) -> float:
+    """Beginning to play at a slot (index), so long after the last note."""
+    cost = ENTRY_FIRST if slot == 0 else ENTRY_LATER
+    return cost + ENTRY_AFTER_SILENCE if silence_s > SILENT_S and slot == 0 else cost
+
+
+def pause_cost(late_s: float) -> float:
+    """Going on with the next slot so much later than due."""
+    return PAUSE if late_s < 2.5 else PAUSE + 2.0
+
+
 class Window:
     """Which slots a note may answer after a given slot, and at what price, timing apart. Tables are made as needed."""
 
@@ -73,6 +93,7 @@ class Window:
         self._steps = cell.steps
         self._quiet = frozenset(cell.quiet)
         self._answers: dict[int, list[tuple[int, int, float, str, bool]]] = {}
+        self._bend_answers: dict[int, list[tuple[int, int, float, str, bool]]] = {}
         self._entries: dict[int, list[tuple[int, float]]] = {}
         self._used = {(slot.string, slot.pitch) for slot in cell.slots}
 
@@ -104,6 +125,17 @@ class Window:
         found = self._answers.get(key)
         if found is None:
             found = self._answers[key] = self._find(slot, note.string, note.pitch)
+        return found
+
+    def bend_answers(self, slot: int, note: Note) -> list[tuple[int, int, float, str, bool]]:
+        """The same for a note that came as a bend alone."""
+        key = (slot << 16) | (note.string << 8) | (note.pitch & 0xFF)
+        found = self._bend_answers.get(key)
+        if found is None:
+            found = self._bend_answers[key] = [
+                (index, steps, price + (BEND_HIT if verdict == HIT else BEND_WRONG), verdict, is_next)
+                for index, steps, price, verdict, is_next in self.answers(slot, note)
+            ]
         return found
 
     def _find(self, after: int, string: int, pitch: int) -> list[tuple[int, int, float, str, bool]]:
@@ -185,7 +217,7 @@ _CORE = _core_table()
 class Touch:
     """How hard this player strikes each string, learned from told notes: a brush is softer than a stroke."""
 
-    bend_dropped = 1.0
+    bend_dropped = BEND_DROPPED
 
     def __init__(self) -> None:
         self._usual: dict[int, float] = {}
@@ -207,8 +239,3 @@ class Touch:
             elif share > 0.85:
                 cost += 0.5
         return cost
-
-    @staticmethod
-    def bend_price(verdict: str) -> float:
-        """A bend alone is a less certain note; to a wrong pitch it is more likely vibrato or a glide."""
-        return 0.3 if verdict == HIT else 1.0

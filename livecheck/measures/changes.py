@@ -16,7 +16,7 @@ from .resample import LEAST_FATE, draw_hits, expanded_tails, seeded, shared_fate
 from .tries import Rungs, Tries, rungs
 
 ALPHA = 0.05
-DRAWS = 2000
+DRAWS = 1000
 
 SMALLEST = {"attack": 0.08, "timing": 3.0, "noise": 0.08}
 """Shifts below this are not worth a player's attention, however sure: attack as a ratio, timing in ms (half the just

@@ -14,7 +14,7 @@ from .compare import Comparison, compare
 from .first_to_go import FirstToGo, first_to_go
 from .tempo_limits import Limit, Limits, tempo_limits
 from .trends import Progress, Wear, progress, wear
-from .tries import Tries, rungs
+from .tries import Tries, fewer_rows, rungs
 from .valleys import Valley, find_valley
 
 MOST_PARTS = 3000
@@ -93,6 +93,7 @@ def make_review(tries: Tries | None, cell: str, grid: int = 4, variant: str | No
         return Review(
             cell, variant, strings, grid, 0, 0, None, few, few, None, None, None, (), (), (), None, None, None
         )  # fmt: skip
+    every, tries = tries, fewer_rows(tries)
     awkward = find_valley(tries)
     limits = tempo_limits(tries, (awkward.low_bpm, awkward.high_bpm) if awkward is not None else None)
     odd, even = tries.where(tries.parity == 1), tries.where(tries.parity == 2)
@@ -101,19 +102,19 @@ def make_review(tries: Tries | None, cell: str, grid: int = 4, variant: str | No
         variant=variant,
         slot_strings=tries.slot_strings,
         grid=grid,
-        takes=tries.takes,
+        takes=every.takes,
         reps=tries.reps,
-        tempo_range_bpm=(float(tries.bpm.min()), float(tries.bpm.max())),
+        tempo_range_bpm=(float(every.bpm.min()), float(every.bpm.max())),
         secure=limits.secure,
         broken=limits.broken,
         curve=_drawn(limits),
         awkward=awkward,
         first_to_go=first_to_go(_without(tries, awkward)),
         changes=tuple(find_changes(tries)),
-        by_tempo=_by_tempo(tries),
-        parts=_parts(tries),
-        wear=wear(tries),
-        progress=progress(_without(tries, awkward)),
+        by_tempo=_by_tempo(every),
+        parts=_parts(every),
+        wear=wear(every),
+        progress=progress(_without(every, awkward)),
         odd_even=compare(odd, even) if odd.reps and even.reps else None,
     )
 

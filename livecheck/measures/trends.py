@@ -19,6 +19,9 @@ from .tries import Tries, rungs
 FEWEST_PAIRS, FEWEST_TAKES, APART_MIN = 10, 4, 2.0
 """What wear needs: pairs of rows at one tempo, takes, and minutes between the two of a pair (common practice)."""
 
+MOST_ROWS, MOST_DAYS = 2000, 40
+"""More rows are not needed for wear; more days are put together by neighbours for progress."""
+
 _MOST_PAIRS = 20_000
 _DRAWS = 400
 
@@ -54,7 +57,14 @@ class Progress:
 
 
 def wear(tries: Tries) -> Wear | None:
-    """The trend within a sitting; None where no tempo was played early and late, often enough."""
+    """The trend within a sitting; None where no tempo was played early and late, often enough.
+
+    Of very many sittings the latest are taken.
+    """
+    if len(tries.bpm) > MOST_ROWS:
+        sittings, rows = np.unique(tries.sitting, return_counts=True)
+        late = np.cumsum(rows[::-1])[::-1] <= MOST_ROWS
+        tries = tries.where(np.isin(tries.sitting, sittings[late | (sittings == sittings[-1])]))
     clean = _slope(tries, 100.0 * tries.clean / tries.n, tries.n > 0)
     cv = _slope(tries, tries.cv_sum / np.maximum(tries.cv_n, 1.0), tries.cv_n > 0)
     return Wear(clean, cv) if clean is not None or cv is not None else None
@@ -109,10 +119,11 @@ def _middle(values: np.ndarray, weights: np.ndarray) -> float | None:
 def progress(tries: Tries) -> Progress | None:
     """The trend of the secure tempo over days; None with fewer than four days on which it can be told."""
     days = []
-    for day in np.unique(tries.day):
-        bpm = _secure_bpm(tries.where(tries.day == day))
+    numbers = np.unique(tries.day)
+    for some in np.array_split(numbers, min(len(numbers), MOST_DAYS)):
+        bpm = _secure_bpm(tries.where((tries.day >= some[0]) & (tries.day <= some[-1])))
         if bpm is not None:
-            days.append((int(day), bpm))
+            days.append((int(some[len(some) // 2]), bpm))
     line = theil_sen([day for day, _ in days], [bpm for _, bpm in days]) if len(days) >= 4 else None
     if line is None:
         return None

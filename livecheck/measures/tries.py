@@ -132,6 +132,34 @@ def together(tables: Iterable[Tries]) -> Tries:
     )
 
 
+def fewer_rows(tries: Tries, most: int = 1500) -> Tries:
+    """The same counts in no more than about ``most`` rows, so that many years can be drawn again in a moment.
+
+    A whole sitting then counts as one take, or several neighbouring sittings where there are very many: sharing their
+    fate is taken to reach further, never less far.
+    """
+    if len(tries.bpm) <= most:
+        return tries
+    steps = rungs(tries.bpm, tries.n)
+    sittings, of_row = np.unique(tries.sitting, return_inverse=True)
+    blocks = max(min(len(sittings), most // len(steps.bpm)), 1)
+    block = of_row * blocks // len(sittings)
+    first = np.stack([block, tries.parity, steps.of_row])
+    keys, at = np.unique(first, axis=1, return_inverse=True)
+    at = at.ravel()
+    sums = {}
+    for name in ROW_COLUMNS:
+        column = getattr(tries, name).astype(float)
+        weight = tries.n if name in ("bpm", "minute", "day") else np.ones(len(at))
+        total = np.zeros((keys.shape[1], *column.shape[1:]))
+        np.add.at(total, at, column * weight.reshape(-1, *[1] * (column.ndim - 1)))
+        sums[name] = total
+    for name in ("bpm", "minute", "day"):
+        sums[name] = sums[name] / sums["n"]
+    sums |= {"take": keys[0], "sitting": keys[0], "parity": keys[1], "day": np.round(sums["day"]).astype(int)}
+    return replace(tries, **sums)
+
+
 @dataclass(frozen=True, slots=True)
 class Rungs:
     """Tempos sorted into the steps of the ladder that was played."""

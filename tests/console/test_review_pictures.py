@@ -1,0 +1,114 @@
+"""The review on a terminal and as a page."""
+
+from __future__ import annotations
+
+import re
+import sys
+from dataclasses import replace
+from html.parser import HTMLParser
+from pathlib import Path
+
+sys.path.insert(0, str(Path(__file__).parents[1] / "measures"))
+
+import numpy as np
+import pytest
+from ladders import figure, layout, sigmoid
+
+from livecheck.console.page import page
+from livecheck.console.review import ASCII, noticeable_cv_pct, review_lines
+from livecheck.measures.review import make_review
+
+
+@pytest.fixture(scope="module")
+def review():
+    rng = np.random.default_rng(5)
+    rows = layout(rng, np.arange(90, 181, 7.5), 24, "many")
+    faults = [
+        ("missed", 5, lambda bpm: 0.99 * sigmoid((bpm - 147) / 4)),
+        ("noise", 4, lambda bpm: np.where(bpm > 155, 0.45, 0.01)),
+    ]
+    tries = figure(rng, rows, faults, 0.4)
+    return make_review(replace(tries, cv_sum=4 * tries.n, cv_n=tries.n), "six")
+
+
+@pytest.mark.parametrize("width", [80, 60, 120])
+def test_no_line_is_wider_than_the_terminal(review, width):
+    """Sentence, pictures and legends keep to the width."""
+    assert max(map(len, review_lines(review, width))) <= width
+
+
+def test_every_tempo_has_its_row_in_every_picture(review):
+    """Fastest on top; clean counts stand beside the shares."""
+    lines = review_lines(review)
+    for rung in review.by_tempo:
+        assert sum(line.startswith(f"{rung.bpm:5.0f} ") for line in lines) == 3
+    assert any(f"{review.by_tempo[0].clean} of {review.by_tempo[0].reps}" in line for line in lines)
+
+
+def test_a_plain_terminal_gets_plain_signs(review):
+    """Only ASCII where nothing else can be shown."""
+    assert "\n".join(review_lines(review, 80, ASCII)).isascii()
+
+
+def test_the_noticeable_line_follows_the_interval():
+    """6 ms at eight notes a second (125 ms, L-07) is 4.8 % of the interval, times root two for its two ends."""
+    assert noticeable_cv_pct(120, 4) == pytest.approx(4.8 * 2**0.5, abs=1e-9)
+
+
+class Reader(HTMLParser):
+    """Tags, how they nest, and what the pictures say."""
+
+    def __init__(self):
+        super().__init__()
+        self.open, self.tags, self.labels, self.attributes = [], [], [], []
+
+    def handle_starttag(self, tag, attributes):
+        self.tags.append(tag)
+        self.attributes += attributes
+        if tag == "svg":
+            self.labels.append(dict(attributes).get("aria-label"))
+        if tag not in ("meta", "path", "rect", "circle", "polyline", "polygon"):
+            self.open.append(tag)
+
+    def handle_startendtag(self, tag, attributes):
+        self.tags.append(tag)
+        self.attributes += attributes
+
+    def handle_endtag(self, tag):
+        if tag in self.open:
+            assert self.open.pop() == tag
+
+
+def read(text):
+    reader = Reader()
+    reader.feed(text)
+    assert reader.open == []
+    return reader
+
+
+def test_the_page_needs_nothing_from_outside(review):
+    """No script, no link, no address: one file that opens from disk."""
+    text = page(review, "six, one session")
+    reader = read(text)
+    assert not {"script", "link", "img", "iframe"} & set(reader.tags)
+    assert not re.search(r"https?:|url\(|@import|\bsrc=|\bhref=", text)
+
+
+def test_every_picture_says_in_words_what_it_shows(review):
+    """Text alternatives, and the counts behind every point."""
+    text = page(review, "six, one session")
+    labels = read(text).labels
+    assert len(labels) == 4 and all(labels)
+    for rung in review.by_tempo:
+        assert f"{rung.bpm:.0f} bpm: {rung.clean} of {rung.reps} clean" in text
+    assert "prefers-color-scheme:dark" in text and "@media print" in text
+
+
+def test_names_are_only_text(review):
+    """A cell's name cannot become markup."""
+    assert "<b>" not in page(review, "six <b>bold</b>")
+
+
+def test_a_page_without_repetitions_says_so():
+    """Nothing to draw, one honest sentence."""
+    assert "Too few repetitions" in page(make_review(None, "six"), "nothing")

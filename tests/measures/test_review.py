@@ -1,0 +1,71 @@
+"""The review as a whole: what the sentence says, and that it says no more than is known."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from ladders import figure, layout, sigmoid, simple, table
+
+from livecheck.measures.review import make_review
+from livecheck.measures.sentence import rests_on, sentence, sharpen
+
+
+def rise(middle):
+    return lambda bpm: 0.002 + 0.99 * sigmoid((bpm - middle) / 4)
+
+
+@pytest.fixture(scope="module")
+def whole():
+    """Slot 5 gives way at 147, string 4 sounds above 155; 24 repetitions at 13 tempos."""
+    rng = np.random.default_rng(5)
+    rows = layout(rng, np.arange(90, 181, 7.5), 24, "many")
+    faults = [("missed", 5, rise(147)), ("noise", 4, lambda bpm: np.where(bpm > 155, 0.45, 0.01))]
+    return make_review(figure(rng, rows, faults, 0.4), "six")
+
+
+def test_the_sentence_says_it_all(whole):
+    """Secure, break with its interval, first to go, and the string that begins to sound."""
+    text = sentence(whole)
+    assert text.startswith("Secure up to 13") and "; breaks at 14" in text
+    assert "First to go: slot 5, missed, from 13" in text or "First to go: slot 5, missed, from 14" in text
+    assert "string 4 sounds." in text
+    assert rests_on(whole).startswith("Rests on 312 repetitions in ")
+
+
+@pytest.mark.parametrize(
+    ("counts", "text"),
+    [
+        ([(100, 12, 12), (120, 12, 12)], "Secure at every tempo tried, up to 120; the break is not reached."),
+        ([(100, 0, 12), (120, 0, 12)], "Breaks below 100, the slowest tempo tried."),
+        ([(100, 1, 1), (120, 1, 1)], "Too few repetitions to say where it breaks (2)."),
+        ([(100, 20, 20), (110, 20, 20), (120, 0, 20)], "Secure up to 115; breaks between 110 and 120."),
+    ],
+)
+def test_what_is_not_known_is_said(counts, text):
+    """Not reached, below, too few, and a gap without a tempo inside (S-04, S-05)."""
+    assert sentence(make_review(simple(counts), "six")).startswith(text)
+
+
+def test_what_would_sharpen_it():
+    """Faster where nothing broke, more where there is little, between the ends where the interval is wide."""
+    clean = make_review(simple([(100, 12, 12), (120, 12, 12)]), "six")
+    assert sharpen(clean) == "Ten repetitions each at 126 and 132 would show whether it breaks there."
+    assert sharpen(make_review(None, "six")).startswith("Ten repetitions at each of five tempos")
+    rough = make_review(
+        simple([(bpm, round(4 * s), 4) for bpm, s in zip(range(100, 181, 10), np.linspace(1, 0, 9))]), "x"
+    )
+    assert sharpen(rough).startswith("Twenty repetitions between ") and sharpen(rough).endswith("sharpen the break.")
+
+
+def test_nothing_at_all_is_too_few():
+    """No repetitions: everything says so, nothing fails."""
+    review = make_review(None, "six")
+    assert (review.secure.status, review.broken.status, review.by_tempo) == ("too_few", "too_few", ())
+
+
+def test_few_takes_say_nothing_about_good_and_bad_days():
+    """Two takes through the whole ladder: the answer says on how little it rests."""
+    bpm = np.tile(np.arange(100, 181, 10.0), 2)
+    clean = np.round(12 * sigmoid((140 - bpm) / 5))
+    review = make_review(table(np.repeat([0, 1], 9), bpm, np.full(18, 12), clean), "six")
+    assert "good and bad days" in rests_on(review)

@@ -11,6 +11,7 @@ import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, fields, replace
 from statistics import median
+from typing import Any
 
 import numpy as np
 
@@ -147,7 +148,7 @@ def fewer_rows(tries: Tries, most: int = 1500) -> Tries:
     first = np.stack([block, tries.parity, steps.of_row])
     keys, at = np.unique(first, axis=1, return_inverse=True)
     at = at.ravel()
-    sums = {}
+    sums: dict[str, Any] = {}
     for name in ROW_COLUMNS:
         column = getattr(tries, name).astype(float)
         weight = tries.n if name in ("bpm", "minute", "day") else np.ones(len(at))

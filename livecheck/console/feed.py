@@ -34,8 +34,10 @@ class Feed:
             self._told_s = max(self._told_s, record.t_s)
             outcomes = self.session.feed(record)
             lines += self._tell(outcomes)
+            if isinstance(record, Stop):  # what is pending is told before the end is
+                lines += self.finish()
+                self.over = True
             lines += self.model.hear(record)
-            self.over = self.over or isinstance(record, Stop)
         self.model.look(self.session)
         return lines
 

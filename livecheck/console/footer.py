@@ -65,8 +65,9 @@ def status_line(model: Model, width: int, signs: Signs) -> Line:
         parts.append(f"{counted(model.artefacts, 'converter fault', 'converter faults')}")
     if model.heard_s is None and model.stopped is None:
         parts.append("nothing heard yet")
+    between = f" {signs.dot} "
     room = width - len(model.keys) - 4
-    while len(parts) > 2 and len("  ".join(parts)) > room:
+    while len(parts) > 2 and len(between.join(parts)) > room:
         parts.pop()
-    return both_ends([piece(" " + f" {signs.dot} ".join(parts), FAINT)], [piece(model.keys + " ", FAINT)], width)
+    return both_ends([piece(" " + between.join(parts), FAINT)], [piece(model.keys + " ", FAINT)], width)
 

@@ -172,7 +172,7 @@ class Decoder:
         if note.end_s is None:
             note.end_s = t_s
         if state.note is note:
-            self._drop_lasting(state, t_s)
+            self._drop_lasting(state, t_s, SETTLE_S)  # it sounded to its end
             state.note = None
 
     def _end_all(self, t_s: float, state: _String) -> None:
@@ -213,12 +213,12 @@ class Decoder:
             bent = Note(t_s, string, pitch, pitch, None, by="bend")
             state.lasting = self._wait(bent, BEND_HOLD_S)
 
-    def _drop_lasting(self, state: _String, t_s: float) -> None:
+    def _drop_lasting(self, state: _String, t_s: float, least_s: float = BEND_HOLD_S) -> None:
         """Another event ends the bent pitch; it counts only if it has lasted."""
         lasting = state.lasting
         if lasting is not None:
             bent: Note = lasting[3]
-            if t_s - bent.onset_s < BEND_HOLD_S - _ROUNDING_S:
+            if t_s - bent.onset_s < least_s - _ROUNDING_S:
                 lasting[3] = None
             else:
                 state.settled = bent.pitch

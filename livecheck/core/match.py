@@ -20,10 +20,12 @@ from .odds import (
     BOUND,
     EXIT,
     EXTRA_DOUBLE,
+    EXTRA_STOPPED,
     JUMP,
     OUTSIDE,
     RESTART,
     RESTART_AFTER_LAST,
+    STOPPED_S,
     Spread,
     Touch,
     Window,
@@ -171,7 +173,9 @@ class Matcher:
                 continue
             self._answer(reading, note, self._window.answers(reading.slot, note), family)
             self._start_again(reading, note, family)
-            self._ignore(reading, extra, OUTSIDE, family)
+            stopped_s = STOPPED_S + 2.0 * self._window.steps_to_next(reading.slot) * reading.step_s
+            stopped = note.struck_s - reading.struck_s > stopped_s
+            self._ignore(reading, extra + EXTRA_STOPPED if stopped else extra, OUTSIDE, family)
 
     def _bend(self, note: Note, family: _Family) -> None:
         dropped = self._touch.bend_dropped
@@ -342,8 +346,8 @@ class Matcher:
             return
         ahead_s = self._window.steps_to_next(reading.slot) * reading.step_s
         self._silence_s = onset_s + max(SILENCE_S, 1.25 * ahead_s + 0.1)
-        longest_s = (LATEST_SLOTS + 0.6) * self._steps_a_slot * reading.step_s
-        self.deadline_s = min(self._silence_s, max(onset_s, self._pending[0].onset_s + longest_s))
+        self.deadline_s = self._silence_s
+        self._limit_oldest(onset_s)
 
     def overdue(self) -> list[Told]:
         """The deadline passed without a note: the oldest note is told, or in silence all of them, by the best reading."""
@@ -355,12 +359,18 @@ class Matcher:
             self.deadline_s = None
             return told
         told += self._agreed()
-        if not self._pending:
-            self.deadline_s = None
+        if self._pending:
+            now_s, self.deadline_s = self.deadline_s, self._silence_s
+            self._limit_oldest(now_s)
         else:
-            longest_s = (LATEST_SLOTS + 0.6) * self._steps_a_slot * self._readings[0].step_s
-            self.deadline_s = min(self._silence_s, max(self.deadline_s, self._pending[0].onset_s + longest_s))
+            self.deadline_s = None
         return told
+
+    def _limit_oldest(self, now_s: float) -> None:
+        """While play goes on, the oldest note does not wait longer than its slots take."""
+        if self._progress() >= 2:
+            longest_s = (LATEST_SLOTS + 0.6) * self._steps_a_slot * self._readings[0].step_s
+            self.deadline_s = min(self._silence_s, max(now_s, self._pending[0].onset_s + longest_s))
 
     def arrived_before(self, time_s: float) -> bool:
         """Is there a note, not told yet, that arrived before?"""

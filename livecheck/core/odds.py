@@ -25,15 +25,21 @@ MISS = -log(0.02)
 
 WRONG_FRET = -log(0.02)
 WRONG_STRING = -log(0.004)
-FRET_SLIPS = {1: 0.28, 2: 0.14, 3: 0.04, 4: 0.02, 5: 0.01}
+FRET_SLIPS = {1: 0.28, 2: 0.12, 3: 0.035, 4: 0.02, 5: 0.01}
+FAR_SLIP = 0.005
 """Share of each distance, one direction, among wrong frets: mostly a neighbour. No source."""
 
 OCTAVE_HELD = -log(0.01)
 
-EXTRA = -log(0.5 / PITCHES)
-"""An unplanned note in play: one in two seconds, anywhere."""
+EXTRA = -log(0.35 / PITCHES)
+EXTRA_QUIET = -log(1.0 / PITCHES)
+"""An unplanned note in play: one in three seconds on the cell's own strings, one a second on those in the way of the
+hand, anywhere on the neck."""
 
-EXTRA_QUIET = EXTRA - 0.7  # a string that lies in the way of the hand sounds more often
+EXTRA_STOPPED = 2.0
+STOPPED_S = 0.4
+"""A hand that has stopped (this and two slots long) makes no noise by itself: what sounds then is meant. No source."""
+
 EXTRA_DOUBLE = -log(0.25)
 """A double trigger: one note in a hundred, somewhere in a window of 40 ms; its pitch is given."""
 
@@ -56,7 +62,7 @@ JUMP = -log(0.0006)
 PAUSE = -log(0.004) + 0.3
 """Stopping and going on with the next slot: one note in 250, anywhere within about a second and a half."""
 
-BEND_HIT, BEND_WRONG, BEND_DROPPED = 0.3, 1.0, 1.0
+BEND_HIT, BEND_WRONG, BEND_DROPPED = 0.2, 0.7, 1.4
 """A bent pitch that lasts: a planned legato note, another note, or vibrato and the wheel put back. No source."""
 
 BEND_SPREAD_S = 0.020
@@ -113,9 +119,9 @@ class Window:
         found = self._entries.get(key)
         if found is None:
             found = self._entries[key] = [
-                (index, HIT_COST)
-                for index, slot in enumerate(self._slots)
-                if slot.string == note.string and slot.pitch == note.pitch
+                (index, priced[0])
+                for index in range(len(self._slots))
+                if (priced := self._price(index, note.string, note.pitch)) is not None and priced[1] == HIT
             ]
         return found
 
@@ -158,7 +164,7 @@ class Window:
                 return HIT_COST, HIT
             if off in OCTAVE_ERRORS and (string, pitch) not in self._used:
                 return OCTAVE_HELD, HIT
-            return WRONG_FRET - log(FRET_SLIPS.get(abs(off), 0.003)), WRONG
+            return WRONG_FRET - log(FRET_SLIPS.get(abs(off), FAR_SLIP)), WRONG
         if pitch == slot.pitch:
             return WRONG_STRING + log(max(1, abs(string - slot.string))), WRONG
         return None

@@ -72,24 +72,26 @@ class DelayEstimate:
         By periods, or by string for the strings that were heard. The rig's mean over what was heard stays as it is
         unless a delay would fall below zero.
         """
-        known = [one for one in self.strings if one.relative_ms is not None]
-        now_ms = [1000.0 * rig.delay.seconds(one.string, one.pitch) for one in known]
-        if not known:
-            return None
-        common_ms = sum(now_ms) / len(known)
         if not per_string:
-            if self.periods is None:
-                return None
-            periods = max(0.0, self.periods.value)
-            periods_ms = [1000.0 * periods * period_s(one.pitch) for one in known]
-            fixed_ms = max(0.0, common_ms - sum(periods_ms) / len(known))
-            return Delay(round(fixed_ms, 1), round(periods, 2))
-        heard = {one.string: one.relative_ms.value for one in known if one.relative_ms is not None}
-        common_ms = max(common_ms, -min(heard.values()))
-        places = range(1, max(len(rig.channels), *heard) + 1)
-        if any(string not in heard for string in places):
+            return self._by_periods(rig)
+        heard = {one.string: one for one in self.strings if one.relative_ms is not None}
+        if not heard or any(string not in heard for string in range(1, len(rig.channels) + 1)):
             return None
-        return Delay(per_string_ms=tuple(round(common_ms + heard[string], 1) for string in places))
+        away_ms = {string: one.relative_ms.value for string, one in heard.items() if one.relative_ms is not None}
+        common_ms = max(_common_ms(rig, list(heard.values())), -min(away_ms.values()))
+        return Delay(per_string_ms=tuple(round(common_ms + away_ms[string], 1) for string in sorted(heard)))
+
+    def _by_periods(self, rig: Rig) -> Delay | None:
+        if self.periods is None:
+            return None
+        periods = max(0.0, self.periods.value)
+        mean_ms = sum(1000.0 * periods * period_s(one.pitch) for one in self.strings) / len(self.strings)
+        return Delay(round(max(0.0, _common_ms(rig, self.strings) - mean_ms), 1), round(periods, 2))
+
+
+def _common_ms(rig: Rig, strings: Sequence[StringDelay]) -> float:
+    """What the rig takes off on average at the pitches that were heard."""
+    return sum(1000.0 * rig.delay.seconds(one.string, one.pitch) for one in strings) / len(strings)
 
 
 # ---------------------------------------------------------------------------------------------------- against a click

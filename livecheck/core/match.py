@@ -34,7 +34,7 @@ from .odds import (
     pause_cost,
 )
 
-LATEST_SLOTS = 4
+LATEST_SLOTS = 3
 SILENCE_S = 0.48
 """So long after the last note everything is told, unless the next slot is not even due yet."""
 
@@ -369,7 +369,7 @@ class Matcher:
     def _limit_oldest(self, now_s: float) -> None:
         """While play goes on, the oldest note does not wait longer than its slots take."""
         if self._progress() >= 2:
-            longest_s = (LATEST_SLOTS + 0.6) * self._steps_a_slot * self._readings[0].step_s
+            longest_s = (LATEST_SLOTS + 1.1) * self._steps_a_slot * self._readings[0].step_s
             self.deadline_s = min(self._silence_s, max(now_s, self._pending[0].onset_s + longest_s))
 
     def arrived_before(self, time_s: float) -> bool:

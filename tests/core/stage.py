@@ -13,16 +13,17 @@ import math
 import random
 import sys
 from collections import Counter
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).parent))  # the stage's parts stand beside it
 
-from livecheck.core.events import ExtraTold, Note, Outcome, RepDone, Repetition  # noqa: E402
-from livecheck.session import Session  # noqa: E402
-from stage_cells import a_cell, a_rig  # noqa: E402
-from stage_convert import Converter, Faults, Sent, Take, weigh  # noqa: E402
-from stage_play import Habits, Hands  # noqa: E402
+from stage_cells import a_cell, a_rig
+from stage_convert import Converter, Faults, Sent, Take, weigh
+from stage_play import Habits, Hands
+
+from livecheck.core.events import ExtraTold, Note, Outcome, RepDone, Repetition
+from livecheck.session import Session
 
 CLASSES = (
     "plain", "hand", "strings", "dirty", "legato", "restarts", "stumbles", "fast", "around", "everything",
@@ -132,10 +133,10 @@ KINDS = {"noise", "stray", "artefact"}
 
 @dataclass
 class Score:
-    """Counts over takes; ``wrong`` holds (take, sent or None, told label) for showing."""
+    """Counts over takes; ``wrong`` holds (take, note, told label) for showing."""
 
     n: Counter[str] = field(default_factory=Counter)
-    wrong: list[tuple[Take, Sent | None, str]] = field(default_factory=list)
+    wrong: list[tuple[Take, Sent, str]] = field(default_factory=list)
 
 
 def judge(take: Take, told: Told, score: Score) -> None:
@@ -166,7 +167,9 @@ def judge(take: Take, told: Told, score: Score) -> None:
             score.wrong.append((take, one, label))
     n["phantom bends"] += len(bends)
     for note, label in bends:
-        score.wrong.append((take, Sent(note.onset_s, note.string, note.key, note.pitch, None, set(), "no such note", "bend", arrival=note.onset_s), label))
+        phantom = Sent(note.onset_s, note.string, note.key, note.pitch, None, set(), "no such note", "bend")
+        phantom.arrival = note.onset_s
+        score.wrong.append((take, phantom, label))
     _judge_reps(take, told, n)
 
 
@@ -243,7 +246,7 @@ def _start(take: Take, index: int) -> float:
 # ----------------------------------------------------------------------------------------------------------- runner
 
 
-def run(takes_: list[Take], label: str = "") -> dict[str, Score]:
+def run(takes_: list[Take]) -> dict[str, Score]:
     """Judge takes, class by class."""
     scores: dict[str, Score] = {}
     for take in takes_:
@@ -275,7 +278,8 @@ def table(scores: dict[str, Score]) -> str:
         n = score.n
         both = n["missed both"]
         lines.append(
-            f"{name:<11}{n['notes']:>7}{pct(n['notes right'], n['notes']):>8}{n['bends']:>7}{pct(n['bends right'], n['bends']):>8}"
+            f"{name:<11}{n['notes']:>7}{pct(n['notes right'], n['notes']):>8}"
+            f"{n['bends']:>7}{pct(n['bends right'], n['bends']):>8}"
             f"{n['phantom bends']:>6}{pct(n['kinds right'], n['extras']):>8}"
             f"{pct(2 * both, 2 * both + n['missed only true'] + n['missed only told']):>8}"
             f"{n['complete']:>7}{pct(n['miscounted'], n['complete']):>8}{pct(n['clean right'], n['clean asked']):>8}"
@@ -290,23 +294,27 @@ def show(take: Take, one: Sent, label: str, told: Told) -> str:
     gate = take.rig.gate
     lines = [
         f"--- {take.name} seed {take.seed}: {take.about}, step {take.step_s * 1000:.0f} ms",
-        f"    cell {cell}, {take.cell.steps} steps, grid {take.cell.grid}, quiet {take.cell.quiet}; gate {gate.velocity}, {gate.length_ms:.0f} ms",
+        f"    cell {cell}, {take.cell.steps} steps, grid {take.cell.grid}, quiet {take.cell.quiet}",
+        f"    gate {gate.velocity}, {gate.length_ms:.0f} ms",
         "    onset_s  string key/pitch vel  len_ms  truth                 told        why",
     ]
     place = min(range(len(take.sent)), key=lambda i: abs(take.sent[i].arrival - one.arrival))
-    bends = {id(note): (note, label) for note, label in told.bends}
     last = 0.0
     for sent in take.sent[max(0, place - 7) : place + 9]:
         heard = told.labels.get((sent.string, sent.arrival), "?")
         if sent.by == "bend":
-            near = [label for note, label in bends.values() if note.string == sent.string and abs(note.onset_s - sent.t) < 0.04]
+            near = [
+                label for note, label in told.bends if note.string == sent.string and abs(note.onset_s - sent.t) < 0.04
+            ]
             heard = near[0] if near else "not heard"
         length = f"{(sent.ended - sent.arrival) * 1000:6.0f}" if sent.ended is not None else "     –"
         rep = "" if sent.rep is None else f"r{sent.rep + 1} "
         mark = ">>" if heard not in sent.ok else "  "
+        velocity = "bend" if sent.velocity is None else sent.velocity
         lines.append(
-            f" {mark} {sent.arrival:8.4f} (+{(sent.arrival - last) * 1000:4.0f}) s{sent.string} {sent.key:3}/{sent.pitch:<3} "
-            f"{sent.velocity if sent.velocity is not None else 'bend':>4} {length}  {rep + ' | '.join(sorted(sent.ok)):<22}{heard:<12}{sent.why}"
+            f" {mark} {sent.arrival:8.4f} (+{(sent.arrival - last) * 1000:4.0f}) s{sent.string} "
+            f"{sent.key:3}/{sent.pitch:<3} {velocity:>4} {length}  "
+            f"{rep + ' | '.join(sorted(sent.ok)):<22}{heard:<12}{sent.why}"
         )
         last = sent.arrival
     lines.append("    told reps: " + "; ".join(
@@ -338,12 +346,14 @@ def main() -> None:
         print(table_of(stage))
     shown: Counter[tuple[str, int, int]] = Counter()
     wrong = [error for score in scores.values() for error in score.wrong]
-    whys = Counter(f"{take.name}: {one.why or 'plain note'}: {' | '.join(sorted(one.ok))[:9]} told {label}" for take, one, label in wrong if one)
     if chosen.show:
-        print("\n".join(f"{count:5} {why}" for why, count in Counter(why.split(": ", 1)[1] for why in whys.elements()).most_common(25)))
+        kinds = Counter(
+            f"{one.why or 'plain note'}: {' | '.join(sorted(one.ok))} told {said}" for _, one, said in wrong
+        )
+        print("\n".join(f"{count:5} {kind}" for kind, count in kinds.most_common(25)))
     for take, one, label in wrong:
-        if one is None or sum(shown.values()) >= chosen.show:
-            continue
+        if sum(shown.values()) >= chosen.show:
+            break
         key = (take.name, take.seed, 0 if chosen.seed is None else int(one.arrival))
         if not shown[key]:
             shown[key] += 1

@@ -1,19 +1,20 @@
 """The stage's converter: the bytes that a hexaphonic pickup would send for what the hands did.
 
 Owns conversion faults and the arrival of every message, and carries the truth over to single note-ons: what the
-converter adds is an artefact (or noise, where it stays above the gate on a string that should be silent), and what falls
-under the gate can be no slot.
+converter adds is an artefact (or noise, where it stays above the gate on a string that should be silent), and what
+falls under the gate can be no slot.
 """
 
 from __future__ import annotations
 
 import random
-from dataclasses import dataclass, field
+from dataclasses import dataclass
+
+from stage_play import Hands, Rep, Sound
 
 from livecheck.core.cell import Cell
 from livecheck.core.events import Midi
 from livecheck.core.rig import Delay, Rig
-from stage_play import Hands, Rep, Sound
 
 
 @dataclass
@@ -69,7 +70,6 @@ class Take:
     reps: list[Rep]
     step_s: float
     about: str = ""
-    doubles: list[str] = field(default_factory=list)
 
 
 class Converter:
@@ -175,8 +175,12 @@ class Converter:
             up = rng.choice((12, 12, 19, 24))
             if (sound.string, key + up) not in places and key + up <= 127:
                 again = t + rng.uniform(0.012, min(0.038, room - 0.036))
-                self._add(t, sound, key + up, velocity, {"artefact"}, f"octave {up:+d}, corrected", again - 0.0004, extra=True)
-                return self._add(again, sound, key, velocity, ok, f"{why} after the octave", off and max(off, again + 0.034))
+                self._add(
+                    t, sound, key + up, velocity, {"artefact"}, f"octave {up:+d}, corrected", again - 0.0004, extra=True
+                )
+                return self._add(
+                    again, sound, key, velocity, ok, f"{why} after the octave", off and max(off, again + 0.034)
+                )
         elif fault < faults.octave_held + faults.octave_corrected + faults.double and room > 0.1:
             again = t + rng.uniform(0.015, min(0.055, 0.55 * room))
             short = again - t < gate.length_ms / 1000 + 0.004
@@ -191,12 +195,27 @@ class Converter:
             if sound.slot is None:
                 second |= ok
             return self._add(
-                again, sound, key, max(20, velocity - rng.randint(0, 40)), second, "double trigger", off and max(off, again + 0.034), extra=True
+                again,
+                sound,
+                key,
+                max(20, velocity - rng.randint(0, 40)),
+                second,
+                "double trigger",
+                off and max(off, again + 0.034),
+                extra=True,
             )
         return self._add(t, sound, key, velocity, ok, why, off)
 
     def _add(
-        self, t: float, sound: Sound, key: int, velocity: int, ok: set[str], why: str, off: float | None, extra: bool = False
+        self,
+        t: float,
+        sound: Sound,
+        key: int,
+        velocity: int,
+        ok: set[str],
+        why: str,
+        off: float | None,
+        extra: bool = False,
     ) -> Sent:
         sent = Sent(t, sound.string, key, sound.pitch, velocity, ok, why.strip(), off=off)
         if not extra and not sound.muffed:
@@ -212,9 +231,23 @@ class Converter:
         parts = max(1, round(glide / 0.003))
         for part in range(1, parts + 1):
             share = part / parts
-            self.bends.append((t - glide * (1 - share), sound.string, bent + (goal - bent) * share + rng.gauss(0, 0.06)))
+            self.bends.append(
+                (t - glide * (1 - share), sound.string, bent + (goal - bent) * share + rng.gauss(0, 0.06))
+            )
         self.sent.append(
-            Sent(t, sound.string, sound.pitch, sound.pitch, None, set(sound.ok), "bend alone", "bend", None, sound.rep, sound.slot)
+            Sent(
+                t,
+                sound.string,
+                sound.pitch,
+                sound.pitch,
+                None,
+                set(sound.ok),
+                "bend alone",
+                "bend",
+                None,
+                sound.rep,
+                sound.slot,
+            )
         )
         return goal
 
@@ -291,11 +324,19 @@ def weigh(sent: list[Sent], reps: list[Rep], rig: Rig) -> None:
         if beyond_ms < 2.5 and one.retriggered:
             one.ok.add("artefact")  # cut short by its own second trigger: either of the two may be the slot's
         elif beyond_ms < -2.5:
+            for other in sent:  # cut short by another sound of its string, which may stand in its place
+                if one.slot and other.string == one.string and 0 < other.arrival - one.arrival < 0.06:
+                    other.ok.add(f"{one.slot} wrong")
+                    reps[one.rep or 0].doubtful = True
             one.ok, one.rep, one.slot = {"artefact"}, None, None
         elif beyond_ms < 2.5:
             one.ok.add("artefact")
             if one.rep is not None:
                 reps[one.rep].doubtful = True
+    for i, one in enumerate(sent):
+        same = [o for o in sent[max(0, i - 6) : i] if (o.string, o.key) == (one.string, one.key)]
+        if one.slot is None and same and one.arrival - same[-1].arrival < 0.07:
+            one.ok.add("artefact")  # the same again: a double trigger by definition
     for index, rep in enumerate(reps):
         for number in range(1, rep.last + 1):
             rep.verdicts[number] = "missed"

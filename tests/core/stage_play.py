@@ -10,8 +10,9 @@ import math
 import random
 from dataclasses import dataclass, field
 
-from livecheck.core.cell import Cell
 from stage_cells import letters, telling
+
+from livecheck.core.cell import Cell
 
 
 @dataclass
@@ -93,11 +94,12 @@ class Hands:
         if rng.random() < habits.noodle:
             self._noodle()
         n = len(cell.slots)
-        entries = [k for k in range(1, n) if telling(cell, k)]
+        entries = [k for k in range(1, n - 2) if telling(cell, k)]
         at = rng.choice(entries) if entries and rng.random() < habits.entry else 0
         while len(self.reps) < habits.reps:
             at = self._rep(at, last=len(self.reps) == habits.reps - 1)
         if rng.random() < habits.noodle:
+            self.clock += max(0.6, 1.5 * cell.grid * self.step)
             self._noodle()
         self.sounds.sort(key=lambda sound: sound.t)
         self._doubts()
@@ -113,7 +115,7 @@ class Hands:
         for k in range(at):
             rep.due[k + 1] = self.clock - (cell.slots[at].start - cell.slots[k].start) * self.step
         event, where = self._event(at)
-        stops = not event and not last and rng.random() < habits.stop and telling(cell, 0)
+        stops = not (event or last or at) and rng.random() < habits.stop and telling(cell, 0)
         beat = cell.grid * self.step
         for k in range(at, n):
             slot = cell.slots[k]

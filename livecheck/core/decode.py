@@ -28,6 +28,9 @@ OCTAVE_HOLD_S = 0.045
 RETRIGGER_S = 0.060
 """The same string and pitch again within this is the converter's doing ('some 60 ms', formats.md, extras)."""
 
+LATE_OFF_S = 0.060
+"""A note-off for the older of two notes of one key comes within this; later it is the newer one's. No source."""
+
 OCTAVE_ERRORS = (12, 19, 24)
 """Semitones by which a converter may read a harmonic for the string's pitch (formats.md, extras)."""
 
@@ -39,13 +42,14 @@ _ROUNDING_S = 1e-6  # times are sums of ticks: a length that meets a limit exact
 class _String:
     """What one string's channel is doing."""
 
-    __slots__ = ("bend", "entry", "heard", "lasting", "note", "range", "rpn", "settled", "sounding")
+    __slots__ = ("bend", "entry", "heard", "lasting", "note", "owed", "range", "rpn", "settled", "sounding")
 
     def __init__(self, bend_range: float) -> None:
         self.bend = 0.0  # semitones
         self.range = bend_range
         self.rpn: list[int] = [127, 127]
         self.sounding: dict[int, Note] = {}  # by key
+        self.owed: dict[int, Note] = {}  # by key: struck again before its note-off came
         self.note: Note | None = None  # the note-on that the bend acts on
         self.heard: Note | None = None  # the last note-on, ended or not
         self.settled = 0  # semitone that the string is known to sound
@@ -114,9 +118,9 @@ class Decoder:
         if kind == 0x90 and second:
             self._note_on(t_s, self._strings[channel], state, first, second)
         elif kind == 0x80 or kind == 0x90:
-            note = state.sounding.pop(first, None)
+            note = state.sounding.get(first)
             if note is not None:
-                self._end(t_s, state, note)
+                self._note_off(t_s, state, first, note)
         elif kind == 0xE0:
             self._bend(t_s, self._strings[channel], state, (second << 7) + first)
         elif kind == 0xB0:
@@ -135,15 +139,15 @@ class Decoder:
         note = Note(t_s, string, pitch, key, velocity, gated=velocity < self._rig.gate.velocity)
         before = state.heard
         corrected = None
+        old = state.sounding.get(key)
+        if old is not None:
+            state.owed[key] = old
         if before is not None:
             since_s = t_s - before.onset_s
             if before.end_s is None and before.key != key:  # one voice a string: the new note takes it over
                 before.end_s = t_s
             if since_s < RETRIGGER_S:
                 corrected = self._correct(state, before, note, since_s)
-        old = state.sounding.get(key)
-        if old is not None and old.end_s is None:
-            old.end_s = t_s
         self._drop_lasting(state, t_s)
         hold_s = self._hold_s if (string, pitch) not in self._suspects else OCTAVE_HOLD_S
         state.entry = self._wait(note, hold_s)
@@ -168,6 +172,15 @@ class Decoder:
             before.end_s = None  # tracking was lost and found again: the first one did sound on
         return None
 
+    def _note_off(self, t_s: float, state: _String, key: int, note: Note) -> None:
+        """A key that was struck again while it sounded has two note-offs coming, the older note's first (M-12)."""
+        older = state.owed.pop(key, None) if state.owed else None
+        if older is not None and t_s - note.onset_s < LATE_OFF_S:
+            self._end(t_s, state, older)
+        else:
+            del state.sounding[key]
+            self._end(t_s, state, note)
+
     def _end(self, t_s: float, state: _String, note: Note) -> None:
         if note.end_s is None:
             note.end_s = t_s
@@ -179,6 +192,7 @@ class Decoder:
         for note in list(state.sounding.values()):
             self._end(t_s, state, note)
         state.sounding.clear()
+        state.owed.clear()
 
     # ---------------------------------------------------------------------------------------------------- bends
 

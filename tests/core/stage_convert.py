@@ -114,6 +114,7 @@ class Converter:
                 and sound.legato
                 and before.rep == sound.rep
                 and before.slot is not None
+                and not before.muffed
                 and sound.slot == before.slot + 1
                 and 0 < abs(sound.pitch - sounding.key) <= min(5, self.rig.bend_range - 1)
                 and sounding.key - before.pitch + bent == 0
@@ -169,7 +170,7 @@ class Converter:
         if fault < faults.octave_held and sound.slot is not None:
             up = rng.choice((12, 12, 12, 19, 24, -12))
             if (sound.string, key + up) not in places and key + up <= 127:
-                ok = ok if up > 0 else ok | {f"{sound.slot} wrong"}
+                ok = ok if up > 0 else ok | {f"{sound.slot} wrong", "stray"}  # seldom, and not among the errors named
                 return self._add(t, sound, key + up, velocity, ok, f"{why} octave held {up:+d}", off)
         elif fault < faults.octave_held + faults.octave_corrected and room > 0.075 and sound.slot is not None:
             up = rng.choice((12, 12, 19, 24))

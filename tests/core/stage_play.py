@@ -170,6 +170,8 @@ class Hands:
         """Give the repetition up before slot index k and begin another."""
         rng, cell = self.rng, self.cell
         slots = cell.slots
+        if letters(cell)[0] == letters(cell)[k]:  # the first note of a restart would be the note that comes anyway
+            event = "cut"
         due = self.clock + (cell.steps - slots[k].start) * self.step  # where slot 1 would come round
         self.safe = 3
         if event == "cut":  # the end is left out, the next repetition comes on its time
@@ -179,7 +181,8 @@ class Hands:
             rep.end = due
             self.clock = due + rng.uniform(-0.25, 0.25) * self.step
             return 0
-        back = [i for i in range(1, k - 1) if telling(cell, i)]
+        places = letters(cell)
+        back = [i for i in range(1, k - 1) if telling(cell, i) and places[i] != places[k]]
         to = rng.choice(back) if back and rng.random() < 0.35 else 0
         comes = due + slots[to].start * self.step
         period = cell.steps * self.step

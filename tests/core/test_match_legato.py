@@ -137,3 +137,67 @@ def test_how_a_note_ends_changes_no_verdict(off: str):
                 hand.note(t, slot.string, slot.pitch, 80, 0.7, off=off == "late")
         hand.at += HAMMERED.steps * hand.step
     assert [verdicts(rep) for rep in hand.score()["reps"]] == [FOUR] * 4
+
+
+def test_a_chain_of_bends_is_heard_whatever_sounded_five_seconds_before():
+    """One note-on, then four legato notes by bends of it, each settled for 0.1 s or more; an older bent note on the
+    same string, ended by the note-on that follows it (one voice a channel, M-21), has nothing to do with them."""
+    cell = make_cell("chain", [(2, 10), (2, 11, "hammer"), (2, 8, "pull"), (2, 11, "hammer"), (2, 8, "pull"), (3, 12)])
+    hand = Hand(cell)
+    hand.note(0.2, 2, 67, off=False).bend(0.3, 2, 3.0).bend(0.4, 2, 0.0).note(0.402, 2, 67, off=False).wait(4.5)
+    for _ in range(3):
+        t, step = hand.at, hand.step
+        hand.bend(t - 0.001, 2, 0.0).note(t, 2, 69, 80, 5 * step - 0.005)
+        for i, semitones in enumerate((1.0, -2.0, 1.0, -2.0), 1):
+            hand.bend(t + i * step, 2, semitones)
+        hand.note(t + 5 * step, 3, 67)
+        hand.at += 6 * step
+    assert [verdicts(rep) for rep in hand.score()["reps"]][-3:] == ["hit hit hit hit hit hit"] * 3
+
+
+EARLIER = "8.9698 93362c, 9.0725 e3714f, 9.1764 e30040, 9.1784 933635"
+"""Note 54 bent up by three semitones, put back, and sounded anew."""
+CHAIN = (
+    "13.9436 e30040, 13.9446 933841, 14.0818 e34445, 14.3652 e35a35, 14.5116 e31245, 14.6493 e34c35, "
+    "14.9329 e3304a, 15.0496 833840, 15.0769 e30040"
+)
+"""One note-on, then bends of it that rest at 57, 54, 57, 54, 58; slots 9 to 13 and 15 of the cell below."""
+
+
+def test_bends_five_seconds_after_an_older_bent_note_are_heard_as_without_it():
+    """The older note ended with the note-on that follows it on its channel (one voice a channel, M-21)."""
+    frets = (6, 8, 7, 6, 7, 4, 6, 7, 6, 7, 4, 7, 4, 5, 8)
+    strokes = [
+        "down",
+        "hammer",
+        "slide",
+        "pull",
+        "up",
+        "pull",
+        "down",
+        "hammer",
+        "pull",
+        "hammer",
+        "pull",
+        "slide",
+        "pull",
+        "hammer",
+        "hammer",
+    ]
+    places: list = [(4, fret, stroke) for fret, stroke in zip(frets, strokes)]
+    cell = make_cell("one string", places[:10] + [1] + places[10:], tuning=(65, 60, 55, 50, 45, 40), grid=6)
+
+    def bends(text: str) -> list[tuple[float, int]]:
+        hand = Hand(cell)
+        for one in text.split(", "):
+            t, data = one.split()
+            hand.raw(float(t), *bytes.fromhex(data))
+        told = hand.score()
+        notes = [slot for rep in told["reps"] for slot in rep["slots"] if slot["by"] == "bend"]
+        notes += [extra for rep in told["reps"] for extra in rep["extras"] if extra["velocity"] is None]
+        notes += [extra for extra in told["outside"] if extra["velocity"] is None]
+        return sorted((note["onset_s"], note["note"]) for note in notes if note["onset_s"] > 13)
+
+    alone = bends(CHAIN)
+    assert [note for _, note in alone][:4] == [57, 54, 57, 54]
+    assert bends(f"{EARLIER}, {CHAIN}") == alone

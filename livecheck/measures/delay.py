@@ -26,6 +26,8 @@ if TYPE_CHECKING:
 
 LEAST_NOTES = 24
 _AGAIN_S = 0.060  # the same string again within this is no stroke of the pulse (C-14)
+_HABIT_MS = 0.4
+"""SD of a player's habit of reaching one string a little late, which no pulse or click tells from delay. No source."""
 _TREND_NOTES = 24  # the pulse may change its tempo this slowly
 
 
@@ -286,13 +288,16 @@ def _estimate(
     strings = sorted({note.string for note in notes})
     counts = {string: sum(note.string == string for note in notes) for string in strings}
     pitch = {string: float(median(note.pitch for note in notes if note.string == string)) for string in strings}
+    habit_ms = 1.96 * _HABIT_MS if how != "practice" else 0.0  # there the scatter of slots holds it already
     known = [string for string in strings if counts[string] >= least]
     each = np.array([[float(note.string == string) for string in strings] for note in notes])
     period_ms = np.array([[1000.0 * period_s(note.pitch)] for note in notes])
     periods = None
     by_period = fit(y_ms, seen(period_ms), nuisance, taken, neighbours)
     if by_period is not None and float(np.ptp(period_ms)) > 0.5:
-        value, half = float(by_period.value[0]), by_period.half(np.ones(1))
+        by_place = np.array([1000.0 * period_s(pitch[string]) for string in strings])
+        reach = max(float(np.sum((by_place - by_place.mean()) ** 2)), 1.0) ** 0.5
+        value, half = float(by_period.value[0]), float(np.hypot(by_period.half(np.ones(1)), habit_ms / reach))
         periods = Interval(value, value - half, value + half)
     relative: dict[int, Interval] = {}
     by_string = fit(y_ms, seen(each[:, 1:]), nuisance, taken, neighbours) if len(strings) > 1 else None
@@ -300,7 +305,8 @@ def _estimate(
         contrast = np.full((len(strings), len(strings)), -1.0 / len(strings)) + np.eye(len(strings))
         for at, string in enumerate(strings):
             if string in known:
-                value, half = float(contrast[at, 1:] @ by_string.value), by_string.half(contrast[at, 1:])
+                value = float(contrast[at, 1:] @ by_string.value)
+                half = float(np.hypot(by_string.half(contrast[at, 1:]), habit_ms))
                 relative[string] = Interval(value, value - half, value + half)
     best = by_string or by_period
     if best is None:

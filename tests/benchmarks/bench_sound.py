@@ -1,0 +1,229 @@
+"""How right attack, strings, delay, gate and profile are, on simulated playing whose truth is known.
+
+    python tests/benchmarks/bench_sound.py                 development seeds
+    python tests/benchmarks/bench_sound.py --set report    seeds that nothing was tuned on, from wider ranges
+    python tests/benchmarks/bench_sound.py --only delay --takes 20
+
+Delays are given against the mean of the strings: what is common to all cannot be heard.
+"""
+
+from __future__ import annotations
+
+import argparse
+from collections import Counter, defaultdict
+from collections.abc import Callable
+from dataclasses import replace
+from random import Random
+
+from sound_attack import sitting
+from sound_delay import pulse
+from sound_practice import judged, practice
+from sound_strings import crossed
+
+from livecheck.core.cell import make_cell
+from livecheck.core.events import HIT, Evenness, ExtraTold, RepDone, Repetition, SlotResult
+from livecheck.core.rig import Delay, Gate
+from livecheck.measures.attack import PICKED, read_attacks
+from livecheck.measures.delay import from_practice, from_pulse
+from livecheck.measures.gates import advise_gate
+from livecheck.measures.profile import slot_profile
+from livecheck.measures.strings import KINDS, read_passages
+from livecheck.player.habits import Conversion, Habits
+from livecheck.player.takes import perform
+from livecheck.session import Session
+
+FIRST_SEED = {"dev": 0, "report": 1_000_000}
+
+
+def quantiles(values: list[float], places: int = 2) -> str:
+    own = sorted(values)
+    return f"half below {own[len(own) // 2]:.{places}f}, 95 % below {own[int(0.95 * (len(own) - 1))]:.{places}f}"
+
+
+def attack(seeds: range, wide: bool) -> None:
+    """Picked or hammered: share of told notes that are right, and whether the chances hold."""
+    bins: dict[int, list[float]] = defaultdict(lambda: [0.0, 0.0, 0.0])
+    counts: Counter[str] = Counter()
+    for seed in seeds:
+        truth = sitting(seed, wide)
+        attacks = read_attacks(truth.reps)
+        counts["sittings that say nothing"] += attacks.why is not None
+        for one in attacks.struck:
+            is_picked = truth.picked[one.rep, one.slot]
+            counts["notes"] += 1
+            if one.told is not None:
+                right = (one.told == PICKED) == is_picked
+                counts["told"] += 1
+                counts["right"] += right
+                counts["against plan"] += one.against_plan
+                counts["against plan, right"] += right and one.against_plan
+            if one.chance_picked is not None:
+                box = bins[min(9, int(10 * one.chance_picked))]
+                box[0], box[1], box[2] = box[0] + 1, box[1] + one.chance_picked, box[2] + is_picked
+    print(f"attack: {dict(counts)}")
+    print(
+        f"  told {counts['told'] / counts['notes']:.3f}, of them right {counts['right'] / counts['told']:.4f}; "
+        f"against the plan right {counts['against plan, right'] / max(1, counts['against plan']):.3f}"
+    )
+    for at in sorted(bins):
+        count, said, was = bins[at]
+        print(f"  chance {said / count:.3f} said, {was / count:.3f} picked, {count:.0f} notes")
+
+
+def strings(seeds: range, wide: bool) -> None:
+    """Passed-over strings: share right in all, and of each kind that is and that is told."""
+    table: Counter[tuple[str, str | None]] = Counter()
+    for seed in seeds:
+        take = crossed(seed, wide)
+        told = {(one.rep, one.before, one.string): one.kind for one in read_passages(take.reps)}
+        table.update((kind, told.get(key)) for key, kind in take.truth.items())
+    total = sum(table.values())
+    print(f"strings: right {sum(table[kind, kind] for kind in KINDS) / total:.4f} of {total} passages")
+    for kind in KINDS:
+        there = sum(count for (true, _), count in table.items() if true == kind)
+        told_so = sum(count for (_, told_kind), count in table.items() if told_kind == kind)
+        right = table[kind, kind]
+        print(f"  {kind:8} {there:6} there, {right / there:.3f} found; {right / max(1, told_so):.3f} of those told are")
+
+
+def delay(seeds: range, wide: bool) -> None:
+    """A pulse of two minutes: error of each string's delay, coverage of the intervals, evenness with the result."""
+    cases: dict[str, dict[str, float]] = {
+        "6 notes/s": {"notes_per_s": 6.0},
+        "8 notes/s": {"notes_per_s": 8.0},
+        "8 notes/s, strong habits": {"notes_per_s": 8.0, "habit_pct": 1.5},
+    }
+    for name, case in cases.items():
+        errors: list[float] = []
+        periods_errors: list[float] = []
+        held: list[bool] = []
+        cv_errors: list[float] = []
+        for seed in seeds:
+            rng = Random(f"delay {seed}")
+            periods = rng.uniform(1.0, 2.5)
+            notes, truth = pulse(rng, periods=periods, motor_pct=rng.uniform(1.5, 3.0 if wide else 2.5), **case)
+            estimate = from_pulse(notes)
+            mean = sum(truth.values()) / len(truth)
+            for one in estimate.strings:
+                if one.relative_ms is not None:
+                    true = truth[one.string] - mean
+                    errors.append(abs(one.relative_ms.value - true))
+                    held.append(one.relative_ms.low <= true <= one.relative_ms.high)
+            if estimate.periods is not None:
+                periods_errors.append(abs(estimate.periods.value - periods))
+                if seed < seeds.start + 8:
+                    cv_errors += _evenness_errors(seed, periods, estimate.periods.value)
+        print(f"delay from a pulse, {name}: ms a string: {quantiles(errors)}; 95 % interval holds {_share(held)}")
+        print(f"  periods: {quantiles(periods_errors, 3)}; evenness off by {quantiles(cv_errors, 3)} points")
+
+
+def _evenness_errors(seed: int, periods: float, estimated: float) -> list[float]:
+    """Evenness of practised repetitions with the estimated delay against that with the true one."""
+    rng = Random(f"evenness {seed}")
+    cell = make_cell("wide", [(6, 5), (5, 7), (4, 5), (3, 7), (2, 5), (1, 8), (2, 8), (4, 7)])
+    take = perform(cell, Habits(notes_per_s=8.0, reps=20), Conversion(periods=periods), rng)
+    pairs = zip(judged(take, Delay(4.0, estimated)), judged(take, Delay(4.0, periods)))
+    both = [(one.evenness.cv_pct, other.evenness.cv_pct) for one, other in pairs]
+    return [abs(one - other) for one, other in both if one is not None and other is not None]
+
+
+def practice_delay(seeds: range, wide: bool) -> None:
+    """Ordinary practice: error of the periods and coverage, by the number of cells."""
+    for cells in (3, 8):
+        errors: list[float] = []
+        held: list[bool] = []
+        silent = 0
+        for seed in seeds[:25]:
+            takes = practice(seed, cells)
+            estimate = from_practice([rep for take in takes for rep in judged(take, Delay())])
+            if estimate.periods is None:
+                silent += 1
+                continue
+            true = takes[0].conversion.periods
+            errors.append(abs(estimate.periods.value - true))
+            held.append(estimate.periods.low <= true <= estimate.periods.high)
+        print(
+            f"delay from practice, {cells} cells: periods {quantiles(errors, 3)}; held {_share(held)}; silent {silent}"
+        )
+
+
+def gates(seeds: range, wide: bool) -> None:
+    """Slots lost and ghosts that pass with the suggested gate, judged again."""
+    lost: list[float] = []
+    passed: list[float] = []
+    for seed in seeds[:25]:
+        rng = Random(f"gates {seed}")
+        cell = make_cell("six", [(2, 13), (2, 10), (3, 12), (3, 10), (5, 12), (5, 10)])
+        hands = Habits(notes_per_s=rng.uniform(4, 12 if wide else 9), reps=50, clipped=0.05, soft=0.02)
+        take = perform(cell, hands, Conversion(ghost=rng.uniform(0.03, 0.15)), rng)
+        hits: list[int] = []
+        gate: Gate | None = Gate(1, 0.0)
+        for _ in range(2):
+            if gate is None:
+                break
+            session = Session(cell, replace(take.rig, gate=gate))
+            outcomes = session.feed_all(take.records)
+            hits.append(session.counts["hit"])
+            reps = [one.repetition for one in outcomes if isinstance(one, RepDone)]
+            outside = [one.extra for one in outcomes if isinstance(one, ExtraTold) and one.rep is None]
+            advice = advise_gate(reps, outside)
+            if len(hits) == 1 and advice.ghosts_passed is not None:
+                passed.append(100.0 * advice.ghosts_passed)
+            gate = advice.gate
+        if len(hits) == 2:
+            lost.append(100.0 * (hits[0] - hits[1]) / hits[0])
+    print(f"gate: {len(lost)} takes; slots lost %: {quantiles(lost)}; ghosts passed %: {quantiles(passed)}")
+
+
+def profile(seeds: range, wide: bool) -> None:
+    """Coverage of the slot profile's intervals, and false alarms of slots that are not off."""
+    held: list[bool] = []
+    alarms: list[bool] = []
+    found: list[bool] = []
+    cell = make_cell("six", [(2, 13), (2, 10), (3, 12), (3, 10), (5, 12), (5, 10)])
+    for seed in seeds:
+        rng = Random(f"profile {seed}")
+        off = [0.0, 12.0, rng.uniform(-5, 5), 0.0, -12.0, 0.0]
+        reps = [_repetition(cell, [rng.gauss(mean, 5.0) for mean in off]) for _ in range(20)]
+        for mean, true in zip(slot_profile(reps), off):
+            assert mean.low_ms is not None and mean.high_ms is not None
+            held.append(mean.low_ms <= true <= mean.high_ms)
+            (found if abs(true) > 10 else alarms).append(mean.lean is not None)
+    print(f"profile of 20 repetitions: intervals hold {_share(held)}; slots 12 ms off found {_share(found)}, ", end="")
+    print(f"false alarms {_share(alarms)}")
+
+
+def _repetition(cell: object, deviations_ms: list[float]) -> Repetition:
+    results = tuple(SlotResult(at, HIT, None, None, value) for at, value in enumerate(deviations_ms, 1))
+    nothing = Evenness(None, None, None, None)
+    return Repetition(1, 1, cell, 0.0, 1.0, True, 0.0, 100.0, 6.7, results, (), 1.0, True, nothing)  # type: ignore[arg-type]
+
+
+def _share(values: list[bool]) -> str:
+    return f"{sum(values) / len(values):.3f} of {len(values)}" if values else "none"
+
+
+PARTS: dict[str, Callable[[range, bool], None]] = {
+    "attack": attack,
+    "strings": strings,
+    "delay": delay,
+    "practice": practice_delay,
+    "gates": gates,
+    "profile": profile,
+}
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
+    parser.add_argument("--set", choices=FIRST_SEED, default="dev")
+    parser.add_argument("--only", choices=PARTS)
+    parser.add_argument("--takes", type=int, default=60)
+    asked = parser.parse_args()
+    seeds = range(FIRST_SEED[asked.set], FIRST_SEED[asked.set] + asked.takes)
+    for name, part in PARTS.items():
+        if asked.only in (None, name):
+            part(seeds, asked.set == "report")
+
+
+if __name__ == "__main__":
+    main()

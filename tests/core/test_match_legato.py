@@ -167,23 +167,8 @@ CHAIN = (
 def test_bends_five_seconds_after_an_older_bent_note_are_heard_as_without_it():
     """The older note ended with the note-on that follows it on its channel (one voice a channel, M-21)."""
     frets = (6, 8, 7, 6, 7, 4, 6, 7, 6, 7, 4, 7, 4, 5, 8)
-    strokes = [
-        "down",
-        "hammer",
-        "slide",
-        "pull",
-        "up",
-        "pull",
-        "down",
-        "hammer",
-        "pull",
-        "hammer",
-        "pull",
-        "slide",
-        "pull",
-        "hammer",
-        "hammer",
-    ]
+    strokes = ["down", "hammer", "slide", "pull", "up", "pull", "down", "hammer", "pull", "hammer"]
+    strokes += ["pull", "slide", "pull", "hammer", "hammer"]
     places: list = [(4, fret, stroke) for fret, stroke in zip(frets, strokes)]
     cell = make_cell("one string", places[:10] + [1] + places[10:], tuning=(65, 60, 55, 50, 45, 40), grid=6)
 

@@ -115,6 +115,8 @@ class Hands:
         for k in range(at):
             rep.due[k + 1] = self.clock - (cell.slots[at].start - cell.slots[k].start) * self.step
         event, where = self._event(at)
+        if last and event in ("break", "cut"):
+            event = None  # nothing would follow that says so
         stops = not (event or last or at) and rng.random() < habits.stop and telling(cell, 0)
         beat = cell.grid * self.step
         for k in range(at, n):

@@ -78,6 +78,7 @@ class Guitar:
             env=server.environment,
             stdin=subprocess.PIPE,
             stdout=subprocess.PIPE,
+            stderr=subprocess.DEVNULL,  # the library complains there when its server dies
             text=True,
         )
 

@@ -266,7 +266,8 @@ class Matcher:
                 continue
             ratio = abs(late_s) / sigma_s
             if bent:
-                gain, pull = 0.15, 0.0
+                gain, pull = (0.15, 0.0) if doubt < 1.5 else (0.5, 0.3)
+                doubt = max(1.0, doubt * 0.8)
             elif ratio > 2.5:
                 gain, pull, doubt = 0.75, 0.45, min(4.0, max(doubt, 1.0 + 0.5 * ratio))
             elif doubt < 1.5:

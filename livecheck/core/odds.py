@@ -13,7 +13,7 @@ from .cell import Cell
 from .decode import OCTAVE_ERRORS
 from .events import HIT, WRONG, Note
 
-BOUND = 10.0
+BOUND = 9.2
 """Readings less likely than e^-10 (1 : 22,000) of the best are dropped: the rate of wrong verdicts aimed at is 1 : 500."""
 
 PITCHES = 6 * 18
@@ -62,7 +62,7 @@ JUMP = -log(0.0006)
 PAUSE = -log(0.004) + 0.3
 """Stopping and going on with the next slot: one note in 250, anywhere within about a second and a half."""
 
-BEND_HIT, BEND_WRONG, BEND_DROPPED = 0.2, 0.7, 1.4
+BEND_HIT, BEND_WRONG, BEND_DROPPED = 0.2, 0.9, 2.2
 """A bent pitch that lasts: a planned legato note, another note, or vibrato and the wheel put back. No source."""
 
 BEND_SPREAD_S = 0.020

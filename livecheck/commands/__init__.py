@@ -3,5 +3,5 @@
 Modules are imported for every start, so each imports what its work needs only when that work is done.
 """
 
-GROUPS = ("play", "recorder", "score", "sessions", "cell", "rig", "doctor")
+GROUPS = ("play", "recorder", "score", "review", "compare", "sessions", "export", "profile", "cell", "rig", "doctor")
 """In the order in which the help lists them."""

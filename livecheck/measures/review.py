@@ -14,7 +14,7 @@ from .compare import Comparison, compare
 from .first_to_go import FirstToGo, first_to_go
 from .tempo_limits import Limit, Limits, tempo_limits
 from .trends import Progress, Wear, progress, wear
-from .tries import Tries, fewer_rows, rungs
+from .tries import Rungs, Tries, fewer_rows, rungs
 from .valleys import Valley, find_valley
 
 MOST_PARTS = 3000
@@ -134,7 +134,7 @@ def _drawn(limits: Limits) -> Drawn | None:
 
 
 def _by_tempo(tries: Tries) -> tuple[Rung, ...]:
-    steps = rungs(tries.bpm, tries.n)
+    steps = _rungs(tries)
     n, cv_n, heard = steps.sums(tries.n), steps.sums(tries.cv_n), steps.sums(tries.heard)
     complete, clean, cv = steps.sums(tries.complete), steps.sums(tries.clean), steps.sums(tries.cv_sum)
     missed, wrong = _shares(steps.sums(tries.missed), heard), _shares(steps.sums(tries.wrong), heard)
@@ -151,10 +151,15 @@ def _by_tempo(tries: Tries) -> tuple[Rung, ...]:
     )  # fmt: skip
 
 
+def _rungs(tries: Tries) -> Rungs:
+    """The tempos to be shown: one tried by chance, by less than a hundredth of many, joins its neighbour."""
+    return rungs(tries.bpm, tries.n, least=min(max(tries.reps // 100, 1), 5))
+
+
 def _parts(tries: Tries) -> tuple[Part, ...]:
     if len(tries.bpm) > MOST_PARTS:
         return ()
-    columns = (rungs(tries.bpm, tries.n).of_row, tries.day, tries.sitting, tries.take, tries.minute, tries.bpm)
+    columns = (_rungs(tries).of_row, tries.day, tries.sitting, tries.take, tries.minute, tries.bpm)
     return tuple(
         Part(int(rung), int(day), int(sitting), int(take), float(minute), float(bpm), int(n), int(clean))
         for rung, day, sitting, take, minute, bpm, n, clean in zip(*columns, tries.n, tries.clean)

@@ -1,0 +1,287 @@
+"""Which repetitions a review is about: sessions by name, number or date, MIDI files, and of them one way of playing."""
+
+from __future__ import annotations
+
+import os
+import re
+from argparse import ArgumentParser, ArgumentTypeError, Namespace
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
+from datetime import date
+from pathlib import Path
+from typing import TYPE_CHECKING, TextIO
+
+from ..errors import BadInput
+from .common import cell_of, practice_folder
+
+if TYPE_CHECKING:
+    from ..files.index import Judged, Played
+    from ..measures.tries import Tries
+
+AS_WRITTEN = "as written"
+_DATE = re.compile(r"\d{4}(-\d\d(-\d\d)?)?")
+_BAR = 30
+
+
+def add_sessions(parser: ArgumentParser) -> None:
+    """The options that choose sessions, cell, variant and rig."""
+    parser.add_argument(
+        "sessions",
+        metavar="SESSION",
+        nargs="*",
+        help="a session's name, the beginning of one, `last`, a folder, or a Standard MIDI File (with --cell); "
+        "all sessions where none is chosen",
+    )
+    parser.add_argument("--last", metavar="N", type=_count, help="the last N sessions")
+    parser.add_argument("--since", metavar="DATE", type=a_date, help="sessions from a day, month or year on")
+    parser.add_argument("--until", metavar="DATE", type=a_date, help="sessions up to a day, month or year, it included")
+    parser.add_argument(
+        "--cell",
+        metavar="CELL",
+        help="which of the cells that were played; it also says what MIDI files hold, and sessions without a cell",
+    )
+    parser.add_argument(
+        "--variant", metavar="NAME", help=f"which way of playing it; '{AS_WRITTEN}' for the cell's own strokes"
+    )
+    parser.add_argument("--rig", metavar="RIG", help="judge anew with this rig (nothing of that is kept)")
+
+
+def _count(text: str) -> int:
+    if not text.isascii() or not text.isdigit() or not 0 < int(text) < 10**9:
+        raise ArgumentTypeError(f"{text!r} is no number of sessions")
+    return int(text)
+
+
+def a_date(text: str) -> str:
+    """A day, a month or a year as written: 2026-11-25, 2026-11 or 2026."""
+    try:
+        if not _DATE.fullmatch(text):
+            raise ValueError
+        date.fromisoformat(f"{text}-01-01"[:10])
+    except ValueError:
+        raise ArgumentTypeError(f"{text!r} is no date; write 2026-11-25, 2026-11 or 2026") from None
+    return text
+
+
+@dataclass(frozen=True, slots=True)
+class Way:
+    """One way of playing in one session (or MIDI file): its table, and where it is from."""
+
+    played: Played
+    source: str
+    sitting: int
+    day: int
+
+    @property
+    def variant(self) -> str:
+        return self.played.variant or AS_WRITTEN
+
+
+def one_thread() -> None:
+    """Call before numpy is loaded: tables this small are only slowed down by threads of its own."""
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+
+
+def ways_of(options: Namespace, err: TextIO) -> list[Way]:
+    """Everything played in what the options choose. Raises BadInput where nothing was."""
+    if options.sessions and (options.last is not None or options.since or options.until):
+        raise BadInput("name sessions, or choose them by --last, --since and --until, but not both")
+    judged = _judged(options, err)
+    broken = [name for name, one in judged if not one.whole]
+    if broken:
+        count = f"{len(broken)} sessions are" if len(broken) > 1 else f"session {broken[0]} is"
+        print(f"livecheck: {count} not whole; `livecheck sessions check` says what is missing", file=err)
+    ways = [Way(played, name, sitting, one.day) for sitting, (name, one) in enumerate(judged) for played in one.played]
+    if not ways:
+        if any(not one.celled for _, one in judged):
+            raise BadInput("no cell was chosen in what was recorded; say what was played by --cell")
+        raise BadInput("nothing was played there that makes a repetition")
+    return ways
+
+
+def _judged(options: Namespace, err: TextIO) -> list[tuple[str, Judged]]:
+    from ..files.index import judged_sessions
+
+    chosen = _chosen(options)
+    saved = {name: one for name, one in chosen if one is not None}
+    found: dict[Path, Judged] = {}
+    if options.rig is None:
+        folders = list(dict.fromkeys(saved.values()))
+        found = dict(judged_sessions(folders, _bar(err)))
+    judged = []
+    for name, folder in chosen:
+        if folder is None or options.rig is not None:
+            judged.append((name, _anew(options, name if folder is None else str(folder), options.cell, folder is None)))
+        elif folder not in found:
+            print(f"livecheck: {name}: cannot be read, or a newer program wrote it; left out", file=err)
+        elif not found[folder].celled and options.cell is not None:
+            judged.append((name, _anew(options, str(folder), options.cell, True)))
+        else:
+            judged.append((name, found[folder]))
+    return judged
+
+
+def _anew(options: Namespace, name: str, cell: str | None, instead: bool) -> Judged:
+    """Judge without the index. instead: with the cell that is named, not those that were recorded."""
+    from ..files.index import Judged, day_of, played_in
+    from .judging import take_of
+
+    variant = options.variant if options.variant != AS_WRITTEN else None
+    given = {"cell": cell, "variant": variant} if instead else {"cell": None, "variant": None}
+    take = take_of(Namespace(**{**vars(options), **given}), name)
+    played, celled = played_in(take.records)
+    head = take.account.head if take.account is not None else None
+    return Judged(day_of(head.wall if head else ""), celled, take.trouble() is None, tuple(played))
+
+
+def _chosen(options: Namespace) -> list[tuple[str, Path | None]]:
+    """Names, and folders of sessions; None for a file to be judged by itself."""
+    from ..files.lines import file_number
+    from .judging import MIDI_ENDINGS
+
+    if options.sessions:
+        chosen: list[tuple[str, Path | None]] = []
+        for name in dict.fromkeys(options.sessions):
+            path = Path(name).expanduser()
+            if path.suffix.lower() in MIDI_ENDINGS or os.path.isfile(path):
+                if options.cell is None and file_number(path) is None:
+                    raise BadInput(f"{name}: a MIDI file does not say what was to be played; name the cell by --cell")
+                chosen.append((name, None))
+            else:
+                folder = practice_folder(options).session(name)
+                chosen.append((folder.name, folder))
+        return chosen
+    practice = practice_folder(options)
+    paths = practice.session_paths()
+    names = {path.name for path in paths}
+    paths = [path for path in paths if f"{path.name}-salvaged" not in names]  # else they would count twice
+    if not paths:
+        raise BadInput(f"{practice.recordings} holds no sessions yet")
+    since, until = options.since or "", options.until or ""
+    fitting = [path for path in paths if path.name >= since and (not until or path.name[: len(until)] <= until)]
+    if not fitting:
+        raise BadInput(f"no session then; they go from {paths[0].name[:10]} to {paths[-1].name[:10]}")
+    return [(path.name, path) for path in fitting[-(options.last or len(fitting)) :]]
+
+
+def _bar(err: TextIO) -> Callable[[int, int], None] | None:
+    """A progress bar, on a terminal only."""
+    if not err.isatty():
+        return None
+
+    def told(done: int, of: int) -> None:
+        full = _BAR * done // of
+        end = "\r" + " " * (_BAR + 40) + "\r" if done == of else ""
+        err.write(f"\rjudging sessions [{'#' * full}{'.' * (_BAR - full)}] {done} of {of}{end}")
+        err.flush()
+
+    return told
+
+
+# ------------------------------------------------------------------------------------------------- one way of playing
+
+
+def plain(name: str) -> str:
+    """A name as it is compared: however it is spelt."""
+    return "-".join(name.lower().split())
+
+
+def of_cell(options: Namespace, ways: Sequence[Way], name: str) -> list[Way]:
+    """Those of one cell, by its name or its file. Raises BadInput that says which cells there are."""
+    wanted = {plain(name)}
+    try:
+        wanted.add(plain(cell_of(Namespace(**{**vars(options), "variant": None}), name).name))
+    except BadInput:
+        if os.path.exists(Path(name).expanduser()):
+            raise
+    found = [way for way in ways if plain(way.played.cell) in wanted]
+    if not found:
+        raise BadInput(f"cell {name!r} was not played there; there is: {', '.join(counted(ways, _cell))}")
+    return found
+
+
+def of_variant(ways: Sequence[Way], name: str) -> list[Way]:
+    """Those of one variant. Raises BadInput that says which there are."""
+    found = [way for way in ways if way.variant == name]
+    if not found:
+        raise BadInput(f"variant {name!r} was not played there; there is: {', '.join(counted(ways, _variant))}")
+    return found
+
+
+def most_played(ways: Sequence[Way], key: Callable[[Way], str]) -> list[Way]:
+    """Those of the key with the most repetitions."""
+    best = next(iter(_sums(ways, key)))
+    return [way for way in ways if key(way) == best]
+
+
+def one_figure(options: Namespace, ways: Sequence[Way], err: TextIO) -> list[Way]:
+    """One cell's: the one asked for, else the one most played; what else there is, is told."""
+    if options.cell is not None:
+        ways = of_cell(options, ways, options.cell)
+    else:
+        ways = _chosen_of(ways, _cell, "cells", "--cell", err)
+    figures = len(_sums(ways, lambda way: way.played.figure))
+    if figures > 1:
+        print(
+            f"livecheck: {ways[0].played.cell!r} had {figures} different figures over time; "
+            "this is about the one most played",
+            file=err,
+        )
+    return most_played(ways, lambda way: way.played.figure)
+
+
+def one_way(options: Namespace, ways: Sequence[Way], err: TextIO) -> list[Way]:
+    """One cell's in one variant: those asked for, else those most played; what else there is, is told."""
+    ways = one_figure(options, ways, err)
+    if options.variant is not None:
+        return of_variant(ways, options.variant)
+    return _chosen_of(ways, _variant, "ways of playing", "--variant", err)
+
+
+def _chosen_of(ways: Sequence[Way], key: Callable[[Way], str], what: str, option: str, err: TextIO) -> list[Way]:
+    found = counted(ways, key)
+    if len(found) > 1:
+        print(f"livecheck: {what}: {', '.join(found)}; {option} chooses another than the first", file=err)
+    return most_played(ways, key)
+
+
+def _cell(way: Way) -> str:
+    return way.played.cell
+
+
+def _variant(way: Way) -> str:
+    return way.variant
+
+
+def _sums(ways: Iterable[Way], key: Callable[[Way], str]) -> dict[str, int]:
+    """Repetitions by key, the most first."""
+    sums: dict[str, int] = {}
+    for way in ways:
+        sums[key(way)] = sums.get(key(way), 0) + way.played.reps
+    return dict(sorted(sums.items(), key=lambda item: -item[1]))
+
+
+def counted(ways: Iterable[Way], key: Callable[[Way], str]) -> list[str]:
+    """Names with their repetitions, the most first."""
+    return [f"{name} ({reps})" for name, reps in _sums(ways, key).items()]
+
+
+def table_of(ways: Sequence[Way]) -> Tries:
+    """One table of all."""
+    from ..measures.packed import joined
+
+    return joined([way.played.table for way in ways], [way.sitting for way in ways], [way.day for way in ways])
+
+
+def title_of(ways: Sequence[Way]) -> str:
+    """What the repetitions are of, in words."""
+    played, sources = ways[0].played, list(dict.fromkeys(way.source for way in ways))
+    name = played.cell + (f", {played.variant}" if played.variant else "")
+    days = sorted({way.day for way in ways if way.day})
+    if len(sources) == 1:
+        return f"{name}: {sources[0]}"
+    told = f"{name}: {len(sources)} sittings"
+    if not days:
+        return told
+    ends = [date.fromordinal(day).isoformat() for day in (days[0], days[-1])]
+    return f"{told}, {ends[0]}" + (f" to {ends[1]}" if ends[1] != ends[0] else "")

@@ -71,6 +71,8 @@ class Client:
                 answer = _read_line(peer, time.monotonic() + timeout_s)
             except OSError as error:
                 raise NoDevice(f"the recorder of {self.home} does not answer: {error}") from error
+        if not answer:
+            raise NoDevice(f"the recorder of {self.home} ended before it answered")
         fields = _parse(answer)
         if not fields.get("ok"):
             raise BadInput(str(fields.get("error", "the recorder refused the command")))

@@ -7,6 +7,8 @@ import os
 import signal
 import subprocess
 import sys
+import time
+from collections.abc import Callable
 from pathlib import Path
 from statistics import median
 from typing import Any
@@ -15,7 +17,7 @@ import pytest
 from conftest import ROOT
 
 from livecheck.core.cell import Cell
-from livecheck.core.events import Midi, Stop, UseRig
+from livecheck.core.events import Mark, Midi, Stop, UseRig
 from livecheck.core.rig import Rig
 from livecheck.files.config import dump_cell, dump_rig
 from livecheck.files.journal_reader import read
@@ -29,21 +31,40 @@ PATIENCE_S = 30
 ENVIRONMENT = {**os.environ, "PYTHONPATH": os.pathsep.join([str(ROOT), str(ROOT / "tests")])}
 
 
-def listened(home: Path, midi: Path, cell: Path, rig: Path, speed: float = 1.0) -> tuple[Path, list[int], str]:
-    """Play a file into ``livecheck listen``; the session, the moments of sending (ns), and what was printed."""
+def started(*words: object) -> subprocess.Popen[str]:
+    """The program as a process of its own."""
+    return subprocess.Popen(
+        [sys.executable, "-m", "livecheck", *map(str, words)],
+        stdin=subprocess.DEVNULL, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, env=ENVIRONMENT,
+    )  # fmt: skip
+
+
+def sending(midi: Path, speed: float) -> subprocess.Popen[str]:
+    """A process that will play a file into a port of its own."""
     sender = subprocess.Popen(
         [sys.executable, str(ROOT / "tests/port_sender.py"), NAME, str(midi), str(speed)],
         stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True, env=ENVIRONMENT,
     )  # fmt: skip
-    listener = None
+    assert sender.stdout is not None
+    assert sender.stdout.readline() == "ready\n"
+    return sender
+
+
+def end(*processes: subprocess.Popen[str] | None) -> None:
+    """Leave nothing running."""
+    for process in processes:
+        if process is not None and process.poll() is None:
+            process.kill()
+            process.communicate()
+
+
+def listened(home: Path, midi: Path, cell: Path, rig: Path, speed: float = 1.0) -> tuple[Path, list[int], str]:
+    """Play a file into ``livecheck listen``; the session, the moments of sending (ns), and what was printed."""
+    sender, listener = sending(midi, speed), None
     try:
         assert sender.stdin is not None and sender.stdout is not None
-        assert sender.stdout.readline() == "ready\n"
-        words = ["listen", cell, "--rig", rig, "--driver", "jack", "--port", NAME, "--plain", "--home", home]
-        listener = subprocess.Popen(
-            [sys.executable, "-m", "livecheck", *map(str, words)],
-            stdin=subprocess.DEVNULL, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, env=ENVIRONMENT,
-        )  # fmt: skip
+        words = ("--rig", rig, "--driver", "jack", "--port", NAME, "--plain", "--home", home)
+        listener = started("listen", cell, *words)
         assert listener.stdout is not None
         printed = ""
         while f"linked to {NAME}" not in printed:
@@ -56,10 +77,7 @@ def listened(home: Path, midi: Path, cell: Path, rig: Path, speed: float = 1.0) 
         rest, complaints = listener.communicate(timeout=PATIENCE_S)
         assert (listener.returncode, complaints) == (0, "")
     finally:
-        for process in (sender, listener):
-            if process is not None and process.poll() is None:
-                process.kill()
-                process.communicate()
+        end(sender, listener)
     (session,) = (home / "recordings").iterdir()
     return session, sent_ns, printed + rest
 
@@ -129,3 +147,56 @@ def test_a_real_improvisation_holds_no_repetition_of_a_cell(run, tmp_path, share
     score = json.loads(run("score", session, "--json").out)
     assert score["totals"]["complete"] == 0
     assert "No repetition" in printed
+
+
+def until(what: str, found: Callable[[], Any]) -> Any:
+    """Wait for something that has to come."""
+    latest = time.monotonic() + PATIENCE_S
+    while time.monotonic() < latest:
+        if value := found():
+            return value
+        time.sleep(0.05)
+    pytest.fail(f"waited {PATIENCE_S} s for {what}")
+
+
+def test_a_recorder_left_running_is_spoken_to_and_watched(run, tmp_path):
+    """It waits for its port, then records; commands reach it, a viewer shows the session, and it ends in good order."""
+    take = make_take(4, "clean")
+    cell, rig = written(tmp_path, take.cell, take.rig)
+    write_midi(tmp_path / "take.mid", [record for record in take.records if record.t_s < 8.0])
+    home = tmp_path / "home"
+    daemon = started("daemon", "--rig", rig, "--driver", "jack", "--port", NAME, "--home", home)
+    sender = viewer = None
+
+    def status() -> dict[str, Any]:
+        answer = run("status", "--home", home, "--json")
+        return json.loads(answer.out) if answer.status == 0 else {}
+
+    try:
+        assert until("an answer", status)["link"]["up"] is False
+        viewer = started("watch", "--plain", "--home", home)
+        sender = sending(tmp_path / "take.mid", 1.0)
+        assert sender.stdin is not None and sender.stdout is not None
+        until("the link", lambda: status()["link"]["up"])
+        assert run("cell", "use", cell, "--home", home).status == 0
+        assert status()["session"] is None
+        print("go", file=sender.stdin, flush=True)
+        session = Path(until("a session", lambda: status()["session"]))
+        assert run("mark", "thumb", "lower", "--home", home).status == 0
+        assert run("variant", "no-such", "--home", home).status == 2
+        sender.stdout.readline()
+        assert run("stop", "--home", home).out.startswith("stopped; the session is in ")
+        assert daemon.wait(PATIENCE_S) == 0
+        shown, complaints = viewer.communicate(timeout=PATIENCE_S)
+        assert (viewer.returncode, complaints) == (0, "")
+    finally:
+        end(daemon, sender, viewer)
+
+    reading = read(session)
+    records = list(reading)
+    assert reading.whole
+    assert [record.text for record in records if isinstance(record, Mark)] == ["thumb lower"]
+    score = json.loads(run("score", session, "--json").out)
+    assert score["totals"]["reps"] >= 1
+    assert sum(line.startswith("rep ") for line in shown.splitlines()) == score["totals"]["reps"]
+    assert "thumb lower" in shown

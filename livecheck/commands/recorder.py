@@ -7,6 +7,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, TextIO
 
+from ..errors import NoDevice
 from .common import Commands, add, cell_of, near_path, positive, practice_folder, print_json, rig_of
 from .live import add_console, add_input, recording, show
 
@@ -90,21 +91,28 @@ def _words(options: Namespace) -> tuple[str, ...]:
 
 
 def run_watch(options: Namespace, out: TextIO, err: TextIO) -> int:
+    """Show one session after the other, until the viewer or the recorder ends it."""
     client = _client(options)
     session = client.ask({"command": "status"})["session"]
-    if session is None:
-        print("nothing has been played yet; the session begins with the first note", file=out, flush=True)
-        session = _first_session(client)
-    show(Path(session), client, options, out, lambda: True)
-    return 0
+    while True:
+        if session is None:
+            print("waiting for the first note of a session; Ctrl-C ends this", file=out, flush=True)
+            session = _next_session(client)
+        if session is None or show(Path(session), client, options, out, lambda: True).why != "end":
+            return 0
+        session = None
 
 
-def _first_session(client: Client) -> str:
+def _next_session(client: Client) -> str | None:
+    """The session that begins next; None when the recorder ends."""
     import time
 
     while True:
         time.sleep(0.1)
-        session: str | None = client.ask({"command": "status"})["session"]
+        try:
+            session: str | None = client.ask({"command": "status"})["session"]
+        except NoDevice:
+            return None
         if session is not None:
             return session
 

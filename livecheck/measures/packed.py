@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from math import prod
 from typing import Any
 
 import numpy as np
@@ -61,7 +62,7 @@ def checked(layout: Any, data: bytes, slot_strings: Any, rows: Any) -> Packed:
             raise ValueError(f"{name}: no kind of column")
         if name in KEPT and shape[0] != rows:
             raise ValueError(f"{name}: another number of rows")
-        size += int(np.prod(shape)) * int(kind[2])
+        size += prod(shape) * int(kind[2])
     if size != len(data):
         raise ValueError("too short or too long")
     return Packed(strings, int(rows), told, data)
@@ -89,11 +90,11 @@ def joined(tables: Sequence[Packed], sittings: Sequence[int], days: Sequence[int
     for table in tables:
         end, at = start + table.rows, 0
         for name, kind, shape in table.layout:
-            size = int(np.prod(shape))
+            size = prod(shape)
             column: np.ndarray = np.frombuffer(table.data, kind, size, at).reshape(shape)
             at += size * int(kind[2])
             if name == "take":
-                column = takes + np.unique(column, return_inverse=True)[1].ravel()
+                column = takes + column.astype(np.int32)
             if name in KEPT:
                 columns[name][start:end] = column
             else:

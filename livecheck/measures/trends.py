@@ -119,24 +119,26 @@ def _middle(values: np.ndarray, weights: np.ndarray) -> float | None:
 def progress(tries: Tries) -> Progress | None:
     """The trend of the secure tempo over days; None with fewer than four days on which it can be told."""
     days = []
-    numbers = np.unique(tries.day)
-    for some in np.array_split(numbers, min(len(numbers), MOST_DAYS)):
-        bpm = _secure_bpm(tries.where((tries.day >= some[0]) & (tries.day <= some[-1])))
+    numbers, of_row = np.unique(tries.day, return_inverse=True)
+    blocks = np.array_split(np.arange(len(numbers)), min(len(numbers), MOST_DAYS))
+    for some in blocks:
+        rows = (of_row >= some[0]) & (of_row <= some[-1])
+        bpm = _secure_bpm(tries.bpm[rows], tries.n[rows], tries.clean[rows])
         if bpm is not None:
-            days.append((int(some[len(some) // 2]), bpm))
+            days.append((int(numbers[some[len(some) // 2]]), bpm))
     line = theil_sen([day for day, _ in days], [bpm for _, bpm in days]) if len(days) >= 4 else None
     if line is None:
         return None
     return Progress(tuple(days), Slope(7.0 * line.slope, 7.0 * line.low, 7.0 * line.high))
 
 
-def _secure_bpm(tries: Tries) -> float | None:
+def _secure_bpm(bpm: np.ndarray, n: np.ndarray, clean: np.ndarray) -> float | None:
     """One day's secure tempo where the fitted curve falls through it within the tempos tried."""
-    if tries.reps < FEWEST_TRIES:
+    if n.sum() < FEWEST_TRIES:
         return None
-    steps = rungs(tries.bpm, tries.n, near=0.005)
+    steps = rungs(bpm, n, near=0.005)
     if len(steps.bpm) < 3:
         return None
-    curve, _ = fit_curve(steps.bpm, steps.sums(tries.clean), steps.sums(tries.n))
+    curve, _ = fit_curve(steps.bpm, steps.sums(clean), steps.sums(n))
     at = curve.x_at(SECURE)
     return at if at is not None and steps.bpm[0] <= at <= steps.bpm[-1] else None

@@ -145,20 +145,24 @@ def fewer_rows(tries: Tries, most: int = 1500) -> Tries:
     sittings, of_row = np.unique(tries.sitting, return_inverse=True)
     blocks = max(min(len(sittings), most // len(steps.bpm)), 1)
     block = of_row * blocks // len(sittings)
-    first = np.stack([block, tries.parity, steps.of_row])
-    keys, at = np.unique(first, axis=1, return_inverse=True)
-    at = at.ravel()
+    codes, at = np.unique((block * 3 + tries.parity) * len(steps.bpm) + steps.of_row, return_inverse=True)
+    block, parity = np.divmod(codes // len(steps.bpm), 3)
     sums: dict[str, Any] = {}
     for name in ROW_COLUMNS:
-        column = getattr(tries, name).astype(float)
-        weight = tries.n if name in ("bpm", "minute", "day") else np.ones(len(at))
-        total = np.zeros((keys.shape[1], *column.shape[1:]))
-        np.add.at(total, at, column * weight.reshape(-1, *[1] * (column.ndim - 1)))
-        sums[name] = total
+        column = getattr(tries, name)
+        sums[name] = _added(column * tries.n if name in ("bpm", "minute", "day") else column, at, len(codes))
     for name in ("bpm", "minute", "day"):
         sums[name] = sums[name] / sums["n"]
-    sums |= {"take": keys[0], "sitting": keys[0], "parity": keys[1], "day": np.round(sums["day"]).astype(int)}
+    sums |= {"take": block, "sitting": block, "parity": parity, "day": np.round(sums["day"]).astype(int)}
     return replace(tries, **sums)
+
+
+def _added(column: np.ndarray, group: np.ndarray, groups: int) -> np.ndarray:
+    """Rows of a column (R,) or (R, anything) added up by group, a column at a time."""
+    if column.ndim == 1:
+        return np.bincount(group, column, groups)
+    each = [np.bincount(group, column[:, i], groups) for i in range(column.shape[1])]
+    return np.stack(each, axis=1)
 
 
 @dataclass(frozen=True, slots=True)
@@ -170,9 +174,7 @@ class Rungs:
 
     def sums(self, column: np.ndarray) -> np.ndarray:
         """A column (R,) or (R, anything) added up by rung."""
-        total = np.zeros((len(self.bpm), *column.shape[1:]))
-        np.add.at(total, self.of_row, column)
-        return total
+        return _added(column, self.of_row, len(self.bpm))
 
 
 def rungs(bpm: np.ndarray, n: np.ndarray, most: int = 24, least: int = 1, near: float = 0.018) -> Rungs:

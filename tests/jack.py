@@ -136,37 +136,35 @@ def eventually(true: Callable[[], Any], within_s: float = 10.0) -> Any:
 
 
 def _guitar() -> None:
-    import rtmidi
+    from livecheck.daemon import drivers
 
-    midi = None
+    drivers.OWN = "guitar"  # our own ports are never listened to
+    port: drivers.Output | None = None
     for line in sys.stdin:
         command = json.loads(line)
         answer: Any = None
         if command["do"] == "plug":
-            midi = rtmidi.MidiOut(rtmidi.API_UNIX_JACK, name="guitar")
-            midi.open_virtual_port("Hex out")
-        elif command["do"] == "unplug" and midi is not None:
+            port = drivers.Output("jack")
+            port.open_virtual("Hex out")
+        elif command["do"] == "unplug" and port is not None:
             time.sleep(0.02)  # what was sent last is still in its buffer
-            midi.close_port()
-            midi.delete()
-            midi = None
-        elif command["do"] == "play":
-            assert midi is not None
-            answer = _play(midi, command["notes"])
-        elif command["do"] == "flood":
-            assert midi is not None
+            port.delete()
+            port = None
+        elif command["do"] == "play" and port is not None:
+            answer = _play(port.send, command["notes"])
+        elif command["do"] == "flood" and port is not None:
             answer = 0
             until = time.monotonic() + command["seconds"]
             while time.monotonic() < until:
                 for _ in range(20):
-                    midi.send_message([0x90, 60, 100])
+                    port.send(bytes([0x90, 60, 100]))
                 answer += 20
                 time.sleep(0.001)
         print(json.dumps(answer), flush=True)
     os._exit(0)
 
 
-def _play(midi: Any, notes: list[tuple[float, str]]) -> list[int]:
+def _play(send: Callable[[bytes], None], notes: list[tuple[float, str]]) -> list[int]:
     sent = []
     begun_ns = time.perf_counter_ns() + 20_000_000
     for t_s, data in notes:
@@ -174,7 +172,7 @@ def _play(midi: Any, notes: list[tuple[float, str]]) -> list[int]:
         while (left_ns := due_ns - time.perf_counter_ns()) > 0:
             time.sleep(left_ns / 1e9)
         sent.append(time.perf_counter_ns())
-        midi.send_message(bytes.fromhex(data))
+        send(bytes.fromhex(data))
     return sent
 
 

@@ -71,10 +71,14 @@ class _Rtmidi:
 
 
 class _Rtmidi2:
-    """rtmidi2. Its callback gets the message and the delta as two arguments."""
+    """rtmidi2. Its callback gets the message and the delta as two arguments.
+
+    It gives the callback up while the driver's thread may still be about to call it, so that one is kept here.
+    """
 
     def __init__(self, module: Any) -> None:
         self.module = module
+        self._callback: Callable[[Any, Any], None] | None = None
 
     def make_in(self, api: int) -> Any:
         midi = self.module.MidiIn(OWN, api=api)
@@ -88,7 +92,8 @@ class _Rtmidi2:
         return list(midi.ports)
 
     def listen(self, midi: Any, callback: Callable[[Any, Any], None]) -> None:
-        midi.callback = lambda message, delta: callback((message, delta), None)
+        self._callback = lambda message, delta: callback((message, delta), None)
+        midi.callback = self._callback
 
     def unlisten(self, midi: Any) -> None:
         midi.callback = None

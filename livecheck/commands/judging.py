@@ -10,13 +10,13 @@ from typing import TYPE_CHECKING
 
 from ..core.events import Outcome, Record, UseCells, UseRig
 from ..errors import BadInput
-from ..session import Session
 from .common import cell_of, practice_folder, rig_of
 
 if TYPE_CHECKING:
     from ..core.cell import Cell
     from ..core.rig import Rig
     from ..files.journal_reader import Account
+    from ..session import Session
 
 MIDI_ENDINGS = (".mid", ".midi", ".smf")
 
@@ -71,6 +71,8 @@ def take_of(options: Namespace, name: str) -> Take:
 
 def judged(records: Iterable[Record]) -> tuple[Session, list[Outcome]]:
     """Go through all records; the session as it stands at the end, and every outcome."""
+    from ..session import Session
+
     session = Session()
     outcomes: list[Outcome] = []
     for record in records:

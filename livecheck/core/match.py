@@ -21,6 +21,7 @@ from .odds import (
     EXIT,
     EXTRA_DOUBLE,
     EXTRA_STOPPED,
+    FORGOTTEN_S,
     JUMP,
     OUTSIDE,
     RESTART,
@@ -225,7 +226,8 @@ class Matcher:
             cost = reading.cost + price + interval_cost(gap_s)
             if cost <= family.limit:
                 path = (*reading.path, (at, HIT, None))
-                family.add(cost, at, struck_s, struck_s, reading.step_s, _NEW_START, path)
+                step_s = reading.step_s if gap_s < FORGOTTEN_S else 0.0
+                family.add(cost, at, struck_s, struck_s, step_s, _NEW_START if step_s else _NEW_TEMPO, path)
 
     def _answer(
         self,
@@ -317,10 +319,16 @@ class Matcher:
         return self._tell(self._pending.pop(0), first)
 
     def _progress(self) -> int:
-        """How many slots the best reading has gone on since the oldest note that is not told."""
+        """How many slots the best reading has gone on since the oldest note that is not told.
+
+        Outside of play there are no slots; there every two notes count for one.
+        """
+        best = self._readings[0]
+        if best.slot == _NO_SLOT:
+            return len(best.path) // 2
         slots = 0
         before = _NO_SLOT
-        for place, step in enumerate(self._readings[0].path):
+        for place, step in enumerate(best.path):
             if step[0] >= 0:
                 if before >= 0:
                     slots += (step[0] - before) % self._slots or self._slots

@@ -43,13 +43,13 @@ STOPPED_S = 0.4
 EXTRA_DOUBLE = -log(0.25)
 """A double trigger: one note in a hundred, somewhere in a window of 40 ms; its pitch is given."""
 
-OUTSIDE = -log(6.0 / PITCHES)
-"""A note outside of play: six a second, anywhere."""
+OUTSIDE = -log(6.0 / 80)
+"""A note outside of play: six a second, in some eighty places: a hand that noodles stays near the cell."""
 
 ENTRY_FIRST, ENTRY_LATER = 6.5, 8.5
 """Beginning to play the cell at its first slot, elsewhere: it takes three notes in order to be believed."""
 
-ENTRY_AFTER_SILENCE = -4.2
+ENTRY_AFTER_SILENCE = -4.4
 SILENT_S = 1.2
 """The first note at all, or after such a silence, is more likely the cell's beginning than the same note in a row."""
 
@@ -58,6 +58,9 @@ RESTART = -log(0.006)
 RESTART_AFTER_LAST = -log(0.03)
 JUMP = -log(0.0006)
 """Starting again from slot 1: one note in 170; after the last slot one in 30; from another slot one in 1,700."""
+
+FORGOTTEN_S = 3.0
+"""After such a silence a new start may be at any tempo. No source."""
 
 PAUSE = -log(0.004) + 0.3
 """Stopping and going on with the next slot: one note in 250, anywhere within about a second and a half."""

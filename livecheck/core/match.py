@@ -18,6 +18,7 @@ from .events import HIT, Note
 from .odds import (
     BEND_SPREAD_S,
     BOUND,
+    CHEAPEST,
     EXIT,
     EXTRA_DOUBLE,
     EXTRA_STOPPED,
@@ -27,11 +28,13 @@ from .odds import (
     RESTART,
     RESTART_AFTER_LAST,
     STOPPED_S,
+    WIDER,
     Spread,
     Touch,
     Window,
     entry_cost,
     interval_cost,
+    lateness_cost,
     pause_cost,
 )
 
@@ -237,11 +240,14 @@ class Matcher:
         family: _Family,
     ) -> None:
         """The note answers one of the next slots."""
-        struck_s, step_s = note.struck_s, reading.step_s
+        struck_s, step_s, limit = note.struck_s, reading.step_s, family.limit
         spread = self._spread
         bent = note.by == "bend"
+        one_step_s = spread.sigma_s(step_s) * reading.doubt
         for at, steps, price, verdict, is_next in answers:
             cost = reading.cost + price
+            if cost + CHEAPEST > limit:
+                continue
             if step_s == 0.0:
                 interval_s = struck_s - reading.struck_s
                 first_step_s = interval_s / steps
@@ -251,11 +257,10 @@ class Matcher:
                     family.add(cost, at, struck_s, struck_s, first_step_s, _NEW_TEMPO, path)
                 continue
             late_s = struck_s - reading.phase_s - steps * step_s - spread.offset_s[at]
-            doubt = reading.doubt
-            sigma_s = spread.sigma_s(step_s, steps) * doubt
+            sigma_s = one_step_s * WIDER[steps]
             if bent:
                 sigma_s += BEND_SPREAD_S
-            timing = spread.cost(late_s, sigma_s)
+            timing = lateness_cost(late_s, sigma_s)
             if is_next and late_s > 0.12:
                 stop = pause_cost(late_s)
                 if stop < timing:
@@ -267,6 +272,7 @@ class Matcher:
             if cost > family.limit:
                 continue
             ratio = abs(late_s) / sigma_s
+            doubt = reading.doubt
             if bent:
                 gain, pull = (0.15, 0.0) if doubt < 1.5 else (0.5, 0.3)
                 doubt = max(1.0, doubt * 0.8)

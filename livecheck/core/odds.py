@@ -74,7 +74,13 @@ BEND_SPREAD_S = 0.020
 FAR = 7.5
 """The most that bad timing may cost: a note in its place in the order is its slot's, however odd its time."""
 
+CHEAPEST = -5.0
+"""No timing is cheaper than this: a spread of 3 ms met exactly."""
+
 _MOST_MISSES = 5
+WIDER = [sqrt(1.0 + 0.3 * (steps - 1)) if steps else 1.0 for steps in range(1025)]
+"""Factor on the spread by grid steps: the tempo wanders on the way. The longest cell has fewer steps."""
+
 _TAIL_SHARE, _TAIL_WIDTH = 0.06, 4.0
 
 
@@ -184,9 +190,10 @@ class Spread:
         self._factor = 4.0
         self._seen = 0
 
-    def sigma_s(self, step_s: float, steps: int) -> float:
+    def sigma_s(self, step_s: float) -> float:
+        """Spread of a note about where the one a grid step before puts it; ``WIDER`` says how it grows."""
         share = self._SHARE * step_s
-        return sqrt((self._FLOOR_S2 + share * share) * self._factor * (1.0 + 0.3 * (steps - 1)))
+        return sqrt((self._FLOOR_S2 + share * share) * self._factor)
 
     def learn(self, slot: int, late_s: float, step_s: float) -> None:
         share = self._SHARE * step_s
@@ -199,13 +206,14 @@ class Spread:
         moved = self.offset_s[slot] + 0.12 * max(-limit, min(limit, late_s))
         self.offset_s[slot] = max(-limit, min(limit, moved))
 
-    @staticmethod
-    def cost(late_s: float, sigma_s: float) -> float:
-        """Minus log density of a note this late: a normal core, a wider tail for stumbles, and an end to it."""
-        place = int(abs(late_s) / sigma_s * 8.0)
-        if place >= len(_CORE):
-            return FAR
-        return min(FAR, _CORE[place] + log(sigma_s))
+
+def lateness_cost(late_s: float, sigma_s: float) -> float:
+    """Minus log density of a note this late: a normal core, a wider tail for stumbles, and an end to it."""
+    place = int(abs(late_s) / sigma_s * 8.0)
+    if place >= _CORE_PLACES:
+        return FAR
+    cost = _CORE[place] + log(sigma_s)
+    return cost if cost < FAR else FAR
 
 
 def _core_table() -> list[float]:
@@ -221,6 +229,7 @@ def _core_table() -> list[float]:
 
 
 _CORE = _core_table()
+_CORE_PLACES = len(_CORE)
 
 
 class Touch:

@@ -12,7 +12,7 @@ from html import escape
 from math import ceil, floor, log10
 
 WIDTH, HEIGHT = 720, 300
-LEFT, RIGHT, TOP, BOTTOM = 66, 14, 14, 44
+LEFT, RIGHT, TOP, BOTTOM = 66, 14, 38, 44
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,12 +100,12 @@ def dot(box: Frame, x: float, y: float, size: float, kind: str, told: str, aside
 
 
 def upright(box: Frame, x: float, kind: str, told: str, level: int = 0) -> str:
-    """A line from bottom to top with its name beside it."""
+    """A line from bottom to top with its name above."""
     at = box.x(x)
     anchor, away = ("end", -5) if at > WIDTH * 0.7 else ("start", 5)
     return (
-        f'<path class="{kind}" d="M{at:.1f} {TOP}V{box.height - BOTTOM}"/>'
-        f'<text class="{kind}" x="{at + away:.1f}" y="{TOP + 12 + 15 * level}" text-anchor="{anchor}">'
+        f'<path class="{kind}" d="M{at:.1f} {TOP - 30 + 15 * level}V{box.height - BOTTOM}"/>'
+        f'<text class="{kind}" x="{at + away:.1f}" y="{TOP - 22 + 15 * level}" text-anchor="{anchor}">'
         f"{escape(told)}</text>"
     )
 

@@ -7,9 +7,10 @@ colour-blind eyes (M. Okabe and K. Ito's palette), and shape says the same again
 from __future__ import annotations
 
 from collections.abc import Sequence
+from datetime import date
 from html import escape
 
-from ..measures.review import Review, Rung
+from ..measures.review import Part, Review, Rung
 from ..measures.sentence import rests_on, sentence, sharpen
 from . import chart
 from .review import noticeable_cv_pct, trends
@@ -33,6 +34,7 @@ font-weight:600}.awkward{fill:var(--orange);opacity:.16}.limit{fill:none;stroke:
 stroke-dasharray:6 4}.line{fill:none;stroke:var(--blue);stroke-width:2}.cell{fill:var(--cell)}.hot{fill:var(--hot)}
 svg text.under{fill:var(--ink)}svg text.over{fill:var(--over)}
 table{border-collapse:collapse;font-size:.85rem;margin:.6rem 0}th,td{padding:.15rem .7rem .15rem 0;text-align:right}
+td:first-child,th:first-child{text-align:left}
 th{font-weight:600;color:var(--soft)}summary{cursor:pointer;color:var(--soft);font-size:.9rem}
 """
 
@@ -74,9 +76,7 @@ def _outcome(review: Review) -> str:
         if limit.bpm is not None:
             parts.append(chart.upright(box, limit.bpm, "mark", f"{name} {limit.bpm:.0f}", level))
     for part in review.parts:
-        told = (
-            f"sitting {part.sitting + 1}, take {part.take + 1}, {part.bpm:.0f} bpm: {part.clean} of {part.reps} clean"
-        )
+        told = f"{_sitting(part)}, take {part.take + 1}, {part.bpm:.0f} bpm: {part.clean} of {part.reps} clean"
         size, aside = 2.0 + 0.7 * part.reps**0.5, 3.5 * (part.take * 2 % 5 - 2)
         parts.append(chart.dot(box, part.bpm, part.clean / part.reps, size, "part", told, aside))
     for rung in review.by_tempo:
@@ -95,7 +95,7 @@ def _behind(review: Review) -> str:
     for number, rung in enumerate(review.by_tempo):
         rows = [
             (
-                f"{part.sitting + 1}",
+                _sitting(part),
                 f"{part.take + 1}",
                 f"{part.minute:.1f}",
                 f"{part.bpm:.1f}",
@@ -108,6 +108,12 @@ def _behind(review: Review) -> str:
         table = _table(("sitting", "take", "minute", "bpm", "clean", "repetitions"), rows) if rows else ""
         blocks.append(f"<details><summary>{escape(_rung_text(rung))}</summary>{table}</details>")
     return "<details><summary>The repetitions behind each point</summary>" + "".join(blocks) + "</details>"
+
+
+def _sitting(part: Part) -> str:
+    """Which sitting: its day where it is known, and its number, since there may be several a day."""
+    number = f"sitting {part.sitting + 1}"
+    return f"{date.fromordinal(part.day).isoformat()}, {number}" if part.day else number
 
 
 def _rung_text(rung: Rung) -> str:

@@ -12,7 +12,6 @@ from collections.abc import Iterable, Iterator, Sequence
 from ..core.events import Mark, Midi, Outcome, Record, RepDone, UseCells, UseRig
 
 LEAD_S = 0.5  # before the first repetition, where the take before it has ended by then
-RANGE_CONTROLLERS = (101, 100, 6, 38)  # in the order in which a bend range is set
 
 
 def take_starts(outcomes: Iterable[Outcome]) -> list[tuple[int, float]]:
@@ -34,7 +33,7 @@ def take_starts(outcomes: Iterable[Outcome]) -> list[tuple[int, float]]:
 
 def cut(records: Iterable[Record], starts: Sequence[float]) -> Iterator[list[Record]]:
     """The records of each take, its times counted from its own start."""
-    state: dict[tuple[int, int], bytes] = {}
+    channels = [_Channel() for _ in range(16)]
     chosen: dict[type, Record] = {}
     takes: list[list[Record]] = [[] for _ in starts]
     begun = -1
@@ -42,12 +41,14 @@ def cut(records: Iterable[Record], starts: Sequence[float]) -> Iterator[list[Rec
         while begun + 1 < len(starts) and record.t_s >= starts[begun + 1]:
             begun += 1
             takes[begun] += [_at(one, 0.0) for one in chosen.values()]
-            takes[begun] += [Midi(0.0, data) for _, data in sorted(state.items(), key=_order)]
+            for number, channel in enumerate(channels):
+                takes[begun] += [Midi(0.0, data) for data in channel.messages(number)]
             if begun:
                 yield takes[begun - 1]
                 takes[begun - 1] = []
         if isinstance(record, Midi):
-            _remember(state, record.data)
+            if len(record.data) == 3 and record.data[0] & 0xF0 in (0xB0, 0xE0):
+                channels[record.data[0] & 0x0F].take(record.data)
         elif isinstance(record, UseRig | UseCells):
             chosen[type(record)] = record
         if begun >= 0 and isinstance(record, Midi | Mark | UseRig | UseCells):
@@ -56,22 +57,33 @@ def cut(records: Iterable[Record], starts: Sequence[float]) -> Iterator[list[Rec
         yield takes[begun]
 
 
-def _remember(state: dict[tuple[int, int], bytes], data: bytes) -> None:
-    """Keep the last of what a channel's later notes depend on: (channel, controller), 255 for the bend."""
-    if len(data) != 3:
-        return
-    kind, channel = data[0] & 0xF0, data[0] & 0x0F
-    if kind == 0xE0:
-        state[channel, 255] = data
-    elif kind == 0xB0 and data[1] in RANGE_CONTROLLERS:
-        selected = [state.get((channel, number), b"\0\0\x7f")[2] for number in RANGE_CONTROLLERS[:2]]
-        if data[1] in RANGE_CONTROLLERS[:2] or selected == [0, 0]:
-            state[channel, data[1]] = data
+class _Channel:
+    """What a channel's later notes depend on: bend range, bend, and which parameter is selected."""
 
+    def __init__(self) -> None:
+        self.selected = {101: 127, 100: 127}  # none, until one is
+        self.range = dict[int, int]()  # data by controller, 6 for semitones and 38 for hundredths
+        self.bend: bytes | None = None
 
-def _order(entry: tuple[tuple[int, int], bytes]) -> tuple[int, int]:
-    (channel, controller), _ = entry
-    return channel, (*RANGE_CONTROLLERS, 255).index(controller)
+    def take(self, data: bytes) -> None:
+        if data[0] & 0xF0 == 0xE0:
+            self.bend = data
+        elif data[1] in self.selected:
+            self.selected[data[1]] = data[2]
+        elif data[1] in (98, 99):  # a parameter of the maker's own is selected instead
+            self.selected = {101: 127, 100: 127}
+        elif data[1] in (6, 38) and set(self.selected.values()) == {0}:
+            self.range[data[1]] = data[2]
+
+    def messages(self, channel: int) -> list[bytes]:
+        """What brings a fresh channel to the same state."""
+        control = 0xB0 | channel
+        out = []
+        if self.range:
+            out += [bytes([control, 101, 0]), bytes([control, 100, 0])]
+            out += [bytes([control, number, value]) for number, value in sorted(self.range.items())]
+            out += [bytes([control, number, value]) for number, value in self.selected.items()]
+        return out + ([self.bend] if self.bend is not None else [])
 
 
 def _at(record: Record, t_s: float) -> Record:

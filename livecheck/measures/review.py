@@ -157,13 +157,25 @@ def _rungs(tries: Tries) -> Rungs:
 
 
 def _parts(tries: Tries) -> tuple[Part, ...]:
-    if len(tries.bpm) > MOST_PARTS:
+    """Each take's repetitions at each shown tempo; takes are numbered from 0 in their sitting."""
+    steps = _rungs(tries)
+    of_row = np.unique(tries.take, return_inverse=True)[1]
+    code, at = np.unique(of_row * len(steps.bpm) + steps.of_row, return_inverse=True)
+    if len(code) > MOST_PARTS:
         return ()
-    columns = (_rungs(tries).of_row, tries.day, tries.sitting, tries.take, tries.minute, tries.bpm)
+    n, clean = np.bincount(at, tries.n), np.bincount(at, tries.clean)
+    minute, bpm = (np.bincount(at, column * tries.n) / n for column in (tries.minute, tries.bpm))
+    take, rung = np.divmod(code, len(steps.bpm))
+    first_row = np.unique(at, return_index=True)[1]
+    day, sitting = tries.day[first_row], tries.sitting[first_row]
+    first_take = {number: take[sitting == number].min() for number in np.unique(sitting)}
     return tuple(
-        Part(int(rung), int(day), int(sitting), int(take), float(minute), float(bpm), int(n), int(clean))
-        for rung, day, sitting, take, minute, bpm, n, clean in zip(*columns, tries.n, tries.clean)
-    )
+        Part(
+            int(rung[i]), int(day[i]), int(sitting[i]), int(take[i] - first_take[sitting[i]]), float(minute[i]),
+            float(bpm[i]), int(n[i]), int(clean[i]),
+        )
+        for i in range(len(code))
+    )  # fmt: skip
 
 
 def _shares(hits: np.ndarray, of: np.ndarray) -> list[tuple[float | None, ...]]:

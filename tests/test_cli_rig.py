@@ -240,3 +240,34 @@ def test_a_mistake_is_one_line(run, home, words, hint):
     told = run(*words, "--home", home)
     assert (told.status, told.err.count("\n")) == (2, 1)
     assert hint in told.err
+
+
+# ------------------------------------------------------------------------------------------------------------ profile
+
+
+def test_the_profile_of_a_take_fits_eighty_columns(run, home, tmp_path):
+    """Ruler, attack, strings and ringing, each a table; and the same as JSON."""
+    cell = make_cell("six", [(2, 13), (2, 10), (3, 12), (3, 10), (5, 12), (5, 10, "pull")])
+    take = perform(cell, Habits(notes_per_s=6.0, reps=30, clipped=0.2), Conversion(), Random(5))
+    (tmp_path / "cell.yaml").write_text(dump_cell(cell), "utf-8")
+    (tmp_path / "rig.yaml").write_text(dump_rig(take.rig), "utf-8")
+    write_midi(tmp_path / "take.mid", take.records)
+    words = [tmp_path / "take.mid", "--cell", tmp_path / "cell.yaml", "--rig", tmp_path / "rig.yaml", "--home", home]
+    told = run("profile", *words)
+    assert told.status == 0, told.err
+    assert max(map(len, told.out.splitlines())) <= 80
+    for part in ("early", "attack", "brushed", "rings over"):
+        assert part in told.out
+    found = json.loads(run("profile", *words, "--json").out)
+    assert [one["slot"] for one in found["timing"]] == [1, 2, 3, 4, 5, 6]
+    hammered = found["attack"][5]
+    assert (hammered["planned"], hammered["against_plan"]) == ("hammered", False)
+    assert sum(one["counts"]["silent"] for one in found["strings"]) > 0
+    assert json.loads(run("profile", *words, "--last", "5", "--json").out)["reps"] == 5
+
+
+def test_nothing_played_has_no_profile(run, home, tmp_path):
+    """One line, status 2."""
+    write_midi(tmp_path / "empty.mid", [])
+    told = run("profile", tmp_path / "empty.mid", "--cell", "six-strings", "--home", home)
+    assert (told.status, told.err.count("\n")) == (2, 1)

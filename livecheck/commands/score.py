@@ -68,7 +68,7 @@ def _print_lines(records: Any, out: TextIO) -> None:
     feed = Feed(Session(), Model())
     for record in records:
         for item in feed.take([record]):
-            print(plain_line(item), file=out)
+            print(plain_line(item, feed.model.sounds), file=out)
     for item in feed.finish():
-        print(plain_line(item), file=out)
+        print(plain_line(item, feed.model.sounds), file=out)
     print(*summary_lines(feed.model), sep="\n", file=out)

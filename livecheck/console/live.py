@@ -157,7 +157,7 @@ class _Follower:
                 if why:
                     lines += self.feed.finish()
                 for item in lines:
-                    print(plain_line(item), file=stream, flush=True)
+                    print(plain_line(item, self.feed.model.sounds), file=stream, flush=True)
                 if unsaved != self.feed.model.unsaved:
                     unsaved = self.feed.model.unsaved
                     print(f"disk not saved: {unsaved}" if unsaved else "disk saved again", file=stream, flush=True)

@@ -28,7 +28,8 @@ from ..core.events import (
     Stop,
     UseCells,
 )
-from ..measures.profile import SlotMean, slot_profile
+from ..measures.profile import SlotAttack, SlotMean, attack_profile, slot_profile
+from ..measures.sound import RepSound, SoundMemory
 from .words import artefacts, cell_title, clean_text, clock_text, counted, slots_with, sounded
 
 WINDOW = 20
@@ -112,6 +113,8 @@ class Model:
         self.recent: deque[Repetition] = deque(maxlen=WINDOW)  # of the cell in force
         self.current: tuple[int, tuple[str | None, ...]] | None = None
         self.last: Repetition | None = None
+        self.sounds: dict[int, RepSound] = {}  # by number, of the repetitions in the log
+        self._memory = SoundMemory()
         self.tempo_bpm: float | None = None
         self.notes_per_s: float | None = None
         self._means: tuple[SlotMean, ...] | None = ()  # None: to be worked out when asked for
@@ -215,6 +218,7 @@ class Model:
         self.log.append(rep)
         given.append(rep)
         self.recent.append(rep)
+        self._hear_sound(rep)
         self.last = rep
         self.reps += 1
         self.clean += rep.clean
@@ -229,6 +233,11 @@ class Model:
         self._means = None
         self._watch_rest(rep)
         return given
+
+    def _hear_sound(self, rep: Repetition) -> None:
+        self.sounds[rep.rep] = self._memory.hear(rep)
+        while len(self.sounds) > KEPT:
+            del self.sounds[next(iter(self.sounds))]
 
     def _watch_rest(self, rep: Repetition) -> None:
         if self._rested_s is None or (self._last_end_s is not None and rep.start_s - self._last_end_s >= REST_S):
@@ -260,6 +269,12 @@ class Model:
         if self._means is None:
             self._means = slot_profile(tuple(self.recent))
         return self._means
+
+    @property
+    def attacks(self) -> tuple[SlotAttack, ...]:
+        """Each slot's attack over the last repetitions, and how its strokes were told."""
+        reading = self._memory.attacks
+        return attack_profile(reading) if reading is not None else ()
 
     def faults_by_slot(self) -> Mapping[int, int]:
         """Repetitions of the window in which each slot was missed or wrong."""

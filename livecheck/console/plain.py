@@ -5,20 +5,22 @@ Only ASCII signs of our own; names and ports as they are. Every line begins with
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Mapping
 
 from ..core.events import MISSED, WRONG, Repetition
+from ..measures.sound import RepSound
 from .model import Entry, LogItem, Model, Tally
 from .palette import PLAIN
-from .words import cell_title, clock_text, counted, numbers, slots_with, sounded
+from .words import against_plan, cell_title, clock_text, counted, numbers, slots_with, sounded
 
 FEW = 10
 """Repetitions below which a share is told by its counts alone (measures.md)."""
 
 
-def plain_line(item: LogItem) -> str:
-    """One line for one entry of the log."""
-    return entry_text(item) if isinstance(item, Entry) else rep_text(item)
+def plain_line(item: LogItem, sounds: Mapping[int, RepSound] | None = None) -> str:
+    """One line for one entry of the log. ``sounds`` by number of the repetition."""
+    return entry_text(item) if isinstance(item, Entry) else rep_text(item, (sounds or {}).get(item.rep))
 
 
 def entry_text(entry: Entry) -> str:
@@ -29,7 +31,7 @@ def entry_text(entry: Entry) -> str:
     return f"{entry.kind} {clock_text(entry.t_s)} {text}"
 
 
-def rep_text(rep: Repetition) -> str:
+def rep_text(rep: Repetition, sound: RepSound | None = None) -> str:
     """Everything about a repetition on one line, fields two spaces apart, ``-`` where a figure cannot be said."""
     marks = "".join(PLAIN.verdict(result.verdict) for result in rep.slots)
     faults = []
@@ -40,8 +42,11 @@ def rep_text(rep: Repetition) -> str:
             faults.append(f"{verdict} {numbers(slots)}")
     if rep.pause_s > 0:
         faults.append(f"pause {rep.pause_s:.1f} s")
-    for string, count in sorted(sounded(rep).items()):
-        faults.append(f"string {string} sounded" + (f" x{count}" if count > 1 else ""))
+    touched = sound.touched if sound is not None else {}
+    for string, count in sorted((sounded(rep) | Counter(dict.fromkeys(touched, 1))).items()):
+        faults.append(f"string {string} {touched.get(string, 'sounded')}" + (f" x{count}" if count > 1 else ""))
+    if sound is not None:
+        faults += against_plan(sound)
     if rep.clean:
         faults.insert(0, "clean")
     cv = rep.evenness.cv_pct

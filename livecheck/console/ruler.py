@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from ..measures.profile import SlotMean
 from .lines import Line, fitted, padded, piece
 from .model import Model
@@ -12,13 +14,13 @@ LABEL, FIGURE = 5, 12
 SPANS_MS = (20, 40, 80, 160)
 
 
-def ruler_lines(model: Model, width: int, signs: Signs) -> list[Line]:
+def ruler_lines(means: Sequence[SlotMean], width: int, signs: Signs) -> list[Line]:
     """One line a slot: its mean against the tempo line with the interval; the shaded middle cannot be noticed."""
     scale = (width - LABEL - FIGURE - 2) // 2 * 2 + 1
     half = scale // 2
-    span_ms = _span(model.means)
+    span_ms = _span(means)
     lines = [fitted([piece(" note ", FAINT), piece(_ends(scale, span_ms), FAINT)], width)]
-    for mean in model.means:
+    for mean in means:
         line: Line = [padded(f"{mean.slot} ", LABEL, NORMAL, right=True), piece(" ")]
         if mean.mean_ms is None or mean.low_ms is None or mean.high_ms is None:
             line.append(padded(signs.upright.center(scale), scale, FAINT))
@@ -31,7 +33,7 @@ def ruler_lines(model: Model, width: int, signs: Signs) -> list[Line]:
     return lines
 
 
-def _span(means: tuple[SlotMean, ...]) -> int:
+def _span(means: Sequence[SlotMean]) -> int:
     reach = max((abs(edge) for mean in means for edge in (mean.low_ms, mean.high_ms) if edge is not None), default=0)
     return next((span for span in SPANS_MS if reach <= span), SPANS_MS[-1])
 

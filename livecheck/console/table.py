@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 from rich.segment import Segment
 
 from ..core.events import Repetition
+from ..measures.sound import RepSound
 from .header import centred
 from .layout import LABEL, STRING, Layout
 from .lines import Line, cut, fitted, padded, piece
@@ -17,11 +18,16 @@ from .words import happened, listed, numbers, sounded
 _ENTRY_STYLES = {"mark": STRONG, "link": SLIP, "gap": MISS}
 
 
-def log_lines(items: Sequence[LogItem], layout: Layout, signs: Signs, room: int) -> list[Line]:
-    """The end of the log, as much as ``room`` lines hold, oldest first."""
+def log_lines(
+    items: Sequence[LogItem], layout: Layout, signs: Signs, room: int, sounds: Mapping[int, RepSound]
+) -> list[Line]:
+    """The end of the log, as much as ``room`` lines hold, oldest first. ``sounds`` by number of the repetition."""
     lines: list[Line] = []
     for item in reversed(items):
-        given = rep_lines(item, layout, signs) if isinstance(item, Repetition) else [entry_line(item, layout, signs)]
+        if isinstance(item, Repetition):
+            given = rep_lines(item, layout, signs, sounds.get(item.rep))
+        else:
+            given = [entry_line(item, layout, signs)]
         if len(lines) + len(given) > room:
             break
         lines = given + lines
@@ -35,7 +41,7 @@ def entry_line(entry: Entry, layout: Layout, signs: Signs) -> Line:
     return fitted([piece(" " * (LABEL - 1)), piece(f"{signs.rule} {text}", style)], layout.table)
 
 
-def rep_lines(rep: Repetition, layout: Layout, signs: Signs) -> list[Line]:
+def rep_lines(rep: Repetition, layout: Layout, signs: Signs, sound: RepSound | None = None) -> list[Line]:
     """A finished repetition; a long cell takes several lines, the figures stand on the first."""
     verdicts = [result.verdict for result in rep.slots]
     number = padded(f"{rep.rep} ", LABEL, NORMAL, right=True)
@@ -60,7 +66,7 @@ def rep_lines(rep: Repetition, layout: Layout, signs: Signs) -> list[Line]:
     if layout.share:
         share = f"{100 * rep.accuracy:.0f}" if rep.complete else signs.dash
         first.append(padded(share + " ", layout.share, NORMAL, right=True))
-    words = listed(happened(rep, signs.times, strings=not layout.noise), layout.words - 2, signs.more)
+    words = listed(happened(rep, signs.times, not layout.noise, sound), layout.words - 2, signs.more)
     first += [piece("  "), piece(words, GOOD if rep.clean else NORMAL)]
     return [fitted(line, layout.table) for line in lines]
 

@@ -16,6 +16,7 @@ from .lines import Line, fitted, padded, piece
 from .model import Model
 from .palette import FAINT, NORMAL, Signs
 from .ruler import noise_lines, ruler_lines
+from .soundlines import attack_lines
 from .table import current_lines, log_lines, tally_lines
 from .words import CAUTION
 
@@ -52,7 +53,7 @@ def near_lines(model: Model, width: int, height: int, signs: Signs) -> list[Line
         heads, room = heads[:3], room + len(heads) - 3
     if room < 1:
         under, room = under[: max(1, len(under) - 2)], room + 2
-    body = log_lines(list(model.log), layout, signs, max(0, room))
+    body = log_lines(list(model.log), layout, signs, max(0, room), model.sounds)
     if not model.reps:
         body = opening_lines(model, layout, max(0, room - len(body))) + body
     body = [[] for _ in range(room - len(body))] + body if model.reps else body + [[] for _ in range(room - len(body))]
@@ -89,8 +90,9 @@ def wrapped(text: str, width: int) -> list[str]:
 
 def _side(model: Model, layout: Layout, signs: Signs) -> list[Line]:
     width = layout.side - 2
-    lines = ruler_lines(model, width, signs) if model.means else []
-    return [*lines, [], *noise_lines(model, width, signs)]
+    lines = ruler_lines(model.means, width, signs) if model.means else []
+    attacks = attack_lines(model.attacks, width, signs) if model.reps else []
+    return [*lines, [], *noise_lines(model, width, signs), [], *attacks]
 
 
 def _beside(table: list[Line], side: list[Line], layout: Layout) -> list[Line]:

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 
 from ..core.cell import Cell
 from ..core.events import ARTEFACT, MISSED, NOISE, STRAY, WRONG, Repetition
+from ..measures.sound import RepSound
 
 CAUTION = (
     "One movement looped for long loads the hand: rest a few minutes in each half hour and raise the tempo by degrees. "
@@ -88,10 +89,11 @@ def slots_with(rep: Repetition, verdict: str) -> list[int]:
     return [result.slot for result in rep.slots if result.verdict == verdict]
 
 
-def happened(rep: Repetition, times: str = "x", strings: bool = True) -> list[str]:
+def happened(rep: Repetition, times: str = "x", strings: bool = True, sound: RepSound | None = None) -> list[str]:
     """What happened to a repetition, the gravest first; ``["clean"]`` where nothing did.
 
-    ``strings`` names the strings that sounded besides; without it only the kind of sound is told.
+    ``strings`` names the strings that sounded besides; without it only the kind of sound is told. ``sound`` adds what
+    the hand did to the strings that it passed over, and strokes that were not as planned.
     """
     found: list[str] = []
     if not rep.complete:
@@ -102,14 +104,26 @@ def happened(rep: Repetition, times: str = "x", strings: bool = True) -> list[st
         found.append(f"{wrong} wrong")
     if rep.pause_s > 0:
         found.append(f"pause {rep.pause_s:.1f} s")
+    touched = sound.touched if sound is not None else {}
     if strings:
-        found += [f"string {string}" + (f" {times}{n}" if n > 1 else "") for string, n in sorted(sounded(rep).items())]
+        found += [
+            f"string {string}" + (f" {times}{n}" if n > 1 else "")
+            for string, n in sorted(sounded(rep).items())
+            if string not in touched
+        ]
     else:
-        kinds = {extra.kind for extra in rep.extras}
+        kinds = {extra.kind for extra in rep.extras if extra.note.string not in touched}
         found += [kind for kind in (NOISE, STRAY) if kind in kinds]
+    if sound is not None:
+        found += [f"{kind} {string}" for string, kind in touched.items()] + against_plan(sound)
     if rep.clean:
         found.insert(0, "clean")
     return found
+
+
+def against_plan(sound: RepSound) -> list[str]:
+    """Strokes that were not as planned: ``note 5 hammered``."""
+    return [f"note {one.slot} {one.told}" for one in sound.against_plan]
 
 
 def in_one_word(rep: Repetition) -> str:

@@ -1,4 +1,4 @@
-"""Where each slot lies against the tempo line over many repetitions (measures.md, slot profile)."""
+"""Where each slot lies against the tempo line, and how hard it is struck, over many repetitions (measures.md)."""
 
 from __future__ import annotations
 
@@ -8,6 +8,7 @@ from math import sqrt
 
 from ..core.cell import Cell
 from ..core.events import Repetition
+from .attack import HAMMERED, PICKED, Attacks
 from .timing import just_noticeable_ms
 
 LEAST_COUNT = 5
@@ -30,6 +31,28 @@ class SlotMean:
     high_ms: float | None
     noticeable_ms: float
     lean: str | None  # "early" or "late" where the whole interval lies beyond what is just noticed
+
+
+@dataclass(frozen=True, slots=True)
+class SlotAttack:
+    """A slot's mean attack with its 95 % interval (None where there are too few), and how its strokes were told."""
+
+    slot: int
+    planned: str  # PICKED or HAMMERED
+    count: int
+    mean: float | None
+    low: float | None
+    high: float | None
+    picked: int
+    hammered: int
+
+    @property
+    def against_plan(self) -> bool:
+        """More strokes were told against the plan than with it."""
+        with_plan, against = self.picked, self.hammered
+        if self.planned == HAMMERED:
+            with_plan, against = against, with_plan
+        return against > with_plan
 
 
 def t_975(freedom: int) -> float:
@@ -67,18 +90,36 @@ def slot_profile(reps: Sequence[Repetition]) -> tuple[SlotMean, ...]:
     )
 
 
+def attack_profile(attacks: Attacks) -> tuple[SlotAttack, ...]:
+    """Each slot's attack, lowest slot first, by how it was planned. Source: measures.md, attack and slot profile."""
+    found = []
+    for slot, planned in sorted({(one.slot, one.planned) for one in attacks.struck}):
+        own = [one for one in attacks.struck if (one.slot, one.planned) == (slot, planned)]
+        told = [one.told for one in own]
+        mean, low, high = _interval([one.attack for one in own if one.attack is not None])
+        found.append(SlotAttack(slot, planned, len(own), mean, low, high, told.count(PICKED), told.count(HAMMERED)))
+    return tuple(found)
+
+
 def _steps_before(cell: Cell) -> list[int]:
     starts = [slot.start for slot in cell.slots]
     previous = [starts[-1] - cell.steps, *starts[:-1]]
     return [start - last for start, last in zip(starts, previous, strict=True)]
 
 
-def _slot_mean(slot: int, deviations: Sequence[float], noticeable_ms: float) -> SlotMean:
-    count = len(deviations)
+def _interval(values: Sequence[float]) -> tuple[float, float, float] | tuple[None, None, None]:
+    """(mean, low, high) with 95 % by Student's t; None below ``LEAST_COUNT`` values."""
+    count = len(values)
     if count < LEAST_COUNT:
-        return SlotMean(slot, count, None, None, None, noticeable_ms, None)
-    mean = sum(deviations) / count
-    half = t_975(count - 1) * sqrt(sum((value - mean) ** 2 for value in deviations) / (count - 1) / count)
-    low, high = mean - half, mean + half
+        return None, None, None
+    mean = sum(values) / count
+    half = t_975(count - 1) * sqrt(sum((value - mean) ** 2 for value in values) / (count - 1) / count)
+    return mean, mean - half, mean + half
+
+
+def _slot_mean(slot: int, deviations: Sequence[float], noticeable_ms: float) -> SlotMean:
+    mean, low, high = _interval(deviations)
+    if low is None or high is None:
+        return SlotMean(slot, len(deviations), None, None, None, noticeable_ms, None)
     lean = "early" if high < -noticeable_ms else "late" if low > noticeable_ms else None
-    return SlotMean(slot, count, mean, low, high, noticeable_ms, lean)
+    return SlotMean(slot, len(deviations), mean, low, high, noticeable_ms, lean)

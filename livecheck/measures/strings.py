@@ -95,8 +95,8 @@ def crossings(cell: Cell) -> tuple[Crossing, ...]:
     return tuple(found)
 
 
-def read_passages(reps: Sequence[Repetition]) -> tuple[Passage, ...]:
-    """Every passage of every string in one sitting's repetitions of a cell, in order.
+def read_passages(reps: Sequence[Repetition], last: int | None = None) -> tuple[Passage, ...]:
+    """Every passage of every string in one sitting's repetitions of a cell, in order; or in the ``last`` so many only.
 
     A crossing that was not played (broken off, paused in, both its slots' times unknown) has none; the last
     repetition's way back to slot 1 is read up to where slot 1 was due.
@@ -107,8 +107,8 @@ def read_passages(reps: Sequence[Repetition]) -> tuple[Passage, ...]:
     ringing = _ringing_from(reps)
     sounds = _by_string(reps)
     found: list[Passage] = []
-    for at, rep in enumerate(reps):
-        following = reps[at + 1] if at + 1 < len(reps) else None
+    for at in range(max(0, len(reps) - last) if last is not None else 0, len(reps)):
+        rep, following = reps[at], reps[at + 1] if at + 1 < len(reps) else None
         spans = _spans(rep, following)
         for (crossing, begin_s, end_s), (near_begin_s, near_end_s) in zip(spans, _reaches(spans)):
             for string in crossing.over:

@@ -1,0 +1,81 @@
+"""How a cell sounds, in lines: attack bars a slot, what happened on the strings passed over, strings left ringing."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from ..core.cell import Cell
+from ..measures.profile import SlotAttack
+from ..measures.strings import BRUSHED, CUT_OFF, SILENT, STRUCK, RingOver, StringShare
+from .lines import Line, fitted, padded, piece
+from .palette import FAINT, GOOD, NOISY, NORMAL, SLIP, Signs
+
+MOST_ATTACK = 1.6
+"""Right end of the attack scale, as a multiple of the usual."""
+FEW = 10
+LABEL, TOLD = 10, 30
+
+
+def attack_lines(attacks: Sequence[SlotAttack], width: int, signs: Signs) -> list[Line]:
+    """A bar a slot: its mean attack against the usual (the upright), its plan, and how its strokes were told."""
+    scale = max(10, width - LABEL - TOLD)
+    usual = round(scale / MOST_ATTACK)
+    lines = [fitted([piece(" note  plan".ljust(LABEL + 2), FAINT), piece("attack, | usual", FAINT)], width)]
+    for one in attacks:
+        style = SLIP if one.against_plan else GOOD
+        line: Line = [padded(f"{one.slot:5} {'pick' if one.planned == 'picked' else 'none':>5} ", LABEL + 2)]
+        if one.mean is None:
+            line.append(padded(f"too few ({one.count})", scale, FAINT))
+        else:
+            line += _bar(one.mean, scale, usual, signs)
+            line.append(piece(f" {one.mean:.2f}"))
+        line.append(piece(f"  {told_words(one)}", style if one.against_plan else NORMAL))
+        lines.append(fitted(line, width))
+    return lines
+
+
+def told_words(one: SlotAttack) -> str:
+    """``18 picked, 2 hammered``; ``-`` where no stroke could be told."""
+    counts = [(one.picked, "picked"), (one.hammered, "hammered")]
+    return ", ".join(f"{count} {what}" for count, what in counts if count) or "cannot tell"
+
+
+def _bar(mean: float, scale: int, usual: int, signs: Signs) -> Line:
+    filled = min(scale, max(1, round(mean / MOST_ATTACK * scale)))
+    text = "".join(signs.bar if at < filled else signs.upright if at == usual else " " for at in range(scale))
+    return [piece(text, GOOD)]
+
+
+def string_lines(shares: Sequence[StringShare], width: int) -> list[Line]:
+    """A line a string that was passed over or watched: counts of each kind, and the share that was touched."""
+    if not shares:
+        return []
+    head = f" string  {'of':>5} {SILENT:>8} {BRUSHED:>8} {STRUCK:>8} {CUT_OFF:>8}  touched"
+    lines = [fitted([piece(head, FAINT)], width)]
+    for share in shares:
+        counts = " ".join(f"{share.counts[kind]:8}" for kind in (SILENT, BRUSHED, STRUCK, CUT_OFF))
+        touched = share.of - share.counts[SILENT]
+        text = f"{touched} of {share.of}"
+        if share.of >= FEW and share.touched_low is not None and share.touched_high is not None:
+            text = f"{100 * touched / share.of:.0f} % ({100 * share.touched_low:.0f} to {100 * share.touched_high:.0f})"
+        text += "  quiet" if share.watched else ""
+        line = [piece(f"{share.string:7}  {share.of:5} {counts}  "), piece(text, NOISY if touched else NORMAL)]
+        lines.append(fitted(line, width))
+    return lines
+
+
+def ring_lines(rings: Sequence[RingOver], cell: Cell, width: int) -> list[Line]:
+    """A line a crossing: how long the string left behind rang on beyond its usual note-off, median and worst."""
+    from statistics import median
+
+    by_crossing: dict[tuple[int, int], list[float]] = {}
+    for one in rings:
+        by_crossing.setdefault((one.before, one.after), []).append(one.ring_over_ms)
+    if not by_crossing:
+        return []
+    lines = [fitted([piece(" notes   string left  rings over ms: median  longest", FAINT)], width)]
+    for (before, after), values in sorted(by_crossing.items()):
+        string = cell.slots[before - 1].string
+        text = f"{before:3} to {after:<3} {string:10}  {median(values):22.0f}  {max(values):7.0f}"
+        lines.append(fitted([piece(text)], width))
+    return lines

@@ -1,0 +1,52 @@
+"""How a cell sounds, in lines that fit."""
+
+from __future__ import annotations
+
+import pytest
+
+from livecheck.console.lines import columns, plain_text
+from livecheck.console.palette import FULL, PLAIN
+from livecheck.console.soundlines import attack_lines, ring_lines, string_lines, told_words
+from livecheck.core.cell import make_cell
+from livecheck.measures.profile import SlotAttack
+from livecheck.measures.strings import BRUSHED, CUT_OFF, SILENT, STRUCK, RingOver, StringShare
+
+ATTACKS = (
+    SlotAttack(1, "picked", 20, 1.0, 0.9, 1.1, 20, 0),
+    SlotAttack(2, "picked", 20, 0.6, 0.5, 0.7, 2, 18),
+    SlotAttack(3, "hammered", 3, None, None, None, 0, 0),
+)
+
+
+@pytest.mark.parametrize("width", [40, 60, 80, 120])
+@pytest.mark.parametrize("signs", [FULL, PLAIN])
+def test_every_line_fills_its_width_exactly(width: int, signs: object) -> None:
+    """At 80 columns and less, with and without block signs."""
+    assert {columns(line) for line in attack_lines(ATTACKS, width, signs)} == {width}  # type: ignore[arg-type]
+
+
+def test_a_bar_is_as_long_as_the_attack() -> None:
+    """0.6 of the usual is 0.6 of the way to the upright."""
+    first, second, third = plain_text(attack_lines(ATTACKS, 80, PLAIN)).split("\n")[1:]
+    assert second.count("#") == round(0.6 * first.count("#"))
+    assert "2 picked, 18 hammered" in second
+    assert "too few (3)" in third and "cannot tell" in third
+    assert told_words(ATTACKS[0]) == "20 picked"
+
+
+def test_a_string_is_told_with_counts_and_a_share_only_where_there_are_enough() -> None:
+    """measures.md: a share from fewer than 10 is shown with its counts."""
+    few = StringShare(4, 5, {SILENT: 4, BRUSHED: 1, STRUCK: 0, CUT_OFF: 0}, 0.04, 0.6, False)
+    many = StringShare(3, 40, {SILENT: 30, BRUSHED: 4, STRUCK: 5, CUT_OFF: 1}, 0.14, 0.4, True)
+    lines = plain_text(string_lines([few, many], 80)).split("\n")
+    assert lines[1].endswith("1 of 5")
+    assert lines[2].endswith("25 % (14 to 40)  quiet")
+    assert string_lines([], 80) == []
+
+
+def test_ringing_over_is_told_by_crossing() -> None:
+    """Median and longest of each way between two slots."""
+    cell = make_cell("two", [(2, 13), (3, 12)])
+    rings = [RingOver(rep, 1, 2, 2, ms) for rep, ms in enumerate((0.0, 10.0, 50.0))]
+    assert plain_text(ring_lines(rings, cell, 80)).split("\n")[1].split() == ["1", "to", "2", "2", "10", "50"]
+    assert ring_lines([], cell, 80) == []

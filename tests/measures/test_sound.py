@@ -1,0 +1,69 @@
+"""Strokes against the plan and strings touched, repetition by repetition."""
+
+from __future__ import annotations
+
+from random import Random
+
+from played import note, repetition
+
+from livecheck.core.cell import make_cell
+from livecheck.measures.attack import HAMMERED, PICKED, read_attacks
+from livecheck.measures.profile import LEAST_COUNT, attack_profile
+from livecheck.measures.sound import WINDOW, RepSound, SoundMemory
+from livecheck.measures.strings import STRUCK
+
+CELL = make_cell("four", [(2, 13), (2, 10, "pull"), (5, 12), (5, 10)])
+
+
+def played(rep: int, levels: tuple[int, ...] = (90, 55, 90, 90), **more: object):
+    rng = Random(rep)
+    velocities = [round(rng.gauss(level, 5)) for level in levels]
+    return repetition(CELL, rep, start_s=rep * 0.5, velocities=velocities, **more)  # type: ignore[arg-type]
+
+
+def test_each_repetition_is_told_by_itself() -> None:
+    """As planned: nothing; then one soft pick, and a string struck on the way."""
+    memory = SoundMemory()
+    for rep in range(1, 20):
+        assert memory.hear(played(rep)) == RepSound()
+    heard = memory.hear(played(20, (90, 55, 90, 50), extras=[note(10.0 + 1.5 * 0.125, 3, 60, 85, 0.2)]))
+    assert [(one.slot, one.told) for one in heard.against_plan] == [(4, HAMMERED)]
+    assert heard.touched == {3: STRUCK}
+
+
+def test_the_first_repetitions_say_nothing_of_strokes() -> None:
+    """Too few notes to know two levels by."""
+    memory = SoundMemory()
+    assert memory.hear(played(1, (90, 55, 50, 90))).against_plan == ()
+
+
+def test_another_cell_begins_anew() -> None:
+    """What was learned of one cell's strokes is not taken to another's."""
+    memory = SoundMemory()
+    for rep in range(1, 30):
+        memory.hear(played(rep))
+    other = make_cell("other", [(2, 13), (2, 10), (3, 12), (3, 10)])
+    memory.hear(repetition(other, 30, start_s=15.0))
+    assert memory.attacks is not None and memory.attacks.why == "too few notes (4)"
+
+
+def test_memory_stays_bounded() -> None:
+    """However long a sitting lasts, only the last repetitions are looked back on."""
+    memory = SoundMemory()
+    for rep in range(1, WINDOW + 30):
+        memory.hear(played(rep))
+    assert memory.attacks is not None
+    assert len(memory.attacks.struck) == WINDOW * len(CELL.slots)
+
+
+def test_the_attack_profile_counts_and_averages_by_slot() -> None:
+    """Slot 4 is planned picked and comes hammered; the interval holds its mean."""
+    reps = [played(rep, (90, 55, 90, 55)) for rep in range(1, 25)]
+    profile = attack_profile(read_attacks(reps))
+    assert [(one.slot, one.planned, one.count) for one in profile] == [
+        (1, PICKED, 24), (2, HAMMERED, 24), (3, PICKED, 24), (4, PICKED, 24),
+    ]  # fmt: skip
+    assert [one.against_plan for one in profile] == [False, False, False, True]
+    assert profile[3].hammered >= 22
+    assert profile[3].low < profile[3].mean < profile[3].high  # type: ignore[operator]
+    assert attack_profile(read_attacks(reps[: LEAST_COUNT - 1]))[0].mean is None

@@ -7,7 +7,7 @@ matching. Whether a repetition was spoilt is drawn with a luck that its take sha
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import exp, log
 from random import Random
 
@@ -57,7 +57,7 @@ def climb(
     start_s: float = 1.0,
 ) -> Climb:
     """A take of so many repetitions at each tempo. A spoilt repetition misses the slot, or sounds a fret beside it
-    (``wrong``), or string 4 sounds after it (``noise``).
+    (``wrong``), or a quiet string sounds after it (``noise``).
     """
     sounds: list[Sound] = []
     takes, clock = [], start_s
@@ -66,11 +66,8 @@ def climb(
         played = play(cell, habits, rng, start_s=clock)
         p = min(max(chance(bpm), 1e-9), 1 - 1e-9)
         odds = log(p / (1.0 - p)) + rng.gauss(0.0, luck)
-        # The first and last repetition stay whole: their ends are where a take begins and ends.
-        spoilt = {
-            this.rep for this in played.passes[1:-1] if rng.random() > 1.0 / (1.0 + exp(-odds))
-        }
-        sounds += _with_faults(played.sounds, spoilt, slot, fault, rng)
+        spoilt = {this.rep for this in played.passes if rng.random() > 1.0 / (1.0 + exp(-odds))}
+        sounds += _with_faults(cell, played.sounds, spoilt, slot, fault, rng)
         takes.append((bpm, reps, reps - len(spoilt)))
         last = played.passes[-1]
         clock = max(last.due_s, max(last.times_s.values())) + PAUSE_S
@@ -78,9 +75,9 @@ def climb(
     return Climb([Midi(message.ready_s, message.data) for message in messages], takes)
 
 
-def _with_faults(sounds: Sequence[Sound], spoilt: set[int], slot: int, fault: str, rng: Random) -> list[Sound]:
-    from dataclasses import replace
-
+def _with_faults(
+    cell: Cell, sounds: Sequence[Sound], spoilt: set[int], slot: int, fault: str, rng: Random
+) -> list[Sound]:
     out: list[Sound] = []
     for sound in sounds:
         if sound.label.rep not in spoilt or sound.label.slot != slot:
@@ -89,5 +86,7 @@ def _with_faults(sounds: Sequence[Sound], spoilt: set[int], slot: int, fault: st
             out.append(replace(sound, pitch=sound.pitch + rng.choice((-1, 1, 2))))
         elif fault == "noise":
             at = sound.t_s + 0.4 * (sound.end_s - sound.t_s)
-            out += [sound, replace(sound, t_s=at, end_s=at + 0.06, string=4, pitch=50, velocity=48, stroke="brush")]
+            string = cell.quiet[0]
+            rung = replace(sound, t_s=at, end_s=at + 0.06, string=string, velocity=48, stroke="brush")
+            out += [sound, replace(rung, pitch=cell.tuning[string - 1] + cell.capo)]
     return sorted(out, key=lambda sound: sound.t_s)

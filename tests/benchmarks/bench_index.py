@@ -4,7 +4,7 @@
 
 COLD sessions (100) are judged anew, KEPT sessions (1000) are reviewed from the index; FOLDER is where they are written
 (a temporary one is made and removed). Each session is a simulated hour of 20,000 notes in 64 takes. Those read from
-the index only share a journal file with one of the first, and have a copy of its index with a key and a day of their own.
+the index share a journal file with one of the first and have a copy of its index with a key and a day of their own.
 """
 
 from __future__ import annotations

@@ -249,6 +249,24 @@ def test_a_damaged_session_is_reviewed_and_told(run, record, tmp_path):
         assert err == f"livecheck: session {name} is not whole; `livecheck sessions check` says what is missing\n"
 
 
+def test_a_newer_programs_session_is_told(run, record, tmp_path):
+    """Left out where it is one of many; the one reason where it was asked for."""
+    from zlib import crc32
+
+    record("2026-11-20", played(22, tempos=[100], reps=6).session())
+    name = record("2026-11-21", played(22, tempos=[100], reps=6).session())
+    log = tmp_path / "practice/recordings" / name / "journal-001.log"
+    first, rest = log.read_bytes().split(b"\n", 1)
+    text = first[9:].replace(b"livecheck-journal/1", b"livecheck-journal/9")
+    log.write_bytes(b"%08x %b\n" % (crc32(text), text) + rest)
+    status, out, err = run("review", "--json")
+    assert (status, json.loads(out)["reps"]) == (0, 6)
+    assert err == f"livecheck: {name}: cannot be read, or a newer program wrote it; left out\n"
+    status, out, err = run("review", name)
+    assert (status, out, err.count("\n")) == (2, "", 1)
+    assert "journal format 9 is newer than the 1 known here" in err
+
+
 def test_a_salvaged_session_counts_once(run, record):
     """What was saved of it goes before the damaged one."""
     record("2026-11-20", played(16, tempos=[100], reps=9).session())

@@ -113,12 +113,22 @@ def _judged(options: Namespace, err: TextIO) -> list[tuple[str, Judged]]:
         if folder is None or options.rig is not None:
             judged.append((name, _anew(options, name if folder is None else str(folder), options.cell, folder is None)))
         elif folder not in found:
+            if options.sessions:
+                _raise_why(folder)
             print(f"livecheck: {name}: cannot be read, or a newer program wrote it; left out", file=err)
         elif not found[folder].celled and options.cell is not None:
             judged.append((name, _anew(options, str(folder), options.cell, True)))
         else:
             judged.append((name, found[folder]))
     return judged
+
+
+def _raise_why(folder: Path) -> None:
+    """Read what could not be read once more, for its BadInput."""
+    from ..files.journal_reader import read
+
+    for _ in read(folder):
+        pass
 
 
 def _anew(options: Namespace, name: str, cell: str | None, instead: bool) -> Judged:

@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from datetime import date
 from html import escape
 
-from ..measures.review import Part, Review, Rung
+from ..measures.review import MOST_PARTS, Part, Review, Rung
 from ..measures.sentence import rests_on, sentence, sharpen
 from . import chart
 from .review import noticeable_cv_pct, trends
@@ -64,7 +64,8 @@ def _section(title: str, picture: str, caption: str, more: str = "") -> str:
 
 
 def _outcome(review: Review) -> str:
-    box = chart.frame([rung.bpm for rung in review.by_tempo], 0.0, 1.0, 340)
+    tempos = [*(rung.bpm for rung in review.by_tempo), *(review.tempo_range_bpm or ())]
+    box = chart.frame(tempos, 0.0, 1.0, 340)
     parts = chart.axes(box, "tempo, beats per minute", "clean repetitions", _percent)
     if review.awkward is not None:
         low, high = review.awkward.low_bpm, review.awkward.high_bpm
@@ -82,7 +83,9 @@ def _outcome(review: Review) -> str:
     for rung in review.by_tempo:
         parts.append(chart.dot(box, rung.bpm, rung.clean / rung.reps, 4.5, "played", _rung_text(rung)))
     told = "Share of clean repetitions against tempo, with the fitted curve. " + sentence(review)
-    caption = "Filled: all repetitions at a tempo. Rings: single takes, larger with more repetitions. "
+    caption = "Filled: all repetitions at a tempo. "
+    if review.parts:
+        caption += "Rings: single takes, larger with more repetitions. "
     caption += "Line and shade: fitted chance and its 95 % interval." if review.curve is not None else ""
     if review.awkward is not None:
         caption += " Shaded upright: the awkward range, left out of the fit."
@@ -106,8 +109,10 @@ def _behind(review: Review) -> str:
             if part.rung == number
         ]
         table = _table(("sitting", "take", "minute", "bpm", "clean", "repetitions"), rows) if rows else ""
-        blocks.append(f"<details><summary>{escape(_rung_text(rung))}</summary>{table}</details>")
-    return "<details><summary>The repetitions behind each point</summary>" + "".join(blocks) + "</details>"
+        told = escape(_rung_text(rung))
+        blocks.append(f"<details><summary>{told}</summary>{table}</details>" if rows else f"<p>{told}</p>")
+    many = "" if review.parts else f"<p>Takes are listed one by one only where there are fewer than {MOST_PARTS}.</p>"
+    return f"<details><summary>The repetitions behind each point</summary>{many}{''.join(blocks)}</details>"
 
 
 def _sitting(part: Part) -> str:

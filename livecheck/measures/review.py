@@ -153,7 +153,7 @@ def _by_tempo(tries: Tries) -> tuple[Rung, ...]:
 
 def _rungs(tries: Tries) -> Rungs:
     """The tempos to be shown: one tried by chance, by less than a hundredth of many, joins its neighbour."""
-    return rungs(tries.bpm, tries.n, least=min(max(tries.reps // 100, 1), 5))
+    return rungs(tries.bpm, tries.n, least=min(max(tries.reps // 100, 1), 20))
 
 
 def _parts(tries: Tries) -> tuple[Part, ...]:

@@ -202,10 +202,8 @@ class Decoder:
         if note is None:
             return
         sounding = note.key + state.bend
-        if sounding < state.settled:  # half a semitone away is near enough to count for the next one
-            pitch = ceil(sounding - _HALF)
-        else:
-            pitch = floor(sounding + _HALF)
+        # half a semitone away is near enough to count for the next one
+        pitch = ceil(sounding - _HALF) if sounding < state.settled else floor(sounding + _HALF)
         if t_s - note.onset_s < SETTLE_S:
             if pitch != note.pitch:
                 note.pitch = state.settled = pitch

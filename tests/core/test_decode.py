@@ -106,8 +106,8 @@ def test_softer_or_shorter_than_the_gate() -> None:
     """Only below the gate: exactly at it passes."""
     rig = Rig(gate=Gate(velocity=12, length_ms=25.0))
     found = notes(
-        (1.0, "90 40 0B"), (1.1, "80 40 00"), (2.0, "90 40 0C"), (2.1, "80 40 00"), (3.0, "90 40 50"), (3.024, "80 40 00"),
-        (4.0, "90 40 50"), (4.025, "80 40 00"), rig=rig,
+        (1.0, "90 40 0B"), (1.1, "80 40 00"), (2.0, "90 40 0C"), (2.1, "80 40 00"),
+        (3.0, "90 40 50"), (3.024, "80 40 00"), (4.0, "90 40 50"), (4.025, "80 40 00"), rig=rig,
     )  # fmt: skip
     assert [note.gated for note in found] == [True, False, True, False]
 

@@ -146,7 +146,7 @@ def _level_change(tries: Tries, steps: Rungs, sums: np.ndarray, counts: np.ndarr
     by_luck = _best_split(noise, weight, member, open_splits)[0]
     p = (1.0 + float(np.sum(by_luck >= score[0]))) / (1.0 + draws)
     units = take_weights(take, rng, 400)
-    where = _best_split(np.repeat(y[None, :], 400, axis=0), units * weight, member, open_splits)[1]
+    where = _best_split(y, units * weight, member, open_splits)[1]
     low, high = _interval(where, split, len(np.unique(take)), steps.bpm)
     means = [float(np.average(y[side], weights=n[side])) for side in (rung <= split, rung > split)]
     return Change("", None, 0, _between(steps.bpm, split), low, high, means[0], means[1], p)
@@ -155,16 +155,21 @@ def _level_change(tries: Tries, steps: Rungs, sums: np.ndarray, counts: np.ndarr
 def _best_split(
     y: np.ndarray, weight: np.ndarray, member: np.ndarray, open_splits: np.ndarray
 ) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
-    """For each draw: the F ratio of the best split, its place, and the means on either side."""
-    weights = np.broadcast_to(weight, y.shape)
-    sums, heavy = (weights * y) @ member, weights @ member
+    """For each draw: the F ratio of the best split, its place, and the means on either side.
+
+    Draws are of values (draws, rows) with one weight a row, or of weights (draws, rows) with one value a row.
+    """
+    heavy = np.atleast_2d(weight @ member)
+    if weight.ndim == 1:
+        sums, squares = (y * weight) @ member, (y * y) @ weight
+    else:
+        sums, squares = weight @ (y[:, None] * member), weight @ (y * y)
     gain, left, right = _gains(sums, heavy, open_splits, summed=True)
     at = gain.argmax(axis=1)
-    every = np.arange(len(y))
+    every = np.arange(len(sums))
     best = gain[every, at]
-    mean = sums.sum(axis=1) / heavy.sum(axis=1)
-    total = (weights * (y - mean[:, None]) ** 2).sum(axis=1)
-    free = max(y.shape[1] - 2, 1)
+    total = squares - sums.sum(axis=1) ** 2 / heavy.sum(axis=1)
+    free = max(y.shape[-1] - 2, 1)
     return best / (np.maximum(total - best, 1e-12) / free), at, left[every, at], right[every, at]
 
 

@@ -133,19 +133,17 @@ def together(tables: Iterable[Tries]) -> Tries:
     )
 
 
-def fewer_rows(tries: Tries, most: int = 1500) -> Tries:
+def fewer_rows(tries: Tries, most: int = 1200) -> Tries:
     """The same counts in no more than about ``most`` rows, so that many years can be drawn again in a moment.
 
-    A whole sitting then counts as one take, or several neighbouring sittings where there are very many: sharing their
-    fate is taken to reach further, never less far.
+    A take's rows at one rung of the ladder become one. Where that is not enough, neighbouring takes count as one:
+    sharing their fate is taken to reach further, never less far.
     """
     if len(tries.bpm) <= most:
         return tries
     steps = rungs(tries.bpm, tries.n)
-    sittings, of_row = np.unique(tries.sitting, return_inverse=True)
-    blocks = max(min(len(sittings), most // len(steps.bpm)), 1)
-    block = of_row * blocks // len(sittings)
-    codes, at = np.unique((block * 3 + tries.parity) * len(steps.bpm) + steps.of_row, return_inverse=True)
+    of_row = _blocks(tries, steps, most)
+    codes, at = np.unique((of_row * 3 + tries.parity) * len(steps.bpm) + steps.of_row, return_inverse=True)
     block, parity = np.divmod(codes // len(steps.bpm), 3)
     sums: dict[str, Any] = {}
     for name in ROW_COLUMNS:
@@ -155,6 +153,21 @@ def fewer_rows(tries: Tries, most: int = 1500) -> Tries:
         sums[name] = sums[name] / sums["n"]
     sums |= {"take": block, "sitting": block, "parity": parity, "day": np.round(sums["day"]).astype(int)}
     return replace(tries, **sums)
+
+
+def _blocks(tries: Tries, steps: Rungs, most: int) -> np.ndarray:
+    """The number of each row's block of takes: as many blocks as keep within ``most`` rows."""
+    takes, of_row = np.unique(tries.take, return_inverse=True)
+    at_rung = np.unique(of_row * len(steps.bpm) + steps.of_row)
+    take, rung = np.divmod(at_rung, len(steps.bpm))
+    most //= len(np.unique(tries.parity))
+    blocks = len(takes)
+    while True:
+        block = np.arange(len(takes)) * blocks // len(takes)
+        rows = len(np.unique(block[take] * len(steps.bpm) + rung))
+        if rows <= most or blocks * len(steps.bpm) <= most:
+            return block[of_row]
+        blocks = max(blocks * most // rows, most // len(steps.bpm))
 
 
 def _added(column: np.ndarray, group: np.ndarray, groups: int) -> np.ndarray:

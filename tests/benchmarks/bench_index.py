@@ -72,12 +72,16 @@ def write_sessions(home: Path, count: int) -> None:
         (folder / file_name(1)).write_bytes(head + body[first:])
 
 
-def timed(home: Path, *words: str) -> tuple[float, str]:
-    """Seconds of the whole command in a process of its own, start-up included, and what it printed."""
-    began = time.perf_counter()
+def timed(home: Path, *words: str) -> tuple[float, float, str]:
+    """Seconds of the whole command in a process of its own, start-up included: by the clock, and of all processors
+    together, which a busy machine does not change; and what it printed.
+    """
+    began, before = time.perf_counter(), resource.getrusage(resource.RUSAGE_CHILDREN)
     command = [sys.executable, "-m", "livecheck", "review", "--home", str(home), *words]
     done = subprocess.run(command, capture_output=True, text=True, check=True)
-    return time.perf_counter() - began, done.stdout
+    took, after = time.perf_counter() - began, resource.getrusage(resource.RUSAGE_CHILDREN)
+    worked = after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime
+    return took, worked, done.stdout
 
 
 def most_mb() -> float:
@@ -106,12 +110,18 @@ def main() -> None:
     print(f"python {sys.version.split()[0]}, {cores} processors, load {os.getloadavg()[0]:.1f}")
     try:
         write_sessions(home, cold)
-        seconds, _ = timed(home)
-        print(f"{cold} sessions judged for the first time: {seconds:.1f} s; {most_mb():.0f} MB in the largest process")
+        took, worked, _ = timed(home)
+        print(
+            f"{cold} sessions judged for the first time: {took:.1f} s; work {worked:.1f} s of a processor; "
+            f"{most_mb():.0f} MB in the largest process"
+        )
         add_kept(home, cold, many)
-        seconds = min(timed(home)[0] for _ in range(3))
-        print(f"{many} sessions from the index: {seconds:.2f} s; {most_mb():.0f} MB in the largest process")
-        print(timed(home)[1].splitlines()[1])
+        took, worked, told = min(timed(home) for _ in range(3))
+        print(
+            f"{many} sessions from the index: {took:.2f} s; work {worked:.2f} s of a processor; "
+            f"{most_mb():.0f} MB in the largest process"
+        )
+        print(told.splitlines()[1])
     finally:
         if len(sys.argv) <= 3:
             shutil.rmtree(home)

@@ -31,6 +31,7 @@ from livecheck.measures.review import make_review
 from livecheck.measures.tempo_limits import tempo_limits
 from livecheck.measures.tries import gather
 from livecheck.player.cells import random_cell
+from livecheck.player.pulse import FASTEST, SLOWEST
 from livecheck.player.takes import rig_for
 from livecheck.session import Session
 
@@ -45,8 +46,8 @@ def ladder(seed: int):
         fault = rng.choice(("missed", "wrong", "noise"))
         if fault != "noise" or cell.quiet:
             break
-    low = rng.uniform(60, 100)
-    high = min(low * rng.uniform(1.5, 2.0), 20.0 * 60.0 / cell.grid)
+    low = max(rng.uniform(60, 100), 1.05 * SLOWEST * 60.0 / cell.grid)  # the built-in player goes no slower
+    high = min(low * rng.uniform(1.5, 2.0), FASTEST * 60.0 / cell.grid)
     tempos = np.linspace(low, high, rng.randint(8, 20))
     middle = low + (high - low) * rng.uniform(0.35, 0.8)
     chance = falling(middle, middle * rng.uniform(0.015, 0.05))

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import numpy as np
 import pytest
+from ladders import table as made
 
 from livecheck.core.cell import make_cell
 from livecheck.core.events import Evenness, Extra, Note, Repetition, SlotResult
@@ -99,3 +101,15 @@ def test_very_many_rows_become_few_with_the_same_counts():
     assert len(few.bpm) <= 30 and few.takes == 6
     assert sorted(set(few.bpm.round(6))) == [90, 100, 110, 120, 130]
     assert fewer_rows(many, most=5000) is many
+
+
+def test_takes_stay_takes_where_their_rows_at_a_rung_can_be_put_together():
+    """Some evenings of practice hold many rows, but few takes: none of these may be taken for one."""
+    rng = np.random.default_rng(3)
+    bpm = np.repeat(np.tile(np.linspace(90, 160, 8), 30), 6) * rng.uniform(0.99, 1.01, 1440)
+    take = np.repeat(np.arange(240), 6)
+    one = made(take, bpm, np.full(1440, 2.0), rng.integers(0, 3, 1440).astype(float))
+    few = fewer_rows(one)
+    assert few.takes == one.takes == 240
+    assert len(few.bpm) <= 1200
+    assert (few.reps, few.clean.sum()) == (one.reps, one.clean.sum())

@@ -289,6 +289,9 @@ def test_the_unit_repeats_what_the_daemon_was_told(run):
     assert (status, err) == (0, "")
     for word in (str(Path("configs/cells/odd-five.yaml").absolute()), "--port=Hex 2", "--silence=5", str(Path.cwd())):
         assert word in out
+    assert "[Service]" in run("daemon", "--print-unit", "systemd").out
+    assert "<plist" in run("daemon", "--print-unit", "launchd").out
+    assert run("daemon", "--print-unit", "cron").status == 2
     assert not Path(".livecheck").exists()
 
 

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import time
 from argparse import ArgumentParser, Namespace
 from collections.abc import Callable, Sequence
 from dataclasses import replace
+from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, TextIO
 
@@ -12,7 +14,6 @@ from ..errors import BadInput, LivecheckError, NoDevice
 from .common import near_path, positive
 
 if TYPE_CHECKING:
-    from ..console.live import Summary
     from ..control import Client
     from ..core.cell import Cell
     from ..core.rig import Rig
@@ -27,6 +28,21 @@ def add_console(parser: ArgumentParser) -> None:
     """Options of every command that shows a session."""
     parser.add_argument("--seconds", metavar="N", type=positive, help="stop by itself after so long")
     parser.add_argument("--plain", action="store_true", help="no screen, one line a repetition")
+
+
+def add_rest(parser: ArgumentParser) -> None:
+    """The option of every command that shows practice as it goes on."""
+    parser.add_argument(
+        "--rest",
+        metavar="MINUTES",
+        type=minutes_or_never,
+        help="remind of a rest after so many minutes of play, or `never` (25 without it)",
+    )
+
+
+def minutes_or_never(text: str) -> float:
+    """Minutes above 0; 0 for ``never``."""
+    return 0.0 if text == "never" else positive(text)
 
 
 def add_input(parser: ArgumentParser) -> None:
@@ -63,33 +79,89 @@ def recording(
 def record_and_show(recorder_options: Options, options: Namespace, out: TextIO) -> Path | None:
     """Record and show until the player, the time or the source ends it; then say what was saved.
 
-    Returns the session's folder; None where nothing was played, so that nothing is kept. Raises what the recorder met
-    at its start.
+    Returns the last session's folder; None where nothing was played, so that nothing is kept. Raises what the recorder
+    met at its start.
     """
     from ..control import Client
     from ..daemon.process import start_recorder
 
     process = start_recorder(replace(recorder_options, at_once=True, need_port=True, silence_s=None))
     try:
-        folder = process.session
-        if folder is None:
+        if process.session is None:
             raise LivecheckError("the recorder began no session")
         client = Client(recorder_options.home)
-        show(folder, client, options, out, lambda: process.poll() is None)
+        shown = show_sessions(process.session, client, options, out, lambda: process.poll() is None)
     finally:
         process.stop()
-    if not folder.exists():
+    kept = [folder for folder in shown if folder.exists()]
+    if not kept:
         print("Nothing was played, so nothing is kept.", file=out)
         return None
-    print(f"Saved in {near_path(folder)}", file=out)
-    return folder
+    for folder in kept:
+        print(f"Saved in {near_path(folder)}", file=out)
+    return kept[-1]
 
 
-def show(folder: Path, client: Client, options: Namespace, out: TextIO, alive: Callable[[], bool]) -> Summary:
-    """Follow a session that is being recorded."""
+def show_sessions(
+    first: Path | None, client: Client, options: Namespace, out: TextIO, alive: Callable[[], bool]
+) -> list[Path]:
+    """Follow one session after the other until the viewer, the time or the recorder ends it; returns their folders.
+
+    first: None where no session has begun yet. alive: whether the recorder is, as far as is known.
+    """
+    until = None if options.seconds is None else time.monotonic() + options.seconds
+    folder = first
+    shown: list[Path] = []
+    while True:
+        if folder is None:
+            folder = _next_session(client, out, until)
+        if folder is None:
+            return shown
+        shown.append(folder)
+        if _show(folder, client, options, out, alive, until) != "end":
+            return shown
+        folder = None
+
+
+def _next_session(client: Client, out: TextIO, until: float | None) -> Path | None:
+    """The session that begins next; None where the recorder, the time or a signal ends the waiting."""
+    from ..console.live import signals
+
+    told = False
+    with signals() as stopping:
+        while stopping.by is None and (until is None or time.monotonic() < until):
+            try:
+                session: str | None = client.ask({"command": "status"})["session"]
+            except NoDevice:
+                return None
+            except BadInput:  # busy, or about to end
+                session = None
+            else:
+                if session is None and not told:
+                    print("waiting for the first note of a session; Ctrl-C ends this", file=out, flush=True)
+                    told = True
+            if session is not None:
+                return Path(session)
+            time.sleep(0.1)
+    return None
+
+
+def _show(
+    folder: Path,
+    client: Client,
+    options: Namespace,
+    out: TextIO,
+    alive: Callable[[], bool],
+    until: float | None,
+) -> str:
+    """Follow a session that is being recorded, from its start; returns why that ended (``Summary.why``)."""
     from ..console.live import run_console
+    from ..console.model import REST_AFTER_S
     from ..console.source import Following
     from ..files.journal_reader import Follower
+    from ..files.library import PracticeFolder
+
+    source = Following(Follower(folder))
 
     def mark() -> None:
         try:
@@ -101,10 +173,23 @@ def show(folder: Path, client: Client, options: Namespace, out: TextIO, alive: C
         if not alive():
             return "the recorder has ended"
         try:
-            why: str | None = client.ask({"command": "status"}, timeout_s=ASK_S)["trouble"]
+            status = client.ask({"command": "status"}, timeout_s=ASK_S)
         except (BadInput, NoDevice):
             return "the recorder does not answer" if alive() else "the recorder has ended"
+        if status["session"] not in (str(folder), None) and source.certain_s() is not None:
+            source.ended = True  # another recorder has taken over from one that died
+        why: str | None = status["trouble"]
         return why
 
-    source = Following(Follower(folder))
-    return run_console(source, seconds=options.seconds, plain=options.plain, out=out, on_mark=mark, trouble=trouble)
+    rest: float | None = getattr(options, "rest", None)
+    summary = run_console(
+        source,
+        seconds=None if until is None else max(until - time.monotonic(), 0.0),
+        plain=options.plain,
+        out=out,
+        on_mark=mark,
+        trouble=trouble,
+        earlier_s=PracticeFolder(client.home).played_s(f"{datetime.now():%Y-%m-%d}", but=folder.name),
+        rest_after_s=REST_AFTER_S if rest is None else 60.0 * rest or None,
+    )
+    return summary.why

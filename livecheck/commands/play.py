@@ -7,7 +7,7 @@ from shlex import quote
 from typing import TextIO
 
 from .common import Commands, add, cell_of, practice_folder, print_json, program_name, rig_of, rows
-from .live import DRIVERS, add_console, add_input, record_and_show, recording
+from .live import DRIVERS, add_console, add_input, add_rest, record_and_show, recording
 
 DEMO_S = 60.0
 
@@ -35,6 +35,7 @@ def register(commands: Commands) -> None:
     listen.add_argument("--variant", metavar="NAME", help="one of the cell's other ways to play it")
     add_input(listen)
     add_console(listen)
+    add_rest(listen)
 
     ports = add(commands, "ports", run_ports, "list the MIDI ports that send", json_too=True)
     ports.add_argument("--driver", choices=DRIVERS, help="MIDI system; on Linux alsa where it is there, else jack")

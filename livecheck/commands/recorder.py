@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from argparse import Namespace
 from dataclasses import replace
+from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, TextIO
 
-from ..errors import NoDevice
 from .common import Commands, add, cell_of, near_path, positive, practice_folder, print_json, rig_of
-from .live import add_console, add_input, recording, show
+from .live import add_console, add_input, add_rest, recording, show_sessions
 
 if TYPE_CHECKING:
     from ..control import Client
@@ -39,11 +39,22 @@ def register(commands: Commands) -> None:
     )
     daemon.add_argument(
         "--print-unit",
-        action="store_true",
-        help="print the file with which systemd or launchd starts it, and do nothing",
+        nargs="?",
+        choices=("systemd", "launchd"),
+        const=True,
+        help="print the file with which systemd or launchd (this system's where none is named) starts it, do nothing",
     )
 
-    add_console(add(commands, "watch", run_watch, "show what a running recorder hears"))
+    watch = add(
+        commands,
+        "watch",
+        run_watch,
+        "show what a running recorder hears",
+        "From the start of the session on, and the next one after it. Any number of them may watch; none disturbs the "
+        "recording.",
+    )
+    add_console(watch)
+    add_rest(watch)
 
     mark = add(commands, "mark", run_mark, "set a mark in the session that is being recorded")
     mark.add_argument("text", metavar="TEXT", nargs="+", help="what to remember")
@@ -68,8 +79,9 @@ def run_daemon(options: Namespace, out: TextIO, err: TextIO) -> int:
         return replace(recording(options, home, cell, rig), silence_s=60.0 * options.silence)
 
     told = load()
-    if options.print_unit:
-        print(print_unit(default_kind(), home, _words(options)), end="", file=out)
+    if options.print_unit is not None:
+        kind = default_kind() if options.print_unit is True else options.print_unit
+        print(print_unit(kind, home, _words(options)), end="", file=out)
         return 0
 
     def ready(_session: Path | None) -> None:
@@ -94,27 +106,8 @@ def run_watch(options: Namespace, out: TextIO, err: TextIO) -> int:
     """Show one session after the other, until the viewer or the recorder ends it."""
     client = _client(options)
     session = client.ask({"command": "status"})["session"]
-    while True:
-        if session is None:
-            print("waiting for the first note of a session; Ctrl-C ends this", file=out, flush=True)
-            session = _next_session(client)
-        if session is None or show(Path(session), client, options, out, lambda: True).why != "end":
-            return 0
-        session = None
-
-
-def _next_session(client: Client) -> str | None:
-    """The session that begins next; None when the recorder ends."""
-    import time
-
-    while True:
-        time.sleep(0.1)
-        try:
-            session: str | None = client.ask({"command": "status"})["session"]
-        except NoDevice:
-            return None
-        if session is not None:
-            return session
+    show_sessions(None if session is None else Path(session), client, options, out, lambda: True)
+    return 0
 
 
 def run_mark(options: Namespace, out: TextIO, err: TextIO) -> int:
@@ -130,16 +123,20 @@ def run_variant(options: Namespace, out: TextIO, err: TextIO) -> int:
 
 def run_status(options: Namespace, out: TextIO, err: TextIO) -> int:
     status = _client(options).ask({"command": "status"})
+    session = None if status["session"] is None else Path(status["session"])
+    earlier_s = practice_folder(options).played_s(f"{datetime.now():%Y-%m-%d}", but=session.name if session else None)
+    status["played_today_s"] = round(earlier_s + (status["played_s"] or 0.0), 1)
     if options.json:
         print_json({key: value for key, value in status.items() if key != "ok"}, out)
         return 0
     link = status["link"]
     print(f"link: {link['port']}" if link["up"] else f"no link: {link['port']}", file=out)
-    if status["session"] is None:
+    if session is None:
         print("session: none yet, it begins with the first note", file=out)
     else:
-        where, minutes = near_path(Path(status["session"])), status["duration_s"] / 60
-        print(f"session: {where}, {minutes:.1f} minutes, {status['notes']} notes", file=out)
+        minutes = status["duration_s"] / 60
+        print(f"session: {near_path(session)}, {minutes:.1f} minutes, {status['notes']} notes", file=out)
+    print(f"played today: {status['played_today_s'] / 60:.1f} minutes", file=out)
     for cell in status["cells"]:
         print(f"cell: {cell['name']}" + (f", {cell['variant']}" if cell["variant"] else ""), file=out)
     if not status["cells"]:

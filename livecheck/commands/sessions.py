@@ -5,11 +5,14 @@ from __future__ import annotations
 from argparse import Namespace
 from dataclasses import asdict
 from pathlib import Path
-from typing import TextIO
+from typing import TYPE_CHECKING, Any, TextIO
 
 from ..errors import BadInput
 from .common import Commands, add, near_path, positive, practice_folder, print_json, rows
 from .live import add_console
+
+if TYPE_CHECKING:
+    from ..files.summary import SessionInfo
 
 
 def register(commands: Commands) -> None:
@@ -43,7 +46,7 @@ def run_sessions(options: Namespace, out: TextIO, err: TextIO) -> int:
     folder = practice_folder(options)
     found = folder.sessions(_count_takes)
     if options.json:
-        print_json([{**asdict(info), "path": near_path(Path(info.path))} for info in found], out)
+        print_json([_told(info) for info in found], out)
     elif not found:
         print(f"{folder.recordings} holds no sessions yet", file=out)
     else:
@@ -57,8 +60,15 @@ def run_sessions(options: Namespace, out: TextIO, err: TextIO) -> int:
     return 0
 
 
+def _told(info: SessionInfo) -> dict[str, Any]:
+    told = {**asdict(info), "path": near_path(Path(info.path))}
+    del told["played_s"]
+    return told
+
+
 def run_check(options: Namespace, out: TextIO, err: TextIO) -> int:
     from ..files.journal_reader import read
+    from ..files.library import SALVAGED
     from ..files.salvage import findings, salvage
 
     folder = practice_folder(options)
@@ -73,7 +83,7 @@ def run_check(options: Namespace, out: TextIO, err: TextIO) -> int:
         damaged |= hurt
         saved = None
         if hurt and options.salvage:
-            saved = path.with_name(f"{path.name}-salvaged")
+            saved = path.with_name(f"{path.name}{SALVAGED}")
             salvage(path, saved)
         told.append(
             {
@@ -106,7 +116,7 @@ def run_replay(options: Namespace, out: TextIO, err: TextIO) -> int:
 
     take = take_of(options, options.session)
     source = Paced(take.records, None if options.fast else options.speed)
-    run_console(source, seconds=options.seconds, plain=options.plain, out=out)
+    run_console(source, seconds=options.seconds, plain=options.plain, out=out, practising=False)
     if trouble := take.trouble():
         print(f"livecheck: {trouble}", file=err)
     return 0

@@ -17,7 +17,7 @@ def message(model: Model) -> tuple[str, bool]:
         return "link to the converter lost; waiting for it to come back, the recording goes on", True
     if model.dropped:
         return f"{counted(model.dropped, 'message', 'messages')} could not be saved", True
-    if model.reminder:
+    if model.reminder and model.current is None:  # it waits for a pause
         return model.reminder, False
     if model.foreign and not model.reps:
         return f"{counted(model.foreign, 'message', 'messages')} on channels that are no string: check the rig", False
@@ -57,8 +57,10 @@ def status_line(model: Model, width: int, signs: Signs) -> Line:
         f"{model.clean} of {counted(model.reps, 'repetition', 'repetitions')} clean",
         saved if model.stopped is None else "over",
     ]
+    if model.today_s is not None:
+        parts.insert(1, f"{clock_text(model.today_s)} today")
     if model.take:
-        parts.insert(2, f"take {model.take}")
+        parts.insert(-1, f"take {model.take}")
     if model.foreign:
         parts.append(f"{model.foreign} on other channels")
     if model.artefacts:
@@ -70,4 +72,3 @@ def status_line(model: Model, width: int, signs: Signs) -> Line:
     while len(parts) > 2 and len(between.join(parts)) > room:
         parts.pop()
     return both_ends([piece(" " + between.join(parts), FAINT)], [piece(model.keys + " ", FAINT)], width)
-

@@ -22,7 +22,7 @@ from typing import TextIO
 from ..session import Session
 from .feed import Feed, Judge
 from .keys import Keys
-from .model import LogItem, Model
+from .model import REST_AFTER_S, LogItem, Model
 from .palette import Signs, signs_for
 from .plain import plain_line, summary_lines
 from .screen import Screen
@@ -69,17 +69,21 @@ def run_console(
     trouble: Callable[[], str | None] | None = None,
     title: str = "",
     practising: bool = True,
+    rest_after_s: float | None = REST_AFTER_S,
+    earlier_s: float | None = None,
     now: Callable[[], float] = time.perf_counter,
     environment: Mapping[str, str] | None = None,
 ) -> Summary:
     """Show a session until it ends, ``seconds`` have passed, or the player stops; prints the summary.
 
-    ``practising`` is False where an old session is looked at again: then no word of caution.
+    ``practising`` is False where an old session is looked at again: then no word of caution. ``rest_after_s`` and
+    ``earlier_s``: as ``Model`` takes them.
     ``on_mark`` is called when m is pressed. ``trouble`` is asked once a second why nothing is saved (None: it is).
     """
     stream = sys.stdout if out is None else out
     environment = os.environ if environment is None else environment
-    feed = Feed(Session() if session is None else session, Model(title=title, practising=practising))
+    model = Model(title=title, practising=practising, rest_after_s=rest_after_s, earlier_s=earlier_s)
+    feed = Feed(Session() if session is None else session, model)
     if on_mark is not None:
         feed.model.keys = "q stop  f far  m mark"
     drawn = not plain and can_draw(stream, environment)

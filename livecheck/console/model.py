@@ -28,6 +28,7 @@ from ..core.events import (
     Stop,
     UseCells,
 )
+from ..core.playing import PlayingTime, is_note
 from ..measures.profile import SlotAttack, SlotMean, attack_profile, slot_profile
 from ..measures.sound import RepSound, SoundMemory
 from .words import artefacts, cell_title, clean_text, clock_text, counted, slots_with, sounded
@@ -37,8 +38,7 @@ WINDOW = 20
 KEPT = 200
 """Lines of the practice log that are kept for drawing."""
 REST_AFTER_S = 25 * 60.0
-"""Play without a rest after which one is called for: about five minutes after 25 (sources.md H-03)."""
-REST_S = 5 * 60.0
+"""Time played since the last rest after which one is called for: about five minutes after 25 (sources.md H-03)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,7 +46,7 @@ class Entry:
     """A line of the practice log that is no repetition."""
 
     t_s: float
-    kind: str  # "take", "mark", "link", "gap", "cell" or "stop"
+    kind: str  # "take", "mark", "link", "gap", "cell", "rest" or "stop"
     text: str
 
 
@@ -101,8 +101,19 @@ class Model:
     everything that may change the screen.
     """
 
-    def __init__(self, cell: Cell | None = None, title: str = "", practising: bool = True) -> None:
-        """title: what is shown, where it needs saying; practising: False where an old session is looked at again."""
+    def __init__(
+        self,
+        cell: Cell | None = None,
+        title: str = "",
+        practising: bool = True,
+        rest_after_s: float | None = REST_AFTER_S,
+        earlier_s: float | None = None,
+    ) -> None:
+        """title: what is shown, where it needs saying; practising: False where an old session is looked at again.
+
+        rest_after_s: time played after which a rest is called for; None: never. earlier_s: played today before this
+        session; None: not known.
+        """
         self.version = 0
         self.title = clean_text(title)
         self.practising = practising
@@ -135,8 +146,9 @@ class Model:
         self.unsaved: str | None = None  # why nothing is being saved just now
         self.reminder: str | None = None
         self.stopped: str | None = None
-        self._rested_s: float | None = None  # when play without a rest began
-        self._last_end_s: float | None = None
+        self._rest_after_s = rest_after_s if practising else None
+        self._earlier_s = earlier_s
+        self._playing = PlayingTime()
 
     # -------------------------------------------------------------------------------------------------- records
 
@@ -145,6 +157,8 @@ class Model:
         self.now_s = max(self.now_s, record.t_s)
         if isinstance(record, Midi):
             self.heard_s = record.t_s
+            if is_note(record.data):
+                self._playing.note(record.t_s)
             return []
         self.version += 1
         entry: Entry | None = None
@@ -198,8 +212,8 @@ class Model:
         if int(now_s) != int(self.now_s):
             self.version += 1
         self.now_s = max(self.now_s, now_s)
-        if self._last_end_s is not None and self.now_s - self._last_end_s >= REST_S:
-            self._rested_s = None
+        self._playing.pass_time(self.now_s)
+        if self.reminder is not None and not self._playing.since_rest_s:
             self.reminder = None
 
     def say_unsaved(self, why: str | None) -> None:
@@ -231,22 +245,28 @@ class Model:
             self.tallies[key] = Tally(rep.cell)
         self.tallies[key].add(rep)
         self._means = None
-        self._watch_rest(rep)
-        return given
+        return given + self._watch_rest(rep.end_s)
 
     def _hear_sound(self, rep: Repetition) -> None:
         self.sounds[rep.rep] = self._memory.hear(rep)
         while len(self.sounds) > KEPT:
             del self.sounds[next(iter(self.sounds))]
 
-    def _watch_rest(self, rep: Repetition) -> None:
-        if self._rested_s is None or (self._last_end_s is not None and rep.start_s - self._last_end_s >= REST_S):
-            self._rested_s = rep.start_s
+    def _watch_rest(self, t_s: float) -> list[Entry]:
+        """A line in the log when a rest has become due, at a repetition's end and never within one."""
+        played_s = self._playing.since_rest_s
+        if self._rest_after_s is None or played_s < self._rest_after_s:
             self.reminder = None
-        self._last_end_s = rep.end_s
-        if rep.end_s - self._rested_s >= REST_AFTER_S:
-            minutes = int((rep.end_s - self._rested_s) // 60)
-            self.reminder = f"{minutes} minutes without a rest: put the guitar down for about five"
+            return []
+        new = self.reminder is None
+        minutes = counted(int(played_s // 60), "minute", "minutes")
+        self.reminder = f"{minutes} played without a rest: put the guitar down for about five"
+        return [self._write(Entry(t_s, "rest", self.reminder))] if new else []
+
+    @property
+    def today_s(self) -> float | None:
+        """Time played today, this session with it; None where what was before is not known."""
+        return None if self._earlier_s is None else self._earlier_s + self._playing.seconds
 
     def _use(self, cell: Cell) -> None:
         """Another cell or another way to play it: what looks back over repetitions starts anew."""

@@ -82,6 +82,8 @@ def summary_lines(model: Model) -> list[str]:
         lines = [f"{counted(model.reps, 'repetition', 'repetitions')} in {takes}, {clock_text(model.played_s)} played."]
         for tally in model.tallies.values():
             lines += _cell_lines(tally, several=len(model.tallies) > 1)
+    if model.today_s is not None:
+        lines.append(f"Played today: {clock_text(model.today_s)}.")
     if model.dropped:
         lines.append(f"{counted(model.dropped, 'message', 'messages')} could not be saved.")
     return lines

@@ -21,6 +21,7 @@ from pathlib import Path
 from typing import Any
 
 from .. import __version__
+from ..core.playing import PlayingTime, is_note
 from ..errors import BadInput
 from ..files.journal import Head, Journal, head_now
 from ..files.library import PracticeFolder
@@ -69,6 +70,7 @@ class Recorder:
         self.journal: Journal | None = None
         self.link: Up | Down = Down(0, "no reader yet")
         self.counts = Counts()
+        self.playing = PlayingTime()
         self.rig = dict(rig) if rig is not None else None
         self.cells = [dict(cell) for cell in cells]
         self._folder = folder
@@ -94,7 +96,7 @@ class Recorder:
         except BadInput:
             _remove(folder)
             raise
-        self.counts = Counts()
+        self.counts, self.playing = Counts(), PlayingTime()
         self._heard_ns = head.perf_ns
         self._trouble = None
         self.journal = journal
@@ -173,20 +175,21 @@ class Recorder:
             journal.sync()
 
     def _message(self, t_ns: int, data: bytes) -> None:
-        is_note = len(data) == 3 and data[0] & 0xF0 == 0x90 and data[2] > 0
+        sounds = is_note(data)
         if self.journal is None:
-            self._message_before(Message(t_ns, data), is_note)
+            self._message_before(Message(t_ns, data), sounds)
             return
         self._write("midi", t_ns, {"data": data.hex()})
         self._carry.note(data)
         self.counts.messages += 1
-        if is_note:
+        if sounds:
+            self.playing.note(t_ns / 1e9)
             self.counts.notes += 1
             self._heard_ns = t_ns
 
-    def _message_before(self, message: Message, is_note: bool) -> None:
+    def _message_before(self, message: Message, sounds: bool) -> None:
         """A message while there is no session: the first note begins one."""
-        if not is_note and not self._waiting:
+        if not sounds and not self._waiting:
             self._carry.note(message.data)
         elif len(self._waiting) >= WAITING:
             self._lost += 1
@@ -242,6 +245,7 @@ class Recorder:
             "session": str(journal.folder) if journal else None,
             "started": journal.head.wall if journal else None,
             "duration_s": round((now_ns - journal.head.perf_ns) / 1e9, 1) if journal else None,
+            "played_s": round(self.playing.seconds, 1) if journal else None,
             "link": {"up": isinstance(self.link, Up), "port": self.link[1]},
             "rig": (self.rig or {}).get("name"),
             "cells": [{"name": cell.get("name"), "variant": cell.get("variant")} for cell in self.cells],

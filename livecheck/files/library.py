@@ -7,6 +7,7 @@ rebuilt whenever the journal's size or time or the program's version is another,
 
 from __future__ import annotations
 
+import contextlib
 import difflib
 import os
 import re
@@ -21,6 +22,7 @@ from .summary import SessionInfo, summary_of
 
 DEFAULT_NAME = "livecheck"  # under the user's home
 HOME_VARIABLE = "LIVECHECK_HOME"
+SALVAGED = "-salvaged"  # ends the name of what was saved of a damaged session
 _INSTALLED = Path(__file__).resolve().parents[1] / "examples"
 SHIPPED = _INSTALLED if _INSTALLED.is_dir() else Path(__file__).resolve().parents[2] / "configs"
 """The cells and rigs that come with the program: inside an installed one, or beside it in a source checkout."""
@@ -109,6 +111,15 @@ class PracticeFolder:
             except BadInput:
                 continue
         return found
+
+    def played_s(self, day: str, but: str | None = None) -> float:
+        """Seconds played in the sessions that began on a day (YYYY-MM-DD), the one named ``but`` left out."""
+        played_s = 0.0
+        for path in self.session_paths():
+            if path.name.startswith(day) and path.name != but and not path.name.endswith(SALVAGED):
+                with contextlib.suppress(BadInput):
+                    played_s += summary_of(path).played_s
+        return played_s
 
     def session(self, name: str) -> Path:
         """The session folder meant by a name, the beginning of one that fits no other, ``last``, or a path.

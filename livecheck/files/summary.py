@@ -12,6 +12,7 @@ from typing import Any
 
 from .. import __version__
 from ..core.events import Midi, UseCells
+from ..core.playing import PlayingTime, is_note
 from .journal_reader import read
 from .lines import journal_files
 
@@ -30,6 +31,7 @@ class SessionInfo:
     notes: int  # note-ons that sounded, on whatever channel
     takes: int | None  # None: not judged yet
     whole: bool
+    played_s: float = 0.0  # of it with notes sounding (core/playing.py)
 
 
 def summary_of(folder: Path, count_takes: Callable[[Path], int] | None = None) -> SessionInfo:
@@ -56,15 +58,27 @@ def scan(folder: Path) -> SessionInfo:
     notes = 0
     cells: dict[str, None] = {}
     last_s = 0.0
+    playing = PlayingTime()
     for record in reading:
         last_s = record.t_s
         if isinstance(record, Midi):
-            data = record.data
-            notes += len(data) == 3 and data[0] & 0xF0 == 0x90 and data[2] > 0
+            if is_note(record.data):
+                notes += 1
+                playing.note(record.t_s)
         elif isinstance(record, UseCells):
             cells.update(dict.fromkeys(cell.name for cell in record.cells))
     started = _to_the_second(reading.head.wall if reading.head else "")
-    return SessionInfo(folder.name, str(folder), started, round(last_s, 3), tuple(cells), notes, None, reading.whole)
+    return SessionInfo(
+        folder.name,
+        str(folder),
+        started,
+        round(last_s, 3),
+        tuple(cells),
+        notes,
+        None,
+        reading.whole,
+        round(playing.seconds, 3),
+    )
 
 
 def _to_the_second(wall: str) -> str:
@@ -97,6 +111,7 @@ def _cached(folder: Path, key: list[Any]) -> SessionInfo | None:
             int(fields["notes"]),
             None if fields["takes"] is None else int(fields["takes"]),
             fields["whole"] is True,
+            float(fields["played_s"]),
         )
     except (OSError, ValueError, LookupError, TypeError, OverflowError, RecursionError):
         return None

@@ -9,6 +9,7 @@ import pytest
 from console_sample import CELL, filled, long_cell, repetition
 
 from livecheck.console.model import KEPT, REST_AFTER_S, WINDOW, Entry, Model
+from livecheck.console.plain import summary_lines
 from livecheck.core.events import (
     NOISE,
     Extra,
@@ -106,21 +107,52 @@ def test_sound_outside_all_repetitions_is_counted() -> None:
 
 
 def test_a_rest_is_called_for_after_long_play_and_forgotten_after_it() -> None:
-    """After 25 minutes without five minutes' rest (sources.md H-03) there is a reminder; a rest takes it away."""
-    model = filled([])
-    model.tell(RepDone(repetition(1, start_s=0.0)))
-    rep, at = 1, 0.0
-    while at < REST_AFTER_S:
-        assert model.reminder is None
-        rep, at = rep + 1, at + 60.0
-        model.tell(RepDone(repetition(rep, start_s=at)))
-    assert model.reminder is not None and "25 minutes without a rest" in model.reminder
-    model.pass_time(at + 1.2 + 299.0)
+    """After 25 minutes of play without five minutes' rest (sources.md H-03) there is a reminder, told once, at a
+    repetition's end; a pause is no play, a rest takes the reminder away."""
+    model, rep, at = filled([]), 0, 0.0
+
+    def play(seconds: float) -> list[str]:
+        nonlocal rep, at
+        told = []
+        for _ in range(int(seconds / 4)):
+            at, rep = at + 4.0, rep + 1
+            model.hear(Midi(at, b"\x90\x3c\x40"))
+            told += [item.kind for item in model.tell(RepDone(repetition(rep, start_s=at))) if isinstance(item, Entry)]
+        return told
+
+    assert play(REST_AFTER_S / 2) == ["take"]
+    at += 290.0  # no rest yet, and no play
+    assert play(REST_AFTER_S / 2) == [] and model.reminder is None
+    assert play(120) == ["rest"]
+    assert model.reminder is not None and "minutes played without a rest" in model.reminder
+    model.pass_time(at + 299.0)
     assert model.reminder is not None
-    model.pass_time(at + 1.2 + 301.0)
+    model.pass_time(at + 301.0)
     assert model.reminder is None
-    model.tell(RepDone(repetition(rep + 1, start_s=at + 400.0)))
-    assert model.reminder is None
+    at += 301.0
+    assert play(REST_AFTER_S - 60) == [] and model.reminder is None
+
+
+def test_a_rest_may_be_called_for_earlier_or_never() -> None:
+    """As it was asked for; and never where an old session is looked at again."""
+    for model, wanted in (
+        (Model(rest_after_s=60.0), "1 minute played"),
+        (Model(rest_after_s=None), None),
+        (Model(practising=False, rest_after_s=60.0), None),
+    ):
+        for second in range(62):
+            model.hear(Midi(float(second), b"\x90\x3c\x40"))
+        model.tell(RepDone(repetition(1, start_s=60.0)))
+        assert (model.reminder or "").partition(" without")[0] == (wanted or "")
+
+
+def test_time_played_today_goes_on_from_what_was_before() -> None:
+    """By notes, pauses left out; unknown where nobody says what was before."""
+    model = Model(earlier_s=600.0)
+    for t_s in (1.0, 2.0, 4.5, 100.0, 101.0):
+        model.hear(Midi(t_s, b"\x90\x3c\x40"))
+    assert model.today_s == 604.5 and Model().today_s is None
+    assert "Played today: 0:10:04." in summary_lines(model)
 
 
 def test_the_version_changes_only_with_what_can_be_seen() -> None:

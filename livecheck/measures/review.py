@@ -114,7 +114,7 @@ def make_review(tries: Tries | None, cell: str, grid: int = 4, variant: str | No
         by_tempo=_by_tempo(every),
         parts=_parts(every),
         wear=wear(every),
-        progress=progress(_without(every, awkward)),
+        progress=progress(every, None if awkward is None else (awkward.low_bpm, awkward.high_bpm)),
         odd_even=compare(odd, even) if odd.reps and even.reps else None,
     )
 

@@ -116,10 +116,15 @@ def _middle(values: np.ndarray, weights: np.ndarray) -> float | None:
     return float(values[np.searchsorted(run, run[-1] / 2.0)]) if len(run) and run[-1] > 0 else None
 
 
-def progress(tries: Tries) -> Progress | None:
-    """The trend of the secure tempo over days; None with fewer than four days on which it can be told."""
+def progress(tries: Tries, leave_out: tuple[float, float] | None = None) -> Progress | None:
+    """The trend of the secure tempo over days; None with fewer than four days on which it can be told.
+
+    leave_out: an awkward range, whose tries say nothing about what a rising tempo does.
+    """
     days = []
     numbers, of_row = np.unique(tries.day, return_inverse=True)
+    if leave_out is not None:
+        of_row[(tries.bpm >= leave_out[0]) & (tries.bpm <= leave_out[1])] = -1
     blocks = np.array_split(np.arange(len(numbers)), min(len(numbers), MOST_DAYS))
     for some in blocks:
         rows = (of_row >= some[0]) & (of_row <= some[-1])

@@ -15,6 +15,7 @@ import os
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, fields
 from datetime import date
+from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 from zlib import crc32
@@ -32,8 +33,8 @@ if TYPE_CHECKING:
     from ..measures.packed import Packed
 
 NAME = "judged.bin"
-JUDGMENT = 1
-"""Another number whenever verdicts or what is kept of them change without a new version of the program."""
+RULES = ("core/*.py", "session.py", "measures/timing.py", "measures/tries.py", "measures/packed.py", "files/index.py")
+"""The modules that decide what is kept of a session: with other rules it is judged anew."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -198,8 +199,22 @@ def _keep(folder: Path, key: list[Any], judged: Judged) -> None:
         temporary.unlink(missing_ok=True)
 
 
+@lru_cache(maxsize=1)
+def judgment() -> int:
+    """A number that is another one for other rules; 0 where the program's text cannot be read."""
+    package = Path(__file__).resolve().parents[1]
+    number = 0
+    for pattern in RULES:
+        for path in sorted(package.glob(pattern)):
+            try:
+                number = crc32(path.read_bytes(), number)
+            except OSError:
+                return 0
+    return number
+
+
 def _key(folder: Path) -> list[Any]:
     """What an index was made from: another key, another index."""
     stats = [path.stat() for path in journal_files(folder)]
     newest = max((stat.st_mtime_ns for stat in stats), default=0)
-    return [__version__, JUDGMENT, len(stats), sum(stat.st_size for stat in stats), newest]
+    return [__version__, judgment(), len(stats), sum(stat.st_size for stat in stats), newest]

@@ -82,7 +82,7 @@ def test_what_may_not_be_trusted_is_judged_anew(session, monkeypatch, what):
     elif what == "version":
         monkeypatch.setattr(index, "__version__", "another")
     elif what == "judgment":
-        monkeypatch.setattr(index, "JUDGMENT", 0)
+        monkeypatch.setattr(index, "judgment", lambda: 0)
     elif what == "grown":
         log.write_bytes(log.read_bytes() + b"\n")
     elif what == "touched":
@@ -127,6 +127,19 @@ def test_a_sound_checksum_over_nonsense_helps_nobody(session, told):
     data = told.replace("KEY", json.dumps(index._key(session))).encode() + b"\n"
     (session / NAME).write_bytes(b"%08x\n" % crc32(data) + data)
     assert kept(session) is None
+
+
+def test_other_rules_are_another_judgment(monkeypatch):
+    """Each module that decides is read; leaving one out gives another number."""
+    index.judgment.cache_clear()
+    whole = index.judgment()
+    assert whole != 0
+    for left_out in index.RULES:
+        index.judgment.cache_clear()
+        with monkeypatch.context() as patch:
+            patch.setattr(index, "RULES", tuple(rule for rule in index.RULES if rule != left_out))
+            assert index.judgment() != whole, left_out
+    index.judgment.cache_clear()
 
 
 def test_a_folder_that_cannot_be_written_to_has_no_index(session, monkeypatch):

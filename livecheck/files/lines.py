@@ -16,6 +16,7 @@ import time
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
+from math import isfinite
 from pathlib import Path
 from typing import Any, NamedTuple
 from zlib import crc32
@@ -27,6 +28,16 @@ VERSION = 1
 MAX_LINE = 1 << 20  # bytes; a longer one is damage, so that no reader needs more memory than this
 CLOCK_LIMIT_NS = 1 << 63
 
+
+def _finite(text: str) -> float:
+    """A number that can be written again; JSON has no others."""
+    number = float(text)
+    if not isfinite(number):
+        raise ValueError(f"{text} is no number of JSON")
+    return number
+
+
+_decode = json.JSONDecoder(parse_float=_finite, parse_constant=_finite).decode
 _encode = json.JSONEncoder(separators=(",", ":"), allow_nan=False).encode
 _NAME = re.compile(r"journal-(\d{3,})\.log")
 
@@ -89,7 +100,8 @@ def head_of(line: Line, source: Path) -> Head:
 
 def body_of(kind: str, t_ns: int, fields: Mapping[str, Any]) -> str:
     """A line's JSON but for its number, which is given when it is written."""
-    return f'"t":{t_ns},"type":"{kind}",{_encode(fields)[1:]}' if fields else f'"t":{t_ns},"type":"{kind}"}}'
+    begun = f'"t":{t_ns},"type":{_encode(kind)}'
+    return f"{begun},{_encode(fields)[1:]}" if fields else f"{begun}}}"
 
 
 def line_of(seq: int, body: str) -> bytes:
@@ -108,7 +120,7 @@ def parse(raw: bytes) -> Line | None:
     if raw[:9] != b"%08x " % crc32(text) or raw[-1:] != b"\n":
         return None
     try:
-        fields = json.loads(text)
+        fields = _decode(text.decode("ascii"))
         seq, t_ns, kind = fields["seq"], fields["t"], fields["type"]
     except (ValueError, LookupError, TypeError, RecursionError):
         return None

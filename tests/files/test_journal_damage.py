@@ -10,7 +10,7 @@ from journals import HEAD, ZERO_NS, records, write
 from livecheck.core.events import Mark
 from livecheck.errors import BadInput
 from livecheck.files.journal import Head, read
-from livecheck.files.lines import MAX_LINE, body_of, journal_files, line_of
+from livecheck.files.lines import MAX_LINE, body_of, journal_files, line_of, parse
 from livecheck.files.salvage import check, salvage
 
 MARK = body_of("mark", ZERO_NS, {"text": "x"})
@@ -233,3 +233,17 @@ def test_salvage_without_a_head_or_a_line(small, tmp_path):
     small.write_bytes(b"nothing\n")
     with pytest.raises(BadInput, match="no whole line"):
         salvage(small.parent, tmp_path / "newer")
+
+
+def test_nonsense_with_a_right_sum_is_salvaged_or_passed_over(tmp_path):
+    """A record of a kind that nobody knows is copied as it is; a number that JSON does not have makes no line."""
+    odd = body_of('kind "\ud800', ZERO_NS, {"text": "\ud800é"})
+    assert parse(line_of(1, odd)).kind == 'kind "\ud800'
+    for number in ("NaN", "Infinity", "-Infinity", "1e999"):
+        assert parse(line_of(1, f'"t":5,"type":"mark","text":{number}}}')) is None
+    path = write(tmp_path / "source", records(4)).path
+    many = len(path.read_bytes().splitlines())
+    with path.open("ab") as file:
+        file.write(line_of(many, odd))
+    salvage(tmp_path / "source", tmp_path / "target")
+    assert odd.encode() in (tmp_path / "target" / "journal-001.log").read_bytes()

@@ -1,0 +1,308 @@
+"""Whatever is done to a file, every command that reads it gives an answer or tells one line: never a traceback, never
+a hang, never much memory. A few hundred damaged files in each run, 10,000 in the long one.
+
+By itself, for figures: ``python tests/test_mutations.py [FILES OF EACH KIND] [SEED]``.
+"""
+
+from __future__ import annotations
+
+import copy
+import io
+import json
+import os
+import random
+import shutil
+import signal
+import sys
+import tempfile
+import time
+import zlib
+from collections import Counter
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any
+
+import pytest
+from takes_on_disk import records_of, take_on_whole_ms, write_session
+
+from livecheck.cli import main
+from livecheck.files.config import dump_cell, dump_rig
+from livecheck.files.midifile import write_midi
+
+LONGEST_S = 10
+MOST_KB = 200 * 1024
+USUAL = {"MIDI file": 80, "journal": 25, "cell": 120, "rig": 120}  # damaged files of each kind
+MANY = 3400
+RECORDS = 220  # of the take: some repetitions
+NAME = "2026-11-25T18-03-11"
+NUMBERS = (
+    "-1",
+    "0",
+    "1e999",
+    "9" * 30,
+    "1e308",
+    "-1e308",
+    "null",
+    "true",
+    '""',
+    "[]",
+    "{}",
+    "NaN",
+    "128",
+    "0.5",
+    "1e9",
+)
+OTHERS = (-1, 0, 1e308, -1e308, 10**30, 2**63, None, True, "", "x" * 300, [], {}, 1e9, 0.5, "\ud800", float("nan"))
+PIECES = (b"MTrk\xff\xff\xff\xff", b"MThd", b"\xff\x51\x03\0\0\0", b"\xff\xff\xff\x7f\x90\x40\x40")
+WORDS = (
+    *NUMBERS,
+    ".nan",
+    ".inf",
+    "&a [*a]",
+    "!!python/object:os.system",
+    "\0",
+    "\U0001f3b8",
+    "- ",
+    ": ",
+    "{",
+    "]",
+    "1:30",
+)
+
+
+class Bench:
+    """A practice folder with good files, and what is done to copies of them."""
+
+    def __init__(self, home: Path) -> None:
+        take = take_on_whole_ms(3, "everything")
+        take.records[:] = take.records[:RECORDS]
+        for name in ("configs/cells", "configs/rigs", "recordings"):
+            (home / name).mkdir(parents=True)
+        self.home = home
+        self.midi, self.cell, self.rig = home / "good.mid", home / "good-cell.yaml", home / "good-rig.yaml"
+        write_midi(self.midi, take.records)
+        self.cell.write_text(dump_cell(take.cell), "utf-8")
+        self.rig.write_text(dump_rig(take.rig), "utf-8")
+        self.session = home / "recordings" / NAME
+        write_session(self.session, records_of(take))
+        self.journal = self.session / "journal-001.log"
+        self.good = {path: path.read_bytes() for path in (self.midi, self.cell, self.rig, self.journal)}
+        self.statuses: Counter[tuple[str, int]] = Counter()
+        self.slowest: tuple[float, str] = (0.0, "")
+
+    def midi_commands(self) -> list[list[str]]:
+        bad = str(self.write("bad.mid"))
+        named = ["--cell", str(self.cell), "--rig", str(self.rig)]
+        return [["score", bad, *named, "--json"], ["score", bad, *named], ["review", bad, *named, "--json"]]
+
+    def journal_commands(self) -> list[list[str]]:
+        return [
+            ["sessions", "--json"],
+            ["sessions", "check", "--json"],
+            ["sessions", "check", "--salvage"],
+            ["score", str(self.session), "--json"],
+            ["replay", str(self.session), "--fast", "--plain"],
+            ["profile", str(self.session)],
+            ["review", str(self.session), "--json"],
+        ]
+
+    def cell_commands(self) -> list[list[str]]:
+        bad = str(self.write("bad-cell.yaml"))
+        return [["cell", "show", bad], ["cell", "check", bad], ["score", str(self.midi), "--cell", bad, "--json"]]
+
+    def rig_commands(self) -> list[list[str]]:
+        bad = str(self.write("bad-rig.yaml"))
+        return [["rig", "show", bad], ["score", str(self.midi), "--cell", str(self.cell), "--rig", bad, "--json"]]
+
+    def write(self, name: str) -> Path:
+        return self.home / name
+
+    def kinds(self) -> dict[str, tuple[Path, Path, Callable[[bytes, random.Random], bytes], list[list[str]]]]:
+        """Good file, where the damaged copy goes, how it is damaged, who reads it."""
+        return {
+            "MIDI file": (self.midi, self.write("bad.mid"), damaged, self.midi_commands()),
+            "journal": (self.journal, self.journal, damaged_journal, self.journal_commands()),
+            "cell": (self.cell, self.write("bad-cell.yaml"), damaged_text, self.cell_commands()),
+            "rig": (self.rig, self.write("bad-rig.yaml"), damaged_text, self.rig_commands()),
+        }
+
+    def clear(self) -> None:
+        """Nothing of the last damaged session is left."""
+        for path in (self.home / "recordings").iterdir():
+            if path != self.session:
+                shutil.rmtree(path)
+        for path in self.session.iterdir():
+            if path != self.journal:
+                path.unlink()
+
+
+def damaged(data: bytes, chance: random.Random) -> bytes:
+    """One to six accidents: bits turned, bytes lost, doubled, put in, set to an extreme, or the rest cut off."""
+    out = bytearray(data)
+    for _ in range(chance.randint(1, 6)):
+        at = chance.randrange(len(out) + 1)
+        to = min(len(out), at + chance.randint(1, chance.choice((2, 8, 64))))
+        way = chance.randrange(7)
+        if way == 0 and at < len(out):
+            out[at] ^= 1 << chance.randrange(8)
+        elif way == 1:
+            del out[at:to]
+        elif way == 2:
+            out[at:at] = out[at:to] * chance.choice((1, 2, 200))
+        elif way == 3:
+            out[at:at] = chance.randbytes(chance.randint(1, 12))
+        elif way == 4:
+            out[at:to] = bytes([chance.choice((0, 0x7F, 0x80, 0xF0, 0xFF))]) * (to - at)
+        elif way == 5 and chance.random() < 0.3:
+            del out[at:]
+        else:
+            out[at:at] = chance.choice(PIECES)
+    return bytes(out)
+
+
+def damaged_text(data: bytes, chance: random.Random) -> bytes:
+    """As an editor, or a bad disk, leaves it: sometimes bytes, mostly words and lines."""
+    if chance.random() < 0.25:
+        return damaged(data, chance)
+    text = data.decode()
+    for _ in range(chance.randint(1, 4)):
+        lines = text.splitlines(keepends=True) or [""]
+        at = chance.randrange(len(lines))
+        way = chance.randrange(4)
+        if way == 0:
+            lines[at] = lines[at] * chance.choice((0, 2, 300))
+        elif way == 1:
+            lines[at] = "  " * chance.randint(1, 3) + lines[at]
+        else:
+            words = lines[at].split(" ")
+            words[chance.randrange(len(words))] = chance.choice(WORDS) + chance.choice(("", "\n", ",", "]"))
+            lines[at] = " ".join(words)
+        text = "".join(lines)
+    return text.encode("utf-8", "surrogatepass")
+
+
+def damaged_journal(data: bytes, chance: random.Random) -> bytes:
+    """Damaged bytes, or lines whose sum is right and whose contents are nonsense."""
+    if chance.random() < 0.4:
+        return damaged(data, chance)
+    lines = data.splitlines()
+    for _ in range(chance.randint(1, 5)):
+        at = chance.randrange(min(len(lines), chance.choice((4, len(lines)))))
+        fields = json.loads(lines[at].split(b" ", 1)[1])
+        spoil(fields, chance)
+        body = json.dumps(fields).encode()
+        lines[at] = b"%08x %s" % (zlib.crc32(body), body)
+    return b"\n".join(lines) + b"\n"
+
+
+def spoil(value: Any, chance: random.Random) -> None:
+    """Put something else somewhere into JSON."""
+    while True:
+        keys: Sequence[Any] = list(value) if isinstance(value, dict) else range(len(value))
+        if not keys:
+            return
+        key = chance.choice(keys)
+        if isinstance(value[key], (dict, list)) and value[key] and chance.random() < 0.8:
+            value = value[key]
+            continue
+        if chance.random() < 0.2:
+            del value[key]
+        else:
+            value[key] = copy.deepcopy(chance.choice(OTHERS))
+        return
+
+
+@contextmanager
+def at_most(seconds: int) -> Iterator[None]:
+    """What takes longer is interrupted; the program then reports a fault of its own."""
+
+    def over(_number: int, _frame: object) -> None:
+        raise TimeoutError(f"more than {seconds} s")
+
+    before = signal.signal(signal.SIGALRM, over)
+    signal.alarm(seconds)
+    try:
+        yield
+    finally:
+        signal.alarm(0)
+        signal.signal(signal.SIGALRM, before)
+
+
+def peak_kb() -> int:
+    """The most memory that this process has had."""
+    for line in Path("/proc/self/status").read_text().splitlines():
+        if line.startswith("VmHWM"):
+            return int(line.split()[1])
+    return 0
+
+
+def check(bench: Bench, words: list[str], what: str, most_kb: int) -> None:
+    """The command gives an answer, or one line and status 2; `check` tells what it found in its answer."""
+    out, err = io.StringIO(), io.StringIO()
+    begun = time.perf_counter()
+    with at_most(LONGEST_S):
+        status = main([*words, "--home", str(bench.home)], out, err)
+    took = time.perf_counter() - begun
+    bench.slowest = max(bench.slowest, (took, what))
+    bench.statuses[words[0], status] += 1
+    told = err.getvalue()
+    fault = next((path.read_text("utf-8") for path in bench.home.rglob("fault.log")), "") if status == 1 else ""
+    assert status in (0, 2), f"{what}: {words}: status {status}: {told}{fault[-2000:]}"
+    assert "Traceback" not in told + out.getvalue(), f"{what}: {words}: {told}"
+    if status == 2 and words[:2] not in (["sessions", "check"], ["cell", "check"]):
+        lines = told.splitlines()
+        if "is not whole" in lines[0]:  # a word about the session, then the one about why nothing can be told
+            del lines[0]
+        assert len(lines) == 1 and lines[0].startswith("livecheck: ") and len(told) < 2000, f"{what}: {words}: {told}"
+    if status == 0 and "--json" in words:
+        json.loads(out.getvalue())
+    if sys.platform == "linux":
+        assert peak_kb() < most_kb, f"{what}: {words}: {peak_kb()} kB"
+
+
+def damage_and_read(bench: Bench, kind: str, many: int, seed: int) -> None:
+    """Damage so many copies of a file, and read each of them with every command."""
+    good, bad, damage, commands = bench.kinds()[kind]
+    for words in commands:  # what is loaded once is no memory of theirs
+        bad.write_bytes(bench.good[good])
+        check(bench, words, f"the good {kind}", sys.maxsize)
+    most_kb = peak_kb() + MOST_KB
+    for number in range(many):
+        chance = random.Random(f"{kind} {seed} {number}")
+        bad.write_bytes(damage(bench.good[good], chance))
+        for words in commands:
+            check(bench, words, f"{kind}, seed {seed}, number {number}", most_kb)
+        bench.clear()
+
+
+@pytest.fixture
+def bench(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Bench:
+    made = Bench(tmp_path / "practice")
+    monkeypatch.chdir(made.home)
+    return made
+
+
+@pytest.mark.parametrize("kind", USUAL)
+def test_a_damaged_file_gives_an_answer_or_a_line(bench: Bench, kind: str) -> None:
+    """Some of each kind in each run."""
+    damage_and_read(bench, kind, USUAL[kind], seed=1)
+
+
+@pytest.mark.long
+@pytest.mark.parametrize("kind", USUAL)
+def test_thousands_of_damaged_files_give_an_answer_or_a_line(bench: Bench, kind: str) -> None:
+    """More than 10,000 in all."""
+    damage_and_read(bench, kind, MANY, seed=2)
+    print(kind, dict(bench.statuses), "slowest", bench.slowest)
+
+
+if __name__ == "__main__":
+    asked = [int(word) for word in sys.argv[1:3]]
+    for one in sys.argv[3:] or USUAL:
+        with tempfile.TemporaryDirectory() as folder:
+            at = Bench(Path(folder) / "practice")
+            os.chdir(at.home)
+            damage_and_read(at, one, asked[0] if asked else USUAL[one], asked[1] if len(asked) > 1 else 1)
+            print(one, dict(at.statuses), "slowest", at.slowest, "peak", peak_kb() // 1024, "MB", flush=True)
+            os.chdir("/")

@@ -7,6 +7,7 @@ import sys
 import time
 from argparse import Namespace
 from collections.abc import Iterator
+from itertools import count
 from pathlib import Path
 from random import Random
 from typing import Any
@@ -43,7 +44,7 @@ def minute(notes_per_s: float) -> Take:
 def rounds(seconds: float, notes_per_s: float) -> Iterator[Midi]:
     """The minute, over and over."""
     records = [record for record in minute(notes_per_s).records if record.t_s < ROUND_S]
-    for turn in range(int(seconds // ROUND_S) + 1):
+    for turn in count():
         for record in records:
             t_s = turn * ROUND_S + record.t_s
             if t_s > seconds:

@@ -7,6 +7,7 @@ itself for its figures: ``python tests/test_soak.py [SECONDS] [NOTES A SECOND]``
 from __future__ import annotations
 
 import fcntl
+import gc
 import os
 import pty
 import struct
@@ -16,6 +17,7 @@ import tempfile
 import termios
 import threading
 import time
+import tracemalloc
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -23,9 +25,13 @@ from pathlib import Path
 from statistics import median
 
 import pytest
+from soak_player import CELL, CONVERTER, rounds
 
-from livecheck.core.events import Gap, Midi
+from livecheck.core.events import Gap, Midi, RepDone, UseCells, UseRig
+from livecheck.core.playing import is_note
 from livecheck.files.journal_reader import read
+from livecheck.player.takes import rig_for
+from livecheck.session import Session
 
 TESTS = Path(__file__).parent
 PLAYER = TESTS / "soak_player.py"
@@ -137,7 +143,7 @@ def check(samples: dict[str, list[Sample]], home: Path, notes_per_s: float, seco
     (session,) = (home / "recordings").iterdir()
     reading = read(session)
     records = list(reading)
-    notes = sum(isinstance(one, Midi) and one.data[0] & 0xF0 == 0x90 and one.data[2] > 0 for one in records)
+    notes = sum(isinstance(one, Midi) and is_note(one.data) for one in records)
     assert reading.whole and not [one for one in records if isinstance(one, Gap)]
     assert notes > 0.85 * notes_per_s * seconds
 
@@ -155,6 +161,58 @@ def table(samples: dict[str, list[Sample]]) -> list[str]:
         memory = " ".join(f"{kb / 1024:7.1f}" for kb in rss)
         lines.append(f"{name:10} {memory}   {counts[0]:>7} {counts[1]:>7} {cpu:10.1f}")
     return lines
+
+
+def own_kb() -> int:
+    """Memory of this process."""
+    gc.collect()
+    return int(Path("/proc/self/statm").read_text().split()[1]) * os.sysconf("SC_PAGE_SIZE") // 1024
+
+
+def judged(notes: int, notes_per_s: float = 20.0, parts: int = 20) -> list[tuple[int, float, int]]:
+    """Judge so many notes in simulated time, ticks between; (notes, hours, kB) after each part."""
+    session, found, heard, reps = Session(), [], 0, 0
+    session.feed(UseRig(0.0, rig_for(CELL, CONVERTER)))
+    session.feed(UseCells(0.0, (CELL,)))
+    for record in rounds(float("inf"), notes_per_s):
+        told = [*session.tick(record.t_s - 1e-4), *session.feed(record)]
+        reps += sum(isinstance(one, RepDone) for one in told)
+        if is_note(record.data):
+            heard += 1
+            if heard % (notes // parts) == 0:
+                found.append((heard, record.t_s / 3600, own_kb()))
+            if heard == notes:
+                break
+    assert reps > 0.8 * notes / len(CELL.slots)
+    return found
+
+
+@LINUX
+def test_judgment_lets_go_of_what_is_over():
+    """Minutes of steady play: what is over is let go."""
+    tracemalloc.start()
+    try:
+        used = []
+        session = Session()
+        session.feed(UseRig(0.0, rig_for(CELL, CONVERTER)))
+        session.feed(UseCells(0.0, (CELL,)))
+        for record in rounds(480.0, 20.0):
+            session.feed(record)
+            if record.t_s > 120.0 * (len(used) + 1):
+                gc.collect()
+                used.append(tracemalloc.get_traced_memory()[0])
+        assert len(used) == 3 and used[-1] - used[0] < 100_000, used
+    finally:
+        tracemalloc.stop()
+
+
+@LINUX
+@pytest.mark.long
+def test_a_million_notes_leave_memory_as_it_was():
+    """Nearly fourteen hours at 20 notes a second."""
+    found = judged(1_000_000)
+    print(*(f"{notes} notes, {hours:.1f} h: {kb / 1024:.1f} MB" for notes, hours, kb in found), sep="\n")
+    assert found[-1][2] - found[1][2] < 2048
 
 
 @LINUX

@@ -1,0 +1,138 @@
+"""Viewers: any number of them, at any time; they see each session from its start and go on to the next; what becomes of
+them is nothing to the recording."""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import random
+import signal
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import pytest
+from jack import eventually
+from test_service import fake, heard, home, numbers, reader_pid, recording, sent
+
+from livecheck.core.events import Gap
+from livecheck.daemon.options import Options
+from livecheck.daemon.process import start_recorder
+from livecheck.files.config import cell_to_dict, rig_to_dict
+from livecheck.files.journal import read
+from livecheck.player.demo import CELL, RIG
+
+__all__ = ["home"]  # the fixture
+
+TESTS = Path(__file__).parents[1]
+TWO_SITTINGS = """
+import sys, time
+from livecheck.core.events import Midi
+from livecheck.daemon.frames import Sender
+from livecheck.player.demo import demo_take
+from livecheck.player.feed import _input_open, play_into
+
+records = demo_take(seconds=6.0).records
+later = records[-1].t_s + 3.0
+both = [*records, *(Midi(record.t_s + later, record.data) for record in records)]
+play_into(Sender(1), both, speed=1.0, clock_ns=time.perf_counter_ns, wait=_input_open)
+time.sleep(0.5)
+"""
+
+
+@contextlib.contextmanager
+def watching(home, out, *words):
+    """A viewer that prints into a file."""
+    with out.open("w") as file:
+        command = [sys.executable, "-m", "livecheck", "watch", "--plain", "--home", str(home), *words]
+        viewer = subprocess.Popen(
+            command, stdin=subprocess.DEVNULL, stdout=file, stderr=subprocess.STDOUT, cwd=TESTS.parent
+        )
+    try:
+        yield viewer
+    finally:
+        viewer.kill()
+        viewer.wait()
+
+
+def reps(out):
+    return [line for line in out.read_text().splitlines() if line.startswith("rep ")]
+
+
+def test_two_viewers_see_one_session_after_the_other_from_its_start(home, tmp_path):
+    """One was there before the first note, the other comes late; a long silence between begins a new session."""
+    told = Options(
+        home,
+        rig=rig_to_dict(RIG),
+        cells=({**cell_to_dict(CELL), "variant": None},),
+        source=(sys.executable, "-c", TWO_SITTINGS),
+        silence_s=1.5,
+        export=False,
+    )
+    early, late = tmp_path / "early", tmp_path / "late"
+    recorder = start_recorder(told)
+    try:
+        with watching(home, early) as first:
+            eventually(lambda: reps(early), within_s=30)
+            with watching(home, late) as second:
+                assert first.wait(60) == 0 and second.wait(60) == 0
+    finally:
+        recorder.stop()
+    one, two = sorted((home / "recordings").iterdir())
+    shown = early.read_text()
+    assert shown.count("a long silence") == 1 and "the take is over" in shown
+    half = shown.index("a long silence")
+    assert "rep 1 " in shown[:half] and "rep 1 " in shown[half:]
+    assert reps(early) == reps(late)
+    assert read_whole(one) and read_whole(two)
+
+
+def read_whole(folder):
+    reading = read(folder)
+    return bool(list(reading)) and reading.whole
+
+
+def test_a_viewer_goes_over_to_the_recorder_that_follows_a_dead_one(home, tmp_path):
+    """A killed recorder is started again by the service manager; who watches need not care."""
+    out = tmp_path / "out"
+    with contextlib.ExitStack() as both:
+        first = both.enter_context(recording(fake(home)))
+        viewer = both.enter_context(watching(home, out))
+        eventually(lambda: "linked to" in out.read_text(), within_s=30)
+        os.kill(first.pid, signal.SIGKILL)
+        eventually(lambda: "does not answer" in out.read_text(), within_s=30)
+        both.enter_context(recording(fake(home, "--notes", "500")))
+        assert viewer.wait(60) == 0
+    assert "the take is over" in out.read_text()
+
+
+def kill_viewers(home, tmp_path, times, seed):
+    """Kill one of two viewers at random moments under load; what is recorded does not change by it."""
+    moments = random.Random(seed)
+    with recording(fake(home, "--pause", "0.002")) as recorder:
+        pid = eventually(lambda: reader_pid(recorder))
+        heard(recorder, 20)
+        with watching(home, tmp_path / "stays") as stays:
+            for _ in range(times):
+                with watching(home, tmp_path / "killed") as viewer:
+                    time.sleep(moments.random())
+                    os.kill(viewer.pid, signal.SIGKILL)
+            assert stays.poll() is None and recorder.poll() is None
+        assert reader_pid(recorder) == pid
+    arrived = numbers(recorder.session)[pid]
+    assert arrived == list(range(sent(home, pid)[0])), f"seed {seed}"
+    assert read_whole(recorder.session) and not [one for one in read(recorder.session) if isinstance(one, Gap)]
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="finds the reader's process through /proc")
+def test_killed_viewers_do_not_disturb_the_recording(home, tmp_path):
+    """Every message sent is there once, in order, from the same reader; the other viewer stays."""
+    kill_viewers(home, tmp_path, 5, seed=21)
+
+
+@pytest.mark.long
+@pytest.mark.skipif(sys.platform != "linux", reason="finds the reader's process through /proc")
+def test_many_killed_viewers_do_not_disturb_the_recording(home, tmp_path):
+    """200 kills at random moments."""
+    kill_viewers(home, tmp_path, 200, seed=22)

@@ -11,10 +11,11 @@ from math import inf
 
 from .core.cell import Cell
 from .core.decode import Decoder
-from .core.events import ExtraTold, Link, Midi, Outcome, Record, RepDone, SlotTold, UseCells, UseRig
+from .core.events import CellTold, ExtraTold, Link, Midi, Outcome, Record, RepDone, SlotTold, UseCells, UseRig
 from .core.match import Matcher, Told
 from .core.reps import Certain, Closed, Repetitions
 from .core.rig import Rig
+from .core.several import Several
 from .measures.timing import figures
 
 COUNTED = ("reps", "complete", "clean", "hit", "missed", "wrong", "noise", "stray", "artefact", "outside")
@@ -22,6 +23,8 @@ COUNTED = ("reps", "complete", "clean", "hit", "missed", "wrong", "noise", "stra
 
 class Session:
     """A sitting as it is judged.
+
+    Where several cells are in force, ``cell`` is the one that is being played, None while that is none of them.
 
     Public state for views: ``cell``, ``rig``, ``take`` (number of the take under way), ``counts`` (see ``COUNTED``),
     ``foreign`` (messages on channels that are no string), ``damaged`` (messages that could not be read), ``current()``.
@@ -35,6 +38,8 @@ class Session:
         self._decoder = Decoder(self.rig, ())
         self._matcher: Matcher | None = None
         self._reps: Repetitions | None = None
+        self._cells: tuple[Cell, ...] = ()  # in force, where there are several
+        self._several: Several | None = None
         self._next_rep = self._next_take = 1
         self._step_s: float | None = None  # a grid step in the last repetition that has a tempo
         self._soon_s = inf  # nothing becomes certain before
@@ -55,11 +60,12 @@ class Session:
                 self._soon_s = due_s
         elif isinstance(record, UseCells):
             outcomes += self.finish()
-            self._use(record.cells[0] if record.cells else None)
+            self._cells = record.cells if len(record.cells) > 1 else ()
+            self._use(record.cells[0] if len(record.cells) == 1 else None)
         elif isinstance(record, UseRig):
             outcomes += self.finish()
             self.rig = record.rig
-            self._use(self.cell)
+            self._use(None if self._cells else self.cell)
         elif isinstance(record, Link) and not record.up:
             self._decoder.silence(t_s)
         return outcomes
@@ -71,7 +77,11 @@ class Session:
     def finish(self) -> list[Outcome]:
         """Nothing more will come: everything pending is decided."""
         outcomes = self._advance(inf)
-        reps = self._reps
+        several, reps = self._several, self._reps
+        if several is not None:
+            outcomes += self._outcomes(several.finish())
+            self._next_rep, self._next_take = several.next_rep, several.take + 1
+            self._use_several()
         if reps is not None:
             outcomes += self._outcomes(reps.finish())
             self._next_rep, self._next_take = reps.next_rep, reps.take + 1
@@ -87,9 +97,13 @@ class Session:
 
     def _use(self, cell: Cell | None) -> None:
         """Begin anew with a cell (or none), numbers going on."""
-        self._foreign, self._damaged = self.foreign, self.damaged
         self.cell = cell
+        if self._cells:
+            self._use_several()
+            return
+        self._foreign, self._damaged = self.foreign, self.damaged
         self._soon_s = inf
+        self._several = None
         if cell is None:
             self._decoder = Decoder(self.rig, ())
             self._matcher = self._reps = None
@@ -100,8 +114,24 @@ class Session:
         self._reps = Repetitions(cell, self._next_rep, self._next_take)
         self._step_s = None
 
+    def _use_several(self) -> None:
+        """Begin anew with several cells, numbers going on. ``cell`` stays until another one is recognised."""
+        self._foreign, self._damaged = self.foreign, self.damaged
+        cells = self._cells
+        lowest = {(string, pitch + cell.capo) for cell in cells for string, pitch in enumerate(cell.tuning, 1)}
+        plan = {(slot.string, slot.pitch) for cell in cells for slot in cell.slots}
+        self._decoder = Decoder(self.rig, lowest, plan)
+        self._matcher = self._reps = None
+        self._several = Several(cells, self._decoder, self._next_rep, self._next_take)
+        self._step_s = None
+        self._soon_s = inf
+
     def _advance(self, now_s: float) -> list[Outcome]:
         """Everything that becomes certain up to ``now_s``, in the order in which it does."""
+        if self._several is not None:
+            certain = self._several.advance(now_s)
+            self._soon_s = self._several.soon_s
+            return self._outcomes(certain) if certain else []
         outcomes: list[Outcome] = []
         decoder, matcher, reps = self._decoder, self._matcher, self._reps
         while True:
@@ -151,7 +181,7 @@ class Session:
 
     # --------------------------------------------------------------------------------------------- what it means
 
-    def _outcomes(self, certain: Sequence[Certain]) -> list[Outcome]:
+    def _outcomes(self, certain: Sequence[Certain | CellTold]) -> list[Outcome]:
         counts = self.counts
         outcomes: list[Outcome] = []
         for one in certain:
@@ -160,6 +190,9 @@ class Session:
                 outcomes.append(one)
             elif isinstance(one, ExtraTold):
                 counts["outside" if one.rep is None else one.extra.kind] += 1
+                outcomes.append(one)
+            elif isinstance(one, CellTold):
+                self.cell, self._step_s = one.cell, None
                 outcomes.append(one)
             else:
                 outcomes.append(self._done(one))
@@ -187,11 +220,16 @@ class Session:
 
     @property
     def take(self) -> int:
+        if self._several is not None:
+            return self._several.take
         return self._reps.take if self._reps is not None else self._next_take - 1
 
     def current(self) -> tuple[int, tuple[str | None, ...]] | None:
         """The repetition under way: its number and a verdict for each slot, None where it is pending; None: no play."""
-        playing = self._reps.under_way if self._reps is not None else None
+        reps = self._reps
+        if self._several is not None:
+            reps = self._several.lane.reps if self._several.lane is not None else None
+        playing = reps.under_way if reps is not None else None
         if playing is None or self.cell is None:
             return None
         verdicts: list[str | None] = [None] * len(self.cell.slots)

@@ -192,4 +192,10 @@ class RepDone(NamedTuple):
     repetition: Repetition
 
 
-Outcome = SlotTold | ExtraTold | RepDone
+class CellTold(NamedTuple):
+    """Which of several cells is being played from here on was recognised; None: none of them."""
+
+    cell: Cell | None
+
+
+Outcome = SlotTold | ExtraTold | RepDone | CellTold

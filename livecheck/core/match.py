@@ -84,11 +84,12 @@ class _Family:
     """The readings that a note gives rise to. Those that end in the same slot at the same stroke go on alike: the
     cheapest one stays. What lies ``BOUND`` behind the best is not even made."""
 
-    __slots__ = ("limit", "members")
+    __slots__ = ("base", "limit", "members")
 
     def __init__(self) -> None:
         self.members: dict[tuple[int, float], Reading] = {}
         self.limit = inf
+        self.base = 0.0  # what the cheapest one costs more than the cheapest before the note
 
     def add(
         self, cost: float, slot: int, struck_s: float, phase_s: float, step_s: float, doubt: float, path: Path
@@ -108,7 +109,7 @@ class _Family:
             kept = [reading for reading in kept if reading.cost <= limit]
             kept.sort(key=_cost)
             del kept[_MOST_READINGS:]
-        base = kept[0].cost
+        base = self.base = kept[0].cost
         for reading in kept:
             reading.cost -= base
         return kept
@@ -121,15 +122,17 @@ def _cost(reading: Reading) -> float:
 class Matcher:
     """Follow one cell. ``note`` takes notes in the order struck and gives back what became certain, oldest first.
 
-    ``deadline_s`` is when ``overdue`` must be called if no note has come before.
+    ``deadline_s`` is when ``overdue`` must be called if no note has come before. ``gain``: nats by which the best
+    reading explains the last note better than playing outside does.
     """
 
-    def __init__(self, cell: Cell) -> None:
+    def __init__(self, cell: Cell, most_habit: float = 0.25) -> None:
         self.deadline_s: float | None = None
+        self.gain = 0.0
         self._slots = len(cell.slots)
         self._steps_a_slot = cell.steps / len(cell.slots)
         self._window = Window(cell)
-        self._spread = Spread(len(cell.slots))
+        self._spread = Spread(len(cell.slots), most_habit)
         self._touch = Touch()
         self._readings = [Reading(0.0, _NO_SLOT, 0.0, 0.0, 0.0, 1.0, ())]
         self._pending: list[Note] = []
@@ -150,11 +153,27 @@ class Matcher:
         else:
             self._note_on(note, family)
         self._readings = family.best()
+        self.gain = (OUTSIDE if note.by == "note" else self._touch.bend_dropped) - family.base
         told = self._agreed()
         self._set_deadline(note.onset_s)
         return told
 
+    def pass_by(self, note: Note) -> bool:
+        """Spare the search where it can only find what is so already: no play, and a note that cannot begin it."""
+        if self._pending or self._readings[0].slot != _NO_SLOT or (note.by == "note" and self._window.entries(note)):
+            return False
+        if note.by == "note":
+            self._recent[note.string] = note
+            self._last_s = note.struck_s
+        self.gain = 0.0
+        return True
+
+    def same_hands(self, other: Matcher) -> None:
+        """Take over what another matcher has learned of how steady the player is."""
+        self._spread.factor = other._spread.factor
+
     def _gated(self, note: Note) -> list[Told]:
+        self.gain = 0.0
         if not self._pending:
             return [Told(note, _NO_SLOT, None)]
         self._pending.append(note)
@@ -194,15 +213,8 @@ class Matcher:
         """The note answers no slot: an extra in play, or play is over."""
         cost = reading.cost + extra
         if cost <= family.limit:
-            family.add(
-                cost,
-                reading.slot,
-                reading.struck_s,
-                reading.phase_s,
-                reading.step_s,
-                reading.doubt,
-                reading.path + _NONE,
-            )
+            path = reading.path + _NONE
+            family.add(cost, reading.slot, reading.struck_s, reading.phase_s, reading.step_s, reading.doubt, path)
         cost = reading.cost + EXIT + outside
         if cost <= family.limit:
             family.add(cost, _NO_SLOT, reading.struck_s, 0.0, 0.0, 1.0, reading.path + _NONE)
@@ -233,11 +245,7 @@ class Matcher:
                 family.add(cost, at, struck_s, struck_s, step_s, _NEW_START if step_s else _NEW_TEMPO, path)
 
     def _answer(
-        self,
-        reading: Reading,
-        note: Note,
-        answers: list[tuple[int, int, float, str, bool]],
-        family: _Family,
+        self, reading: Reading, note: Note, answers: list[tuple[int, int, float, str, bool]], family: _Family
     ) -> None:
         """The note answers one of the next slots."""
         struck_s, step_s, limit = note.struck_s, reading.step_s, family.limit

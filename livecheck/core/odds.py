@@ -186,24 +186,26 @@ class Spread:
     _FLOOR_S2 = 0.003**2 + 0.003**2  # motor floor and converter jitter
     _SHARE = 0.03  # of a grid step
 
-    def __init__(self, slots: int) -> None:
+    def __init__(self, slots: int, most_habit: float = 0.25) -> None:
+        """most_habit: how far a slot's mean may come to lie from the grid, share of a step."""
         self.offset_s = [0.0] * slots  # each slot's mean distance from the grid
-        self._factor = 4.0
+        self._most_habit = most_habit
+        self.factor = 4.0  # on the variance: 1 is a steady player
         self._seen = 0
 
     def sigma_s(self, step_s: float) -> float:
         """Spread of a note about where the one a grid step before puts it; ``WIDER`` says how it grows."""
         share = self._SHARE * step_s
-        return sqrt((self._FLOOR_S2 + share * share) * self._factor)
+        return sqrt((self._FLOOR_S2 + share * share) * self.factor)
 
     def learn(self, slot: int, late_s: float, step_s: float) -> None:
         share = self._SHARE * step_s
         ratio = late_s * late_s / (self._FLOOR_S2 + share * share)
         self._seen += 1
         rate = max(0.03, 1.0 / (self._seen + 8))
-        self._factor += rate * (min(ratio, 4.0 * self._factor) - self._factor)
-        self._factor = max(0.6, self._factor)
-        limit = 0.25 * step_s
+        self.factor += rate * (min(ratio, 4.0 * self.factor) - self.factor)
+        self.factor = max(0.6, self.factor)
+        limit = self._most_habit * step_s
         moved = self.offset_s[slot] + 0.12 * max(-limit, min(limit, late_s))
         self.offset_s[slot] = max(-limit, min(limit, moved))
 

@@ -104,6 +104,8 @@ def sample(pid: int, begun: float) -> Sample | None:
         files = len(list(folder.joinpath("fd").iterdir()))
     except OSError:
         return None
+    if fields[0] == "Z":
+        return None
     page_kb = os.sysconf("SC_PAGE_SIZE") // 1024
     cpu_s = (int(fields[11]) + int(fields[12])) / CLOCK
     return Sample(time.monotonic() - begun, int(fields[21]) * page_kb, files, int(fields[17]), cpu_s)

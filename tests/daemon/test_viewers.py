@@ -4,21 +4,26 @@ them is nothing to the recording."""
 from __future__ import annotations
 
 import contextlib
+import io
 import os
 import random
 import signal
 import subprocess
 import sys
 import time
+from argparse import Namespace
 from pathlib import Path
 
 import pytest
 from jack import eventually
+from takes_on_disk import records_of, take_on_whole_ms, write_session
 from test_service import fake, heard, home, numbers, reader_pid, recording, sent
 
-from livecheck.core.events import Gap
+from livecheck.commands.live import show_sessions
+from livecheck.core.events import Gap, Stop
 from livecheck.daemon.options import Options
 from livecheck.daemon.process import start_recorder
+from livecheck.errors import NoDevice
 from livecheck.files.config import cell_to_dict, rig_to_dict
 from livecheck.files.journal import read
 from livecheck.player.demo import CELL, RIG
@@ -136,3 +141,42 @@ def test_killed_viewers_do_not_disturb_the_recording(home, tmp_path):
 def test_many_killed_viewers_do_not_disturb_the_recording(home, tmp_path):
     """200 kills at random moments."""
     kill_viewers(home, tmp_path, 200, seed=22)
+
+
+class Status:
+    """A recorder's answers, one after the other; then it is gone."""
+
+    def __init__(self, home, *sessions):
+        self.home = home
+        self._sessions = list(sessions)
+
+    def ask(self, command, timeout_s=0.0):
+        if not self._sessions:
+            raise NoDevice("gone")
+        told = self._sessions.pop(0)
+        return {"session": told and str(told), "trouble": None}
+
+
+def test_a_console_goes_on_after_the_computer_slept(home):
+    """The recorder ends the session then; the console says why, waits, and shows the one that follows."""
+    take = take_on_whole_ms(3)
+    *records, _ = records_of(take)
+    folders = [home / "recordings" / name for name in ("2026-11-25T18-03-11", "2026-11-25T19-03-11")]
+    for folder, why in zip(folders, ("the computer slept for 3000 s", "stopped")):
+        write_session(folder, [*records, Stop(records[-1].t_s, why)])
+    out = io.StringIO()
+    client = Status(home, folders[0], None, None, folders[1], folders[1])
+    shown = show_sessions(folders[0], client, Namespace(seconds=None, plain=True), out, lambda: True)
+    assert shown == folders
+    lines = out.getvalue().splitlines()
+    slept = next(at for at, line in enumerate(lines) if "the computer slept for 3000 s" in line)
+    waited = next(at for at, line in enumerate(lines) if line.startswith("waiting for the first note"))
+    assert slept < waited and sum(line.startswith("rep 1 ") for line in lines[waited:]) == 1
+
+
+def test_the_time_asked_for_holds_over_sessions_and_while_it_waits(home):
+    """``--seconds`` is for the whole of it."""
+    begun = time.monotonic()
+    options = Namespace(seconds=0.3, plain=True)
+    assert show_sessions(None, Status(home, *[None] * 1000), options, io.StringIO(), lambda: True) == []
+    assert 0.3 <= time.monotonic() - begun < 5

@@ -14,6 +14,7 @@ import takes_on_disk
 from played_ladder import CELL, RIG, climb, falling
 from takes_on_disk import HEAD, write_session
 
+from livecheck.core.cell import make_cell
 from livecheck.core.events import UseCells, UseRig
 from livecheck.files.config import dump_cell, dump_rig
 from livecheck.files.midifile import write_midi
@@ -137,6 +138,19 @@ def test_of_several_cells_the_one_most_played_is_taken_and_the_others_are_told(r
         status, out, err = run("review", "--cell", spelt, "--json")
         assert (status, json.loads(out)["cell"]["name"], err) == (0, "another", "")
     assert json.loads(run("review", "--cell", "six-across-a-skip", "--json").out)["reps"] == 64
+
+
+def test_of_several_cells_in_force_each_repetition_counts_for_the_one_that_was_played(run, record):
+    """The session recognises which; the review keeps them apart."""
+    other = make_cell("low run", [(6, 3), (6, 5), (5, 2), (5, 3), (5, 5), (4, 2)])
+    first = climb(Random("one of two"), [100, 120], 10, falling(400, 4.0))
+    second = climb(Random("the other"), [110], 10, falling(400, 4.0), cell=other)
+    gap = first.records[-1].t_s + 10.0
+    later = [one._replace(t_s=one.t_s + gap) for one in second.records]
+    record("2026-11-20", [UseRig(0.0, RIG), UseCells(0.0, (CELL, other)), *first.records, *later])
+    for cell, reps in ((CELL, 20), (other, 10)):
+        told = json.loads(run("review", "--cell", cell.name, "--json").out)
+        assert (told["cell"]["name"], told["reps"]) == (cell.name, reps)
 
 
 def two_variants(record):

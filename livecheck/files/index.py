@@ -22,7 +22,7 @@ from zlib import crc32
 
 from .. import __version__
 from ..core.cell import Cell
-from ..core.events import Outcome, Record, RepDone, Repetition
+from ..core.events import Outcome, Record, RepDone, Repetition, UseCells
 from ..errors import BadInput
 from ..session import Session
 from .journal_reader import read
@@ -126,7 +126,7 @@ def played_in(records: Iterable[Record]) -> tuple[list[Played], bool]:
         outcomes = session.feed(record)
         if outcomes:
             sort(outcomes, rig)
-        celled = celled or session.cell is not None
+        celled = celled or (isinstance(record, UseCells) and bool(record.cells))
     sort(session.finish(), session.rig.name)
     played = []
     for (alike, variant, rig), reps in ways.items():

@@ -324,12 +324,10 @@ class Matcher:
         return told
 
     def _settle_first(self) -> Told:
-        """The oldest note is told by the best reading; those that tell it otherwise are given up."""
+        """The oldest note is told by the best reading. Those that tell it otherwise go on: they may still be right."""
         first = self._readings[0].path[0]
-        kept = [r for r in self._readings if r.path[0][0] == first[0] and r.path[0][1] == first[1]]
-        for reading in kept:
+        for reading in self._readings:
             reading.path = reading.path[1:]
-        self._readings = kept
         return self._tell(self._pending.pop(0), first)
 
     def _progress(self) -> int:

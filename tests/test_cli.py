@@ -48,7 +48,7 @@ BAD = [
     (["listen", "six-strings", "--seconds", "-1"], "no number above 0"),
     (["listen", "six-strings", "--seconds", "nan"], "no number above 0"),
     (["listen", "six-strings", "--seconds", "ten"], "no number above 0"),
-    (["listen", "six-strings", "more"], "one argument too many"),
+    (["watch", "more"], "one argument too many"),
     (["demo", "--second", "5"], "did you mean --seconds"),
     (["demo", "--seconds"], "expected one argument"),
     (["score"], "required: FILE|SESSION"),

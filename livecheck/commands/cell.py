@@ -6,7 +6,7 @@ from argparse import Namespace
 from typing import TextIO
 
 from ..errors import BadInput
-from .common import Commands, add, cell_of, only_ascii, practice_folder, print_json, rows, width_of
+from .common import Commands, add, cell_of, cells_of, only_ascii, practice_folder, print_json, rows, width_of
 
 
 def register(commands: Commands) -> None:
@@ -26,7 +26,7 @@ def register(commands: Commands) -> None:
     check.add_argument("files", metavar="FILE", nargs="+", help="cell files")
 
     use = add(verbs, "use", run_use, "tell the running recorder which cell is practised from now on")
-    use.add_argument("cell", metavar="CELL", help="a cell file, or the name of a cell")
+    use.add_argument("cell", metavar="CELL", nargs="+", help="a cell file, the name of a cell, or a folder of cells")
     use.add_argument("--variant", metavar="NAME", help="one of the cell's other ways to play it")
 
 
@@ -102,8 +102,9 @@ def run_use(options: Namespace, out: TextIO, err: TextIO) -> int:
     from ..control import Client
     from ..files.config import cell_to_dict
 
-    cell = cell_of(options, options.cell)
+    cells = cells_of(options, options.cell, None, err)
     client = Client(practice_folder(options).root)
-    client.ask({"command": "cells", "cells": [{**cell_to_dict(cell), "variant": cell.variant}]})
-    print(f"from now on: {cell.name}" + (f", {cell.variant}" if cell.variant else ""), file=out)
+    client.ask({"command": "cells", "cells": [{**cell_to_dict(cell), "variant": cell.variant} for cell in cells]})
+    names = [cell.name + (f", {cell.variant}" if cell.variant else "") for cell in cells]
+    print("from now on: " + ("one of " if len(names) > 1 else "") + "; ".join(names), file=out)
     return 0

@@ -9,7 +9,7 @@ import os
 import shutil
 import sys
 from argparse import ArgumentParser, Namespace
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TextIO
 
@@ -26,6 +26,7 @@ Run = Callable[[Namespace, TextIO, TextIO], int]
 
 OWN_RIG = "rig.yaml"  # in configs/: the rig that is used where none is named
 NARROWEST, WIDEST = 60, 200
+MOST_CELLS = 32
 
 
 def add(commands: Commands, name: str, run: Run, about: str, more: str = "", json_too: bool = False) -> ArgumentParser:
@@ -76,6 +77,30 @@ def cell_of(options: Namespace, name: str, rig: Rig | None = None) -> Cell:
         there = ", ".join(cell.variants) or "none"
         raise BadInput(f"cell {cell.name!r} has no variant {variant!r}; there is: {there}")
     return cell.with_variant(variant)
+
+
+def cells_of(options: Namespace, names: Sequence[str], rig: Rig | None, err: TextIO) -> tuple[Cell, ...]:
+    """Cells by file or name, a folder giving all that are in it. Several are told apart by what is played.
+
+    A folder's cells that the rig has no strings for are left out, which is said. Raises BadInput.
+    """
+    found: list[Cell] = []
+    for name in names:
+        if not os.path.isdir(Path(name).expanduser()):
+            found.append(cell_of(options, name, rig))
+            continue
+        paths = sorted(Path(name).expanduser().glob("*.y*ml"))
+        if not paths:
+            raise BadInput(f"{name}: the folder holds no cell file (.yaml)")
+        for path in paths:
+            cell = cell_of(options, str(path), rig)
+            if rig is not None and cell.strings[-1] > len(rig.channels):
+                print(f"livecheck: {path} is left out: the rig has {len(rig.channels)} channels", file=err)
+            else:
+                found.append(cell)
+    if len(found) > MOST_CELLS:
+        raise BadInput(f"{len(found)} cells are too many to tell apart while they are played; at most {MOST_CELLS}")
+    return tuple(found)
 
 
 def rig_of(options: Namespace, own: bool = False) -> Rig | None:

@@ -13,7 +13,7 @@ from typing import TextIO
 from ..core.events import Outcome, Record
 from ..errors import BadInput
 from .common import Commands, add, practice_folder, print_json
-from .judging import MIDI_ENDINGS, judged, take_of
+from .judging import MIDI_ENDINGS, judged, last_cell, take_of
 
 Writer = tuple[Path, Callable[[Path], object]]
 """A file and what writes it, under whatever name."""
@@ -42,8 +42,8 @@ def run_export(options: Namespace, out: TextIO, err: TextIO) -> int:
         raise BadInput("what shall be written? --csv DIR writes tables, --midi DIR a MIDI file a take")
     take = take_of(options, options.take)
     session, outcomes = judged(take.records)
-    if session.cell is None:
-        raise BadInput(f"{options.take}: no cell was chosen while it was recorded; name one by --cell")
+    if last_cell(session, outcomes) is None:
+        raise BadInput(f"{options.take}: no cell was chosen or recognised while it was recorded; name one by --cell")
     name = _name_of(options)
     writers: list[Writer] = []
     if options.csv is not None:

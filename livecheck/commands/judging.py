@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import os
 from argparse import Namespace
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from ..core.events import Outcome, Record, UseCells, UseRig
+from ..core.events import Outcome, Record, RepDone, UseCells, UseRig
 from ..errors import BadInput
 from .common import cell_of, practice_folder, rig_of
 
@@ -78,6 +78,12 @@ def judged(records: Iterable[Record]) -> tuple[Session, list[Outcome]]:
     for record in records:
         outcomes += session.feed(record)
     return session, outcomes + session.finish()
+
+
+def last_cell(session: Session, outcomes: Sequence[Outcome]) -> Cell | None:
+    """The cell in force at the end; of several the last one that a repetition was played of."""
+    played = (outcome.repetition.cell for outcome in reversed(outcomes) if isinstance(outcome, RepDone))
+    return session.cell or next(played, None)
 
 
 def _fitting(cell: Cell, rig: Rig | None) -> Rig:

@@ -53,15 +53,17 @@ def add_input(parser: ArgumentParser) -> None:
 
 
 def recording(
-    options: Namespace, home: Path, cell: Cell | None, rig: Rig | None, source: Sequence[str] | None = None
+    options: Namespace, home: Path, cells: Sequence[Cell], rig: Rig | None, source: Sequence[str] | None = None
 ) -> Options:
     """What a recorder is told. Raises BadInput where cell and rig do not go together, or the port is nonsense."""
     from ..daemon.options import Options
     from ..daemon.ports import matcher
     from ..files.config import cell_to_dict, rig_for, rig_to_dict
 
-    if cell is not None:
-        rig = rig_for(cell, rig)
+    if rig is None and cells:
+        rig = rig_for(max(cells, key=lambda cell: len(cell.tuning)), None)
+    for cell in cells:
+        rig_for(cell, rig)
     port: str | None = getattr(options, "port", None)
     wanted = port or (rig.port if rig is not None else None)
     if source is None and wanted is not None:
@@ -71,7 +73,7 @@ def recording(
         driver=getattr(options, "driver", None),
         port=port,
         rig=rig_to_dict(rig) if rig is not None else None,
-        cells=({**cell_to_dict(cell), "variant": cell.variant},) if cell is not None else (),
+        cells=tuple({**cell_to_dict(cell), "variant": cell.variant} for cell in cells),
         source=tuple(source) if source is not None else None,
     )
 

@@ -6,7 +6,7 @@ from argparse import Namespace
 from shlex import quote
 from typing import TextIO
 
-from .common import Commands, add, cell_of, practice_folder, print_json, program_name, rig_of, rows
+from .common import Commands, add, cells_of, practice_folder, print_json, program_name, rig_of, rows
 from .live import DRIVERS, add_console, add_input, add_rest, record_and_show, recording
 
 DEMO_S = 60.0
@@ -31,7 +31,13 @@ def register(commands: Commands) -> None:
         "record a cell as you practise it, and show what happens to every note",
         "Keys: q ends, m sets a mark, f shows large figures to be read from afar.",
     )
-    listen.add_argument("cell", metavar="CELL", help="a cell file, or the name of a cell (`livecheck cell list`)")
+    listen.add_argument(
+        "cell",
+        metavar="CELL",
+        nargs="+",
+        help="a cell file, or the name of a cell (`livecheck cell list`); of several, or a folder of them, the one "
+        "that is played is recognised",
+    )
     listen.add_argument("--variant", metavar="NAME", help="one of the cell's other ways to play it")
     add_input(listen)
     add_console(listen)
@@ -46,7 +52,7 @@ def run_demo(options: Namespace, out: TextIO, err: TextIO) -> int:
 
     home = practice_folder(options).root
     source = feed_command(options.seconds)
-    told = recording(options, home, CELL, RIG, source)
+    told = recording(options, home, (CELL,), RIG, source)
     folder = record_and_show(told, options, out)
     if folder is not None:
         print(*_what_next(options.home), sep="\n", file=out)
@@ -68,8 +74,8 @@ def _what_next(home: str | None) -> list[str]:
 
 def run_listen(options: Namespace, out: TextIO, err: TextIO) -> int:
     rig = rig_of(options, own=True)
-    cell = cell_of(options, options.cell, rig)
-    told = recording(options, practice_folder(options).root, cell, rig)
+    cells = cells_of(options, options.cell, rig, err)
+    told = recording(options, practice_folder(options).root, cells, rig)
     record_and_show(told, options, out)
     return 0
 

@@ -8,7 +8,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, TextIO
 
-from .common import Commands, add, cell_of, near_path, positive, practice_folder, print_json, rig_of
+from .common import Commands, add, cells_of, near_path, positive, practice_folder, print_json, rig_of
 from .live import add_console, add_input, add_rest, recording, show_sessions
 
 if TYPE_CHECKING:
@@ -27,7 +27,13 @@ def register(commands: Commands) -> None:
         "Waits for the converter where it is not there yet. A session begins with the first note and ends after a long "
         "silence. SIGHUP reads cell and rig again.",
     )
-    daemon.add_argument("cell", metavar="CELL", nargs="?", help="what is practised; it may be said later by `cell use`")
+    daemon.add_argument(
+        "cell",
+        metavar="CELL",
+        nargs="*",
+        help="what is practised; it may be said later by `cell use`; of several, or a folder of them, the one that is "
+        "played is recognised",
+    )
     daemon.add_argument("--variant", metavar="NAME", help="one of the cell's other ways to play it")
     add_input(daemon)
     daemon.add_argument(
@@ -75,8 +81,8 @@ def run_daemon(options: Namespace, out: TextIO, err: TextIO) -> int:
 
     def load() -> Options:
         rig = rig_of(options, own=True)
-        cell = cell_of(options, options.cell, rig) if options.cell is not None else None
-        return replace(recording(options, home, cell, rig), silence_s=60.0 * options.silence)
+        cells = cells_of(options, options.cell, rig, err)
+        return replace(recording(options, home, cells, rig), silence_s=60.0 * options.silence)
 
     told = load()
     if options.print_unit is not None:
@@ -95,7 +101,7 @@ def _words(options: Namespace) -> tuple[str, ...]:
     """The arguments of ``daemon`` that a unit repeats; files by their full path."""
     from .common import full_path
 
-    words = [full_path(options.cell)] if options.cell is not None else []
+    words = [full_path(name) for name in options.cell]
     named = {"variant": options.variant, "port": options.port, "driver": options.driver}
     named["rig"] = full_path(options.rig) if options.rig is not None else None
     named["silence"] = f"{options.silence:g}" if options.silence != SILENCE_MINUTES else None

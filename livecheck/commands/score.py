@@ -27,14 +27,17 @@ def register(commands: Commands) -> None:
 
 
 def run_score(options: Namespace, out: TextIO, err: TextIO) -> int:
-    from .judging import judged, take_of
+    from .judging import judged, last_cell, take_of
 
     take = take_of(options, options.take)
     if options.json:
         session, outcomes = judged(take.records)
-        if session.cell is None:
-            raise BadInput(f"{options.take}: no cell was chosen while it was recorded; name one by --cell")
-        print_json(scored(session.cell, outcomes, session.counts), out)
+        cell = last_cell(session, outcomes)
+        if cell is None:
+            raise BadInput(
+                f"{options.take}: no cell was chosen or recognised while it was recorded; name one by --cell"
+            )
+        print_json(scored(cell, outcomes, session.counts), out)
     else:
         _print_lines(take.records, out)
     if trouble := take.trouble():

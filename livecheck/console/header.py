@@ -69,7 +69,7 @@ def headline(model: Model, width: int, signs: Signs) -> list[Line]:
 def _titles(model: Model) -> tuple[str, str]:
     """What is played, and a word beneath it."""
     cell = model.cell
-    if model.choice > 1 and model.last is None:
+    if model.choice > 1 and cell is None:
         return f"listening for one of {model.choice} cells", model.title
     if cell is None:
         return "no cell chosen: recording only", model.title

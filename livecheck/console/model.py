@@ -16,6 +16,7 @@ from ..core.cell import Cell
 from ..core.events import (
     MISSED,
     WRONG,
+    CellTold,
     ExtraTold,
     Gap,
     Link,
@@ -177,7 +178,7 @@ class Model:
             self.choice = len(record.cells)
             if len(record.cells) == 1:
                 self._use(record.cells[0])
-            elif not record.cells:
+            else:
                 self.cell = None
             names = "; ".join(cell_title(cell) for cell in record.cells)
             entry = Entry(record.t_s, "cell", names or "no cell: recording only")
@@ -195,6 +196,13 @@ class Model:
             return self._finished(outcome.repetition)
         if isinstance(outcome, ExtraTold) and outcome.rep is None:
             self.outside += 1
+        if isinstance(outcome, CellTold):
+            if outcome.cell is None:
+                self.cell = None
+            else:
+                self._use(outcome.cell)
+            told = "none of them" if outcome.cell is None else cell_title(outcome.cell)
+            return [self._write(Entry(outcome.t_s, "cell", told))]
         return []
 
     def look(self, session: Judged) -> None:

@@ -193,8 +193,9 @@ class RepDone(NamedTuple):
 
 
 class CellTold(NamedTuple):
-    """Which of several cells is being played from here on was recognised; None: none of them."""
+    """Which of several cells is being played was recognised, by the note handed on at this time; None: none of them."""
 
+    t_s: float
     cell: Cell | None
 
 

@@ -180,7 +180,7 @@ class Several:
         if cell is self._told:
             return []
         self._told = cell
-        return [CellTold(cell)]
+        return [CellTold(self._last_s, cell)]
 
     # ------------------------------------------------------------------------------------------- where they go
 

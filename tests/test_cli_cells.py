@@ -1,0 +1,95 @@
+"""Several cells on the command line, in the console and in the score."""
+
+from __future__ import annotations
+
+import io
+import json
+from argparse import Namespace
+from pathlib import Path
+
+import pytest
+from conftest import ROOT
+from takes_on_disk import write_session
+from test_session_cells import CELLS, FAR, SIX, messages, noodle
+
+from livecheck.cli import main
+from livecheck.commands.common import MOST_CELLS, cells_of
+from livecheck.commands.live import recording
+from livecheck.console.feed import Feed
+from livecheck.console.model import Model
+from livecheck.console.plain import plain_line
+from livecheck.core.events import Record, Stop, UseCells
+from livecheck.core.rig import Rig
+from livecheck.errors import BadInput
+from livecheck.files.config import dump_cell
+from livecheck.session import Session
+
+SHIPPED = ROOT / "configs" / "cells"
+
+
+def options(home: Path) -> Namespace:
+    return Namespace(home=str(home), variant=None, rig=None, port=None, driver=None)
+
+
+def sitting() -> list[Record]:
+    """Two cells, each for a while, and unrelated notes at the end."""
+    played = messages(SIX, 6, 1.0) + messages(FAR, 6, 10.0) + noodle(40, 20.0)
+    return [UseCells(0.0, CELLS), *played, Stop(60.0, "the take is over")]
+
+
+def test_a_folder_gives_all_its_cells_and_names_may_be_mixed(tmp_path):
+    """In the order of their files."""
+    err = io.StringIO()
+    cells = cells_of(options(tmp_path), [str(SHIPPED), "odd-five"], None, err)
+    assert len(cells) == len(list(SHIPPED.glob("*.yaml"))) + 1 and cells[-1].name == "odd five"
+    assert err.getvalue() == ""
+    assert len(recording(options(tmp_path), tmp_path, cells, None).cells) == len(cells)
+
+
+def test_cells_of_a_folder_that_the_rig_cannot_play_are_left_out_and_said(tmp_path):
+    """Seven strings on a rig of six; named by itself it is a mistake."""
+    err = io.StringIO()
+    cells = cells_of(options(tmp_path), [str(SHIPPED)], Rig(), err)
+    assert all(cell.strings[-1] <= 6 for cell in cells)
+    assert err.getvalue().count("\n") == 1 and "seven-strings.yaml is left out" in err.getvalue()
+    with pytest.raises(BadInput, match="plays string 7"):
+        recording(options(tmp_path), tmp_path, cells_of(options(tmp_path), ["seven-strings"], Rig(), err), Rig())
+
+
+def test_an_empty_folder_and_too_many_cells_are_told(tmp_path):
+    """One line each."""
+    with pytest.raises(BadInput, match="holds no cell file"):
+        cells_of(options(tmp_path), [str(tmp_path)], None, io.StringIO())
+    for number in range(MOST_CELLS + 1):
+        (tmp_path / f"{number}.yaml").write_text(dump_cell(SIX), "utf-8")
+    with pytest.raises(BadInput, match="too many"):
+        cells_of(options(tmp_path), [str(tmp_path)], None, io.StringIO())
+
+
+def test_the_console_says_which_cell_is_played():
+    """A line for each change, the cell in force for the picture."""
+    model = Model()
+    feed = Feed(Session(), model)
+    lines = [plain_line(item) for item in feed.take(sitting())]
+    told = [line.split(" ", 2)[2] for line in lines if line.startswith("cell ")]
+    assert told == ["six; twin; far", "six", "far", "none of them"]
+    assert model.cell is None and [tally.reps for tally in model.tallies.values()] == [6, 6]
+
+
+def test_the_score_of_a_session_with_several_cells_says_which_repetition_is_of_which(tmp_path, capsys):
+    """``cell`` is the last one that was played."""
+    folder = write_session(tmp_path / "2026-11-25T18-03-11", sitting())
+    assert main(["score", str(folder), "--json"]) == 0
+    told = json.loads(capsys.readouterr().out)
+    assert told["cell"]["name"] == "far"
+    assert [cell["name"] for cell in told["cells"]] == ["six", "far"]
+    assert [rep["cell"] for rep in told["reps"]] == [1] * 6 + [2] * 6
+    assert main(["score", str(folder), "--json", "--cell", "six-strings"]) == 0
+
+
+def test_a_session_in_which_nothing_was_recognised_asks_for_a_cell(tmp_path, capsys):
+    """Unrelated notes alone."""
+    records = [UseCells(0.0, CELLS), *noodle(30, 1.0), Stop(60.0, "the take is over")]
+    folder = write_session(tmp_path / "2026-11-25T18-03-11", records)
+    assert main(["score", str(folder), "--json"]) == 2
+    assert "no cell was chosen or recognised" in capsys.readouterr().err

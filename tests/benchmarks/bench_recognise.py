@@ -40,12 +40,13 @@ IN_TIME = 3  # repetitions
 
 @dataclass
 class Result:
-    """What came of one take."""
+    """What came of a take, or of two one after the other."""
 
     scene: str
     what: str
-    right: bool
-    soon: list[float] = field(default_factory=list)  # repetitions until each cell was told
+    right: int  # takes told rightly
+    takes: int = 1
+    soon: list[float] = field(default_factory=list)  # repetitions until the last cell told of each take
     why: str = ""
 
 
@@ -211,20 +212,18 @@ def one(job: tuple[str, int, bool]) -> Result:
         folder, rig, records = make(seed, wide)
         cells = told(folder, rig, records)
         names = [cell.name for _, cell in cells if cell is not None]
-        return Result(scene, "-", not names, why=", ".join(names))
+        return Result(scene, "-", int(not names), why=", ".join(names))
     mix, folder, rig, records, truth = played(scene, seed, wide)
     cells = told(folder, rig, records)
-    found = [(t_s, cell) for t_s, cell in cells if cell is not None]
-    result = Result(scene, mix, True)
-    turn = -1
-    for t_s, cell in found:
-        if turn + 1 < len(truth) and cell is truth[turn + 1][0]:
-            turn += 1
-            result.soon.append(repetition(truth[turn][1], t_s))
-            result.right &= result.soon[-1] <= IN_TIME
-        elif turn < 0 or cell is not truth[turn][0]:
-            result.right = False
-    result.right &= turn == len(truth) - 1
+    result = Result(scene, mix, 0, len(truth))
+    ends = [begun[0] for _, begun in truth[1:]] + [float("inf")]
+    before_s = float("-inf")
+    for (cell, begun), end_s in zip(truth, ends):
+        found = [(t_s, one) for t_s, one in cells if one is not None and before_s <= t_s < end_s]
+        before_s = end_s
+        if found:
+            result.soon.append(repetition(begun, found[-1][0]))
+            result.right += all(one is cell for _, one in found) and repetition(begun, found[0][0]) <= IN_TIME
     names = [(round(t_s, 1), cell and cell.name) for t_s, cell in cells]
     begun = [[round(t_s, 1) for t_s in times[:5]] for _, times in truth]
     result.why = f"played {[cell.name for cell, _ in truth]}, told {names}, began {begun}"
@@ -254,16 +253,17 @@ def main() -> None:
             jobs = [(scene, first + number, wide) for number in range(options.takes)]
             results = list(pool.map(one, jobs, chunksize=4))
             right = sum(result.right for result in results)
-            share = 100.0 * right / len(results)
+            takes = sum(result.takes for result in results)
+            share = 100.0 * right / takes
             soon = sorted(value for result in results for value in result.soon)
             if scene in ("noodling", "stranger", "recording"):
-                print(f"{scene:10s} {len(results):6d} {'-':>8s} {100 - share:8.2f}")
+                print(f"{scene:10s} {takes:6d} {'-':>8s} {100 - share:8.2f}")
             else:
                 spread = (
                     f"{soon[len(soon) // 2]:.2f}, {soon[int(0.95 * len(soon))]:.2f}, {soon[-1]:.2f}" if soon else "-"
                 )
-                print(f"{scene:10s} {len(results):6d} {share:8.2f} {'-':>8s}   {spread}")
-            wrong = [(job, result) for job, result in zip(jobs, results) if not result.right]
+                print(f"{scene:10s} {takes:6d} {share:8.2f} {'-':>8s}   {spread}")
+            wrong = [(job, result) for job, result in zip(jobs, results) if result.right < result.takes]
             if options.errors:
                 print("   by mix:", dict(Counter(result.what for _, result in wrong)))
             for job, result in wrong[: options.errors]:

@@ -371,7 +371,7 @@ class Matcher:
         self._limit_oldest(onset_s)
 
     def overdue(self) -> list[Told]:
-        """The deadline passed without a note: the oldest note is told, or in silence all of them, by the best reading."""
+        """The deadline passed without a note: by the best reading the oldest note is told, or in silence all are."""
         assert self.deadline_s is not None
         told = [self._settle_first()]
         if self.deadline_s >= self._silence_s:

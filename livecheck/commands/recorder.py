@@ -150,7 +150,8 @@ def run_status(options: Namespace, out: TextIO, err: TextIO) -> int:
     print(f"rig: {status['rig'] or 'none named'}", file=out)
     saved = status["trouble"] or "everything is saved"
     lost = f"; {status['dropped']} messages lost" if status["dropped"] else ""
-    print(f"disk: {saved}{lost}", file=out)
+    held = f"; {status['waiting']} messages wait in memory" if status["waiting"] else ""
+    print(f"disk: {saved}{held}{lost}", file=out)
     return 0
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 
 import contextlib
 import io
+import json
 import os
 import random
 import signal
@@ -12,6 +13,7 @@ import subprocess
 import sys
 import time
 from argparse import Namespace
+from datetime import datetime
 from pathlib import Path
 
 import pytest
@@ -19,6 +21,7 @@ from jack import eventually
 from takes_on_disk import records_of, take_on_whole_ms, write_session
 from test_service import fake, heard, home, numbers, reader_pid, recording, sent
 
+from livecheck.cli import main
 from livecheck.commands.live import show_sessions
 from livecheck.core.events import Gap, Stop
 from livecheck.daemon.options import Options
@@ -26,6 +29,7 @@ from livecheck.daemon.process import start_recorder
 from livecheck.errors import NoDevice
 from livecheck.files.config import cell_to_dict, rig_to_dict
 from livecheck.files.journal import read
+from livecheck.files.library import PracticeFolder
 from livecheck.player.demo import CELL, RIG
 
 __all__ = ["home"]  # the fixture
@@ -180,3 +184,22 @@ def test_the_time_asked_for_holds_over_sessions_and_while_it_waits(home):
     options = Namespace(seconds=0.3, plain=True)
     assert show_sessions(None, Status(home, *[None] * 1000), options, io.StringIO(), lambda: True) == []
     assert 0.3 <= time.monotonic() - begun < 5
+
+
+def test_status_tells_the_time_played_today(home, tmp_path):
+    """Of this session and of those that began today; a silence is not counted, another day's sessions neither."""
+    take = take_on_whole_ms(3)
+    today = f"{datetime.now():%Y-%m-%d}"
+    for name in (f"{today}T00-00-01", "2020-01-01T10-00-00"):
+        write_session(home / "recordings" / name, records_of(take))
+    earlier_s = PracticeFolder(home).played_s(today)
+    assert 1.0 < earlier_s <= take.records[-1].t_s and PracticeFolder(home).played_s("2020-01-01") == earlier_s
+    with recording(fake(home)) as recorder:
+        heard(recorder, 200)
+        out = io.StringIO()
+        assert main(["status", "--json", "--home", str(home)], out, out) == 0
+        told = json.loads(out.getvalue())
+        assert told["played_s"] > 0.0
+        assert told["played_today_s"] == pytest.approx(earlier_s + told["played_s"], abs=0.11)
+        assert main(["status", "--home", str(home)], out, out) == 0
+    assert "played today: " in out.getvalue() and "disk: everything is saved" in out.getvalue()

@@ -111,7 +111,7 @@ def test_a_viewer_goes_over_to_the_recorder_that_follows_a_dead_one(home, tmp_pa
         eventually(lambda: "linked to" in out.read_text(), within_s=30)
         os.kill(first.pid, signal.SIGKILL)
         eventually(lambda: "does not answer" in out.read_text(), within_s=30)
-        both.enter_context(recording(fake(home, "--notes", "500")))
+        both.enter_context(recording(fake(home, "--notes", "3000", "--pause", "0.002")))
         assert viewer.wait(60) == 0
     assert "the take is over" in out.read_text()
 

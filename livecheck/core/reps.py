@@ -11,7 +11,7 @@ from typing import NamedTuple
 
 from .cell import Cell
 from .decode import OCTAVE_ERRORS, OCTAVE_HOLD_S, RETRIGGER_S
-from .events import ARTEFACT, MISSED, NOISE, STRAY, Extra, ExtraTold, Note, SlotTold
+from .events import ARTEFACT, HIT, MISSED, NOISE, STRAY, Extra, ExtraTold, Note, SlotTold
 from .match import Told
 
 PAUSE_S = 0.2
@@ -111,8 +111,7 @@ class Repetitions:
         certain = self._stop() if self._over(note.struck_s) else []
         now = self.under_way
         if now is None:
-            new_take = self._last_s is None or note.struck_s - self._last_s > self._longest_pause_s()
-            return certain + self._begin(answer, answer.slot, new_take)
+            return certain + self._begin(answer, answer.slot)
         last = now.answers[-1]
         if answer.slot > last.slot:
             certain += self._settle(answer)
@@ -159,7 +158,7 @@ class Repetitions:
         if on_time:
             self._learn(interval_s / steps)
         now.complete = on_time or last.slot == self._count - 1
-        if on_time and answer.slot == 0 and answer.verdict == "hit":
+        if on_time and answer.slot == 0 and answer.verdict == HIT:
             now.follower = answer.note
         entered = 0 if on_time else answer.slot
         certain: list[Certain] = []
@@ -167,10 +166,7 @@ class Repetitions:
             certain += [SlotTold(now.rep, index + 1, MISSED, None) for index in range(last.slot + 1, self._count)]
         certain += self._settle(answer, begins_s=self._begins(answer, entered))
         certain += self._end(now)
-        return certain + self._begin(answer, entered, self._late(answer))
-
-    def _late(self, answer: Answer) -> bool:
-        return self._last_s is not None and answer.note.struck_s - self._last_s > self._longest_pause_s()
+        return certain + self._begin(answer, entered)
 
     def _begins(self, answer: Answer, entered: int) -> float:
         """Arrival time at which a repetition begins whose first answer this is."""
@@ -179,8 +175,8 @@ class Repetitions:
             return answer.note.onset_s
         return answer.note.onset_s - (slots[answer.slot].start - slots[0].start) * self._step_s
 
-    def _begin(self, answer: Answer, entered: int, new_take: bool) -> list[Certain]:
-        if new_take or self.take == 0:
+    def _begin(self, answer: Answer, entered: int) -> list[Certain]:
+        if self._last_s is None or answer.note.struck_s - self._last_s > self._longest_pause_s():
             self.take += 1
         now = self.under_way = Played(self.next_rep, self.take, entered, [answer])
         self.next_rep += 1

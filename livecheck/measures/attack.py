@@ -34,8 +34,8 @@ _SMALLEST_DROP = -0.15
 _STRING_SPREAD = 0.2  # SD of the strings' levels, log velocity
 _REP_SPREAD = 0.08  # SD of the repetitions' loudness
 _SCATTER, _SCATTER_WEIGHT, _LEAST_SCATTER = 0.15, 4.0, 0.05
-_PLAN = 0.9  # chance that a slot is played as planned, before anything is heard
-_PLAN_WEIGHT = 2.0  # notes of a slot that this is worth
+_PLAN = 0.95  # chance that a slot is played as planned, before anything is heard
+_PLAN_WEIGHT = 8.0  # notes of a slot that this is worth: with 2, up strokes were taken for hammered ones
 _BY_BEND = 0.02  # chance that a note which came as a bend alone had a stroke all the same
 
 _WILD = 0.015  # share of notes that come at the other kind's level all the same
@@ -43,8 +43,8 @@ _WILD = 0.015  # share of notes that come at the other kind's level all the same
 LEAST_NOTES = 12
 LEAST_APART = 1.3
 """Distance of the two levels in scatters below which nothing is told by velocity."""
-_LEAST_DROP = -0.2  # log velocity: down and up strokes and accents differ by less
-_CLEAR_DROP, _CLEAR_APART = -0.35, 2.0  # the same where the plan has no hammered slot at all
+_LEAST_DROP = -0.35  # log velocity: down and up strokes and accents differ by less
+_CLEAR_DROP, _CLEAR_APART = -0.4, 2.0  # the same where the plan has no hammered slot at all
 _LEAST_GAIN = 4.0  # nats by which two levels must explain the velocities better than one
 _MOST_ROUNDS = 80
 

@@ -69,6 +69,24 @@ class Gap:
 
 
 @dataclass(frozen=True, slots=True)
+class Click:
+    """A click was sent to the player, at this moment; ``beat`` counts from 0 since the click began."""
+
+    t_s: float
+    beat: int
+    bpm: float
+
+
+@dataclass(frozen=True, slots=True)
+class ClickLink:
+    """The port that clicks are sent to was opened or lost. While there is none, no click sounds."""
+
+    t_s: float
+    up: bool
+    port: str  # the port's name, or why there is none
+
+
+@dataclass(frozen=True, slots=True)
 class Stop:
     """The session's orderly end."""
 
@@ -76,7 +94,7 @@ class Stop:
     why: str
 
 
-Record = Midi | UseRig | UseCells | Link | Mark | Gap | Stop
+Record = Midi | UseRig | UseCells | Link | Mark | Gap | Click | ClickLink | Stop
 
 # ----------------------------------------------------------------------------------------------------------- notes
 

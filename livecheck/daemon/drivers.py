@@ -237,9 +237,13 @@ class Output:
     def send(self, data: bytes) -> None:
         self._binding.send(self._midi, data)
 
-    def delete(self) -> None:
+    def shut(self) -> None:
+        """Close the port; the instance can open one again."""
         with contextlib.suppress(OSError, RuntimeError):
             self._midi.close_port()
+
+    def delete(self) -> None:
+        self.shut()
         self._binding.delete(self._midi)
         self._midi = None
 

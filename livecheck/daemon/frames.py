@@ -19,10 +19,11 @@ SILENT_S = 3.0  # so long without any frame means that the sender hangs
 
 _HEADER = Struct("<HcQ")
 _COUNTS = Struct("<QQ")
+_NUMBER = Struct("<Q")
 _ROOM = FRAME_BYTES - _HEADER.size
 _WHOLE, _FIRST, _FURTHER, _LAST = b"m", b"f", b"c", b"l"
-_ALIVE, _UP, _DOWN, _END = b"a", b"u", b"d", b"e"
-_KINDS = frozenset((_WHOLE, _FIRST, _FURTHER, _LAST, _ALIVE, _UP, _DOWN, _END))
+_ALIVE, _UP, _DOWN, _BEAT, _END = b"a", b"u", b"d", b"b", b"e"
+_KINDS = frozenset((_WHOLE, _FIRST, _FURTHER, _LAST, _ALIVE, _UP, _DOWN, _BEAT, _END))
 
 
 class Message(NamedTuple):
@@ -54,6 +55,13 @@ class Down(NamedTuple):
     why: str
 
 
+class Beat(NamedTuple):
+    """A click was sent at this moment; ``number`` counts from 0 since the click began."""
+
+    t_ns: int
+    number: int
+
+
 class End(NamedTuple):
     """The source has nothing more to send (a played take is over): it is not to be started again."""
 
@@ -61,7 +69,7 @@ class End(NamedTuple):
     why: str
 
 
-Frame = Message | Alive | Up | Down | End
+Frame = Message | Alive | Up | Down | Beat | End
 
 
 class BadFrame(ValueError):
@@ -91,6 +99,8 @@ def encode(frame: Frame) -> bytes:
         return b"".join(pieces(frame.t_ns, frame.data))
     if isinstance(frame, Alive):
         return _frame(_ALIVE, frame.t_ns, _COUNTS.pack(frame.dropped, frame.errors))
+    if isinstance(frame, Beat):
+        return _frame(_BEAT, frame.t_ns, _NUMBER.pack(frame.number))
     kind, text = {Up: _UP, Down: _DOWN, End: _END}[type(frame)], frame[1]
     return _frame(kind, frame.t_ns, text.encode("utf-8", "replace")[:_ROOM])
 
@@ -141,6 +151,10 @@ class Decoder:
             if len(payload) != _COUNTS.size:
                 raise BadFrame(f"no heartbeat: {payload!r}")
             return Alive(t_ns, *_COUNTS.unpack(payload))
+        if kind == _BEAT:
+            if len(payload) != _NUMBER.size:
+                raise BadFrame(f"no beat: {payload!r}")
+            return Beat(t_ns, *_NUMBER.unpack(payload))
         text = payload.decode("utf-8", "replace")
         if kind == _UP:
             return Up(t_ns, text)

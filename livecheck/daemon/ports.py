@@ -43,12 +43,32 @@ def matcher(wanted: str) -> re.Pattern[str]:
 
 
 def choose(names: Sequence[str], wanted: str | None, before: str | None = None) -> int:
-    """The index of the port to open.
+    """The index of the port to listen to.
 
     names: as the driver lists them. wanted: part of a name or /expression/; None takes the only one there is.
     before: the port that was open last; where several fit, it is preferred.
     Raises NoDevice where none fits or several do.
     """
+    fits = _fitting(names, wanted, before)
+    if len(fits) == 1:
+        return fits[0]
+    raise NoDevice(_why_not(names, wanted, fits))
+
+
+def choose_output(names: Sequence[str], wanted: str | None, before: str | None = None) -> int:
+    """The index of the port to send the click to; otherwise as ``choose``."""
+    fits = _fitting(names, wanted, before)
+    if len(fits) == 1:
+        return fits[0]
+    if fits:
+        which = f' match "{wanted}"' if wanted is not None else " could take the click"
+        raise NoDevice(f"several MIDI outputs{which}: {_listed([names[at] for at in fits])}; give more of the name")
+    none = f'no MIDI output matches "{wanted}"' if wanted is not None else "there is no MIDI output for the click"
+    there = f"there are: {_listed([names[at] for at in usable(names)])}" if usable(names) else "there is none at all"
+    raise NoDevice(f"{none}; {there}. Start what is to sound the click (a drum sound on MIDI channel 10)")
+
+
+def _fitting(names: Sequence[str], wanted: str | None, before: str | None) -> list[int]:
     fits = usable(names)
     if wanted is not None:
         pattern = matcher(wanted)
@@ -60,9 +80,7 @@ def choose(names: Sequence[str], wanted: str | None, before: str | None = None) 
             at for at in fits if plain_name(names[at]) == plain_name(before)
         ]
         fits = same or fits
-    if len(fits) == 1:
-        return fits[0]
-    raise NoDevice(_why_not(names, wanted, fits))
+    return fits
 
 
 def _why_not(names: Sequence[str], wanted: str | None, fits: Sequence[int]) -> str:

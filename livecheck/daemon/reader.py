@@ -13,7 +13,6 @@ from __future__ import annotations
 import argparse
 import gc
 import os
-import select
 import signal
 import sys
 import time
@@ -21,11 +20,9 @@ from collections.abc import Callable, Sequence
 from typing import Any, Protocol
 
 from ..errors import LivecheckError
-from . import drivers, jack_watch, ports
-from .frames import BEAT_S, Down, Sender, Up
-
-POLL_S = 0.25  # between two looks at the list of ports (0.03 ms each under JACK)
-SERVER_GONE = 4  # exit status
+from . import drivers, ports
+from .child import POLL_S, Stop, own_output, wait_for
+from .frames import Down, Sender, Up
 
 
 class MidiInput(Protocol):
@@ -43,7 +40,15 @@ class Keeper:
     at, and the port opened anew.
     """
 
-    def __init__(self, midi: MidiInput, wanted: str | None, sender: Sender, clock: Callable[[], int]) -> None:
+    def __init__(
+        self,
+        midi: MidiInput,
+        wanted: str | None,
+        sender: Sender,
+        clock: Callable[[], int],
+        choose: Callable[[Sequence[str], str | None, str | None], int] = ports.choose,
+    ) -> None:
+        self._choose = choose
         self._midi = midi
         self._wanted = wanted
         self._sender = sender
@@ -60,7 +65,7 @@ class Keeper:
                 return
             self._lose(f"{ports.plain_name(self._open)} was unplugged")
         try:
-            index = ports.choose(names, self._wanted, self._before)
+            index = self._choose(names, self._wanted, self._before)
         except LivecheckError as error:
             if self._before is None:  # later, that it was unplugged is the better news
                 self._say(str(error))
@@ -111,15 +116,15 @@ def main(argv: Sequence[str] | None = None) -> int:
     parser.add_argument("--driver")
     parser.add_argument("--port")
     asked = parser.parse_args(argv)
-    sender = Sender(_own_output())
+    sender = Sender(own_output())
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     signal.signal(signal.SIGHUP, signal.SIG_IGN)
     gc.disable()  # nothing here makes cycles
     sys.setswitchinterval(0.0005)
-    stop = _Stop(sender)
+    stop = Stop(sender)
     midi: drivers.Input | None = None
     try:
-        midi = _wait_for_input(drivers.chosen_api(asked.driver), sender, stop)
+        midi = wait_for(drivers.Input, drivers.chosen_api(asked.driver), sender, stop)
         if midi is not None:
             keeper = Keeper(midi, asked.port, sender, time.perf_counter_ns)
             keeper.look()
@@ -131,55 +136,6 @@ def main(argv: Sequence[str] | None = None) -> int:
         sender.tell(Down(time.perf_counter_ns(), str(error)))
     sender.flush()
     os._exit(0)  # the driver's threads are left where they are: joining them is what can hang
-
-
-class _Stop:
-    """Wait for the end of standard input, beating once a second meanwhile."""
-
-    def __init__(self, sender: Sender) -> None:
-        self._sender = sender
-        self._beat_ns = 0
-
-    def within(self, seconds: float) -> bool:
-        """True once there is nobody left to read for."""
-        now_ns = time.perf_counter_ns()
-        if now_ns - self._beat_ns >= BEAT_S * 1e9:
-            self._beat_ns = now_ns
-            self._sender.beat(now_ns)
-        ready, _, _ = select.select([0], [], [], seconds)
-        return bool(ready) and os.read(0, 4096) == b""
-
-
-def _wait_for_input(api: str, sender: Sender, stop: _Stop) -> drivers.Input | None:
-    """The driver, as soon as its MIDI system answers; None where the end came first."""
-    jack = jack_watch.library() if api == "jack" else None
-    watch = jack_watch.JackWatch(jack, lambda: _server_gone(sender)) if jack is not None else None
-    told = None
-    while True:
-        try:
-            if watch is not None and not watch.connect():
-                drivers.require_jack()
-            return drivers.Input(api)
-        except LivecheckError as error:
-            if str(error) != told:
-                told = str(error)
-                sender.tell(Down(time.perf_counter_ns(), told))
-        for _ in range(4):
-            if stop.within(POLL_S):
-                return None
-
-
-def _server_gone(sender: Sender) -> None:
-    """In a thread of the JACK library: nothing can be closed any more, only a new process is safe."""
-    sender.tell(Down(time.perf_counter_ns(), "the JACK server has ended"))
-    os._exit(SERVER_GONE)
-
-
-def _own_output() -> int:
-    """The pipe, moved away from where C libraries print to."""
-    fd = os.dup(1)
-    os.dup2(2, 1)
-    return fd
 
 
 if __name__ == "__main__":

@@ -28,7 +28,7 @@ from ..files.library import PracticeFolder
 from ..files.lines import journal_files
 from ..files.records import from_dict
 from .carry import Carry
-from .frames import Alive, Down, End, Frame, Message, Up
+from .frames import Alive, Beat, Down, End, Frame, Message, Up
 
 log = logging.getLogger("livecheck.recorder")
 
@@ -148,6 +148,14 @@ class Recorder:
         elif isinstance(frame, End):
             self._link(Down(frame.t_ns, frame.why))
 
+    def click(self, frame: Frame, bpm: float) -> None:
+        """One frame of the process that clicks."""
+        if isinstance(frame, Beat):
+            self._write("click", frame.t_ns, {"beat": frame.number, "bpm": bpm})
+        elif isinstance(frame, (Up, Down)):
+            log.info("%s: %s", "click on" if isinstance(frame, Up) else "no click", frame[1])
+            self._write("click-link", frame.t_ns, {"up": isinstance(frame, Up), "port": frame[1]})
+
     def gap(self, t_ns: int, dropped: int, why: str) -> None:
         """Messages were lost before they could be written."""
         self.counts.dropped += dropped
@@ -211,7 +219,7 @@ class Recorder:
     # ------------------------------------------------------------------------------------------------------- commands
 
     def command(self, fields: Mapping[str, Any], now_ns: int) -> dict[str, Any]:
-        """Carry out a command and return the answer. ``stop`` is the service's. Raises BadInput."""
+        """Carry out a command and return the answer. ``click`` and ``stop`` are the service's. Raises BadInput."""
         name = fields.get("command")
         if name == "mark":
             return self._mark(fields.get("text"), now_ns)
@@ -221,7 +229,7 @@ class Recorder:
             return self._variant(fields.get("name"), now_ns)
         if name == "status":
             return self.status(now_ns)
-        raise BadInput(f"the recorder knows no command {name!r}; it knows mark, cells, variant, status and stop")
+        raise BadInput(f"the recorder knows no command {name!r}; it knows mark, cells, variant, click, status and stop")
 
     def use_cells(self, cells: Any, now_ns: int) -> dict[str, Any]:
         """These cells are being practised from now on; none: only recording."""

@@ -23,6 +23,7 @@ from ..control import Server, state_folder
 from ..errors import LivecheckError, NoDevice
 from ..files.library import PracticeFolder
 from . import spawn
+from .clicking import Clicking, OfClick
 from .frames import Down, End, Up
 from .lock import Lock
 from .notify import Notifier
@@ -76,6 +77,7 @@ class Service:
             on_end=self._export,
         )
         self._source = Source(self._command(), self._queue)
+        self._clicking = Clicking(self._queue, self._recorder.click)
         self._notifier = Notifier()
         self._suspend = SuspendCheck()
         self._exports: list[subprocess.Popen[bytes]] = []
@@ -147,6 +149,8 @@ class Service:
             if self._options.source is not None and not self._source.heard:
                 self._why = f"{item.why} before it said anything"  # a wrong command: it would do so again and again
             self._source.ended(now_ns)
+        elif isinstance(item, OfClick):
+            self._clicking.take(item, now_ns)
         elif isinstance(item, Ask):
             item.answer.put(self._answer(item.fields, now_ns))
         elif isinstance(item, Wake):
@@ -157,6 +161,7 @@ class Service:
 
     def _tick(self, now_ns: int) -> None:
         self._source.check(now_ns)
+        self._clicking.check(now_ns)
         lost, self._source.lost = self._source.lost, 0
         if lost:
             self._recorder.gap(now_ns, lost, "the recorder did not keep up")
@@ -191,6 +196,8 @@ class Service:
             if fields.get("command") == "stop":
                 self._why = "stopped by command"
                 return self._recorder.status(now_ns)
+            if fields.get("command") == "click":
+                return self._clicking.command(fields, self._options.driver, now_ns)
             answer = self._recorder.command(fields, now_ns)
             return {**answer, "pid": os.getpid()} if fields["command"] == "status" else answer
         except LivecheckError as error:
@@ -225,6 +232,7 @@ class Service:
         """Reader, then the queue to its end, then the session, then its files."""
         self._notifier.stopping()
         self._why = self._why or "a fault of the recorder"
+        self._clicking.stop()
         self._source.stop()
         while True:
             try:
@@ -233,6 +241,8 @@ class Service:
                 break
             if isinstance(item, Heard):
                 self._recorder.take(item.frame)
+            elif isinstance(item, OfClick):
+                self._clicking.take(item, time.perf_counter_ns())
             elif isinstance(item, Ask):
                 item.answer.put(NoDevice("the recorder is stopping"))
         self._recorder.end(self._why, time.perf_counter_ns())

@@ -12,8 +12,7 @@ import os
 import subprocess
 import threading
 from collections.abc import Sequence
-from queue import SimpleQueue
-from typing import IO, Any, NamedTuple
+from typing import IO, Any, NamedTuple, Protocol
 
 from . import spawn
 from .frames import SILENT_S, BadFrame, Decoder, Frame, Message
@@ -41,10 +40,17 @@ class Ended(NamedTuple):
     why: str
 
 
+class Inbox(Protocol):
+    """A queue, as far as it is needed here."""
+
+    def put(self, item: Any) -> None: ...
+    def qsize(self) -> int: ...
+
+
 class Source:
     """The process that is listened to."""
 
-    def __init__(self, command: Sequence[str], queue: SimpleQueue[Any]) -> None:
+    def __init__(self, command: Sequence[str], queue: Inbox) -> None:
         self.command = list(command)
         self.lost = 0  # messages that came while too many waited
         self._queue = queue

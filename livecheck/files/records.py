@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from typing import Any
 
-from ..core.events import Gap, Link, Mark, Midi, Record, Stop, UseCells, UseRig
+from ..core.events import Click, ClickLink, Gap, Link, Mark, Midi, Record, Stop, UseCells, UseRig
 from ..errors import BadInput
 from .config import cell_from_dict, cell_to_dict, rig_from_dict, rig_to_dict
 
@@ -34,6 +34,10 @@ def to_dict(record: Record) -> dict[str, Any]:
         return {"type": "mark", "text": record.text}
     if isinstance(record, Gap):
         return {"type": "gap", "dropped": record.dropped, "why": record.why}
+    if isinstance(record, Click):
+        return {"type": "click", "beat": record.beat, "bpm": record.bpm}
+    if isinstance(record, ClickLink):
+        return {"type": "click-link", "up": record.up, "port": record.port}
     return {"type": "stop", "why": record.why}
 
 
@@ -82,6 +86,14 @@ def _gap(fields: Mapping[str, Any], t_s: float) -> Gap:
     return Gap(t_s, _typed(fields["dropped"], int), _typed(fields["why"], str))
 
 
+def _click(fields: Mapping[str, Any], t_s: float) -> Click:
+    return Click(t_s, _typed(fields["beat"], int), _typed(fields["bpm"], float))
+
+
+def _click_link(fields: Mapping[str, Any], t_s: float) -> ClickLink:
+    return ClickLink(t_s, _typed(fields["up"], bool), _typed(fields["port"], str))
+
+
 def _stop(fields: Mapping[str, Any], t_s: float) -> Stop:
     return Stop(t_s, _typed(fields["why"], str))
 
@@ -99,5 +111,7 @@ _MAKERS: dict[str, Callable[[Mapping[str, Any], float], Record]] = {
     "link": _link,
     "mark": _mark,
     "gap": _gap,
+    "click": _click,
+    "click-link": _click_link,
     "stop": _stop,
 }

@@ -14,6 +14,7 @@ from livecheck.daemon.frames import (
     MESSAGE_BYTES,
     Alive,
     BadFrame,
+    Beat,
     Decoder,
     Down,
     End,
@@ -30,6 +31,7 @@ frames = st.one_of(
     st.builds(Alive, times, st.integers(0, 2**63), st.integers(0, 2**63)),
     st.builds(Up, times, st.text(max_size=100)),
     st.builds(Down, times, st.text(max_size=100)),
+    st.builds(Beat, times, st.integers(0, 2**63)),
     st.builds(End, times, st.text(max_size=100)),
 )
 
@@ -74,7 +76,7 @@ def test_random_bytes_give_frames_or_one_kind_of_error():
         decoder = Decoder()
         try:
             for frame in decoder.feed(noise.randbytes(noise.randrange(200))):
-                assert isinstance(frame, (Message, Alive, Up, Down, End))
+                assert isinstance(frame, (Message, Alive, Up, Down, Beat, End))
         except BadFrame:
             continue
         assert len(decoder._rest) <= 200

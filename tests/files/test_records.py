@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from livecheck.core.cell import make_cell
-from livecheck.core.events import Gap, Link, Mark, Midi, Stop, UseCells, UseRig
+from livecheck.core.events import Click, ClickLink, Gap, Link, Mark, Midi, Stop, UseCells, UseRig
 from livecheck.core.rig import Delay, Gate, Rig
 from livecheck.errors import BadInput
 from livecheck.files.records import from_dict, to_dict
@@ -35,6 +35,8 @@ RECORDS = [
     Link(3.5, False, "unplugged"),
     Mark(4.0, "grün\n☃"),
     Gap(5.0, 12, "full"),
+    Click(5.5, 7, 97.5),
+    ClickLink(5.5, False, "unplugged"),
     Stop(6.0, "asked to"),
 ]
 

@@ -1,0 +1,70 @@
+"""What the processes that own a port have in common: they end with their parent, wait for the MIDI system, and beat.
+
+Each of them may be killed at any time and started anew; closing a port can hang and a dead sound server can crash it.
+"""
+
+from __future__ import annotations
+
+import os
+import select
+import time
+from collections.abc import Callable
+from typing import TypeVar
+
+from ..errors import LivecheckError
+from . import drivers, jack_watch
+from .frames import BEAT_S, Down, Sender
+
+POLL_S = 0.25  # between two looks at the list of ports (0.03 ms each under JACK)
+SERVER_GONE = 4  # exit status
+
+_Port = TypeVar("_Port")
+
+
+class Stop:
+    """Wait for the end of standard input, beating once a second meanwhile."""
+
+    def __init__(self, sender: Sender) -> None:
+        self._sender = sender
+        self._beat_ns = 0
+
+    def within(self, seconds: float) -> bool:
+        """True once there is nobody left to work for."""
+        now_ns = time.perf_counter_ns()
+        if now_ns - self._beat_ns >= BEAT_S * 1e9:
+            self._beat_ns = now_ns
+            self._sender.beat(now_ns)
+        ready, _, _ = select.select([0], [], [], seconds)
+        return bool(ready) and os.read(0, 4096) == b""
+
+
+def wait_for(make: Callable[[str], _Port], api: str, sender: Sender, stop: Stop) -> _Port | None:
+    """``make(api)``, as soon as its MIDI system answers; None where the end came first."""
+    jack = jack_watch.library() if api == "jack" else None
+    watch = jack_watch.JackWatch(jack, lambda: _server_gone(sender)) if jack is not None else None
+    told = None
+    while True:
+        try:
+            if watch is not None and not watch.connect():
+                drivers.require_jack()
+            return make(api)
+        except LivecheckError as error:
+            if str(error) != told:
+                told = str(error)
+                sender.tell(Down(time.perf_counter_ns(), told))
+        for _ in range(4):
+            if stop.within(POLL_S):
+                return None
+
+
+def _server_gone(sender: Sender) -> None:
+    """In a thread of the JACK library: nothing can be closed any more, only a new process is safe."""
+    sender.tell(Down(time.perf_counter_ns(), "the JACK server has ended"))
+    os._exit(SERVER_GONE)
+
+
+def own_output() -> int:
+    """The pipe, moved away from where C libraries print to."""
+    fd = os.dup(1)
+    os.dup2(2, 1)
+    return fd

@@ -27,13 +27,15 @@ from .palette import Signs, signs_for
 from .plain import plain_line, summary_lines
 from .screen import Screen
 from .source import Source
-from .view import screen_lines
+from .view import catching_up_lines, screen_lines
 from .words import CAUTION
 
 FRAMES_PER_S = 15
 POLL_S = 0.02
 """Wait between looks at the journal: a note is on the screen some 50 ms after it was played."""
 TROUBLE_EVERY_S = 1.0
+CATCH_UP_S = 1.0
+"""One who comes late sees the session so far after so long, or until then how far it has come."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,7 +133,7 @@ class _Follower:
 
     def draw(self, screen: Screen, signs: Signs, stopping: Stopping, pressed: Keys) -> str:
         """Follow on the screen; returns why it ended."""
-        model, shown, due = self.feed.model, (-1, False, (0, 0)), 0.0
+        model, shown, due, behind_from = self.feed.model, (-1, False, (0, 0)), 0.0, None
         try:
             with screen:
                 while True:
@@ -140,11 +142,18 @@ class _Follower:
                     if why:
                         self.feed.finish()
                         return why
+                    now, behind_s = self.clock(), self.source.behind_s
+                    behind_from = (now if behind_from is None else behind_from) if behind_s else None
+                    if behind_from is not None and now < behind_from + CATCH_UP_S:
+                        continue
                     state = (model.version, self.far, screen.size())
-                    now = self.clock()
                     if state != shown and now >= due:
                         width, height = state[2]
-                        screen.show(screen_lines(model, width, height, signs, self.far), (width, height))
+                        if behind_s:
+                            lines = catching_up_lines(model.now_s, model.now_s + behind_s, width, height, signs)
+                        else:
+                            lines = screen_lines(model, width, height, signs, self.far)
+                        screen.show(lines, (width, height))
                         shown, due = state, now + 1.0 / FRAMES_PER_S
         except OSError:
             return "terminal"

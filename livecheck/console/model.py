@@ -31,13 +31,13 @@ from ..core.events import (
 )
 from ..core.playing import PlayingTime, is_note
 from ..measures.profile import SlotAttack, SlotMean, attack_profile, slot_profile
-from ..measures.sound import RepSound, SoundMemory
+from ..measures.sound import SoundMemory
 from .words import artefacts, cell_title, clean_text, clock_text, counted, slots_with, sounded
 
 WINDOW = 20
 """Repetitions that the tallies and the ruler look back on: a few minutes of a short figure."""
 KEPT = 200
-"""Lines of the practice log that are kept for drawing."""
+"""Lines of the practice log that are kept for drawing; how they sounded is kept as long (measures/sound.py)."""
 REST_AFTER_S = 25 * 60.0
 """Time played since the last rest after which one is called for: about five minutes after 25 (sources.md H-03)."""
 
@@ -125,8 +125,7 @@ class Model:
         self.recent: deque[Repetition] = deque(maxlen=WINDOW)  # of the cell in force
         self.current: tuple[int, tuple[str | None, ...]] | None = None
         self.last: Repetition | None = None
-        self.sounds: dict[int, RepSound] = {}  # by number, of the repetitions in the log
-        self._memory = SoundMemory()
+        self.sounds = SoundMemory()  # by number, of the repetitions in the log
         self.tempo_bpm: float | None = None
         self.notes_per_s: float | None = None
         self._means: tuple[SlotMean, ...] | None = ()  # None: to be worked out when asked for
@@ -240,7 +239,7 @@ class Model:
         self.log.append(rep)
         given.append(rep)
         self.recent.append(rep)
-        self._hear_sound(rep)
+        self.sounds.hear(rep)
         self.last = rep
         self.reps += 1
         self.clean += rep.clean
@@ -254,11 +253,6 @@ class Model:
         self.tallies[key].add(rep)
         self._means = None
         return given + self._watch_rest(rep.end_s)
-
-    def _hear_sound(self, rep: Repetition) -> None:
-        self.sounds[rep.rep] = self._memory.hear(rep)
-        while len(self.sounds) > KEPT:
-            del self.sounds[next(iter(self.sounds))]
 
     def _watch_rest(self, t_s: float) -> list[Entry]:
         """A line in the log when a rest has become due, at a repetition's end and never within one."""
@@ -301,7 +295,7 @@ class Model:
     @property
     def attacks(self) -> tuple[SlotAttack, ...]:
         """Each slot's attack over the last repetitions, and how its strokes were told."""
-        reading = self._memory.attacks
+        reading = self.sounds.attacks
         return attack_profile(reading) if reading is not None else ()
 
     def faults_by_slot(self) -> Mapping[int, int]:

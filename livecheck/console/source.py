@@ -7,6 +7,7 @@ told that time passed without a note.
 from __future__ import annotations
 
 import time
+from collections import deque
 from collections.abc import Callable, Iterable, Iterator
 from typing import Protocol
 
@@ -15,8 +16,9 @@ from ..core.events import Record
 LATEST_S = 0.5
 """How far behind the clock live time is taken to be certain: the way from the driver to the journal takes some 20 ms;
 the rest is for a busy machine. Only silence is told that much later, never a note."""
-AT_ONCE = 2000
-"""Most records handed over at a time, so that the screen stays alive while it catches up."""
+AT_ONCE = 100
+"""Most records handed over at a time: the screen stays alive meanwhile, and how each repetition in them sounded is not
+forgotten yet (``measures.sound.KEPT``)."""
 
 Clock = Callable[[], float]
 
@@ -29,6 +31,10 @@ class Source(Protocol):
 
     def certain_s(self) -> float | None:
         """Session time before which nothing can come any more; None where that is not known."""
+
+    @property
+    def behind_s(self) -> float:
+        """How much of the session has happened and is still to be handed over; 0 where it keeps pace."""
 
     @property
     def ended(self) -> bool:
@@ -55,13 +61,20 @@ class Following:
     def __init__(self, journal: Journal, clock: Clock = time.perf_counter) -> None:
         self._journal = journal
         self._clock = clock
-        self._waiting: list[Record] = []
+        self._waiting: deque[Record] = deque()
         self.ended = False  # the session's last record tells
 
     def poll(self) -> list[Record]:
-        self._waiting += self._journal.poll()
-        given, self._waiting = self._waiting[:AT_ONCE], self._waiting[AT_ONCE:]
-        return given
+        if len(self._waiting) < 2 * AT_ONCE:  # some are left over as long as there are more
+            self._waiting += self._journal.poll()
+        return [self._waiting.popleft() for _ in range(min(AT_ONCE, len(self._waiting)))]
+
+    @property
+    def behind_s(self) -> float:
+        head = self._journal.head
+        if head is None or not self._waiting:
+            return 0.0
+        return max(0.0, self._clock() - head.perf_ns / 1e9 - self._waiting[0].t_s)
 
     def certain_s(self) -> float | None:
         head = self._journal.head
@@ -72,6 +85,8 @@ class Following:
 
 class Paced:
     """A saved session told again: at its own pace, at a multiple of it, or (speed None) as fast as it can be judged."""
+
+    behind_s = 0.0
 
     def __init__(self, records: Iterable[Record], speed: float | None = 1.0, clock: Clock = time.perf_counter) -> None:
         if speed is not None and not speed > 0:

@@ -14,11 +14,11 @@ from .header import column_heads, headline
 from .layout import Layout, plan
 from .lines import Line, fitted, padded, piece
 from .model import Model
-from .palette import FAINT, NORMAL, Signs
+from .palette import FAINT, GOOD, NORMAL, Signs
 from .ruler import noise_lines, ruler_lines
 from .soundlines import attack_lines
 from .table import current_lines, log_lines, tally_lines
-from .words import CAUTION
+from .words import CAUTION, clock_text
 
 LEAST_WIDTH, LEAST_HEIGHT = 40, 12
 
@@ -31,6 +31,20 @@ def screen_lines(model: Model, width: int, height: int, signs: Signs, far: bool 
         lines = far_lines(model, width, height, signs)
     else:
         lines = near_lines(model, width, height, signs)
+    return filled(lines, width, height)
+
+
+def catching_up_lines(told_s: float, now_s: float, width: int, height: int, signs: Signs) -> list[Line]:
+    """What stands on the screen until the session so far has been gone through."""
+    done = min(told_s / now_s, 1.0) if now_s > 0 else 0.0
+    full = round(done * (width - 4))
+    text = f"  Catching up with the session: {clock_text(told_s)} of {clock_text(now_s)}"
+    bar: Line = [piece("  "), piece(signs.bar * full, GOOD), piece(signs.rule * (width - 4 - full), FAINT)]
+    return filled([[], [piece(text)], [], bar, [], [piece("  q stop", FAINT)]], width, height)
+
+
+def filled(lines: list[Line], width: int, height: int) -> list[Line]:
+    """Cut or filled up to exactly that size."""
     lines = [fitted(line, width) for line in lines[:height]]
     return lines + [[Segment(" " * width)]] * (height - len(lines))
 

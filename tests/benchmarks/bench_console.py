@@ -16,7 +16,10 @@ import sys
 import termios
 import threading
 import time
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
+from typing import TextIO
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "console"))
 
@@ -65,13 +68,19 @@ def fast_play(seconds: float, bpm: float = 300.0) -> list[Record]:
     return [*records, Stop(seconds, "end")]
 
 
-def core_pct(width: int, height: int, seconds: float = 20.0) -> float:
-    """Share of a core used while following fast play on a terminal of that size."""
+@contextmanager
+def on_terminal(width: int, height: int) -> Iterator[TextIO]:
+    """A terminal of that size that somebody reads."""
     ours, theirs = pty.openpty()
     fcntl.ioctl(theirs, termios.TIOCSWINSZ, struct.pack("HHHH", height, width, 0, 0))
-    idle = threading.Thread(target=_drain, args=(ours,), daemon=True)
-    idle.start()
+    threading.Thread(target=_drain, args=(ours,), daemon=True).start()
     with os.fdopen(theirs, "w", encoding="utf-8") as out:
+        yield out
+
+
+def core_pct(width: int, height: int, seconds: float = 20.0) -> float:
+    """Share of a core used while following fast play on a terminal of that size."""
+    with on_terminal(width, height) as out:
         began_s, began_cpu = time.perf_counter(), time.process_time()
         run_console(Paced(fast_play(seconds)), out=out, environment=TERMINAL)
         return 100.0 * (time.process_time() - began_cpu) / (time.perf_counter() - began_s)

@@ -56,6 +56,7 @@ class Endless:
     """A source from which more could always come."""
 
     ended = False
+    behind_s = 0.0
 
     def __init__(self, records: Iterable[Record] = (), when_asked: object = None) -> None:
         self._records = list(records)
@@ -164,9 +165,43 @@ def test_a_followed_journal_gives_time_only_when_it_is_read_to_its_end() -> None
     following = Following(journal, clock)
     assert following.poll() == [] and following.certain_s() is None
     journal.head = Head()
-    journal.records = [Link(index / 1000, True, "a") for index in range(2500)]
-    assert len(following.poll()) == 2000 and following.certain_s() is None
-    assert len(following.poll()) == 500 and following.certain_s() == pytest.approx(59.5)
+    assert following.behind_s == 0.0
+    journal.records = [Link(index / 1000, True, "a") for index in range(150)]
+    assert len(following.poll()) == 100 and following.certain_s() is None
+    assert following.behind_s == pytest.approx(59.9)
+    assert len(following.poll()) == 50 and following.certain_s() == pytest.approx(59.5)
+    assert following.behind_s == 0.0
+
+
+def test_one_who_comes_late_sees_how_far_it_has_come_and_then_the_log() -> None:
+    """No frame of the log before all of it was gone through; after a second a line tells where that is."""
+    clock = Clock()
+    seen: list[str] = []
+    with terminal() as (stream, screen):
+        source = Endless(session_records(40, stop=False))
+        records = list(source._records)
+
+        def part() -> list[Record]:
+            clock.now_s += 0.5
+            given = records[:100]
+            del records[:100]
+            source.behind_s = 25.0 if records else 0.0  # type: ignore[misc]
+            return given
+
+        source.poll = part  # type: ignore[method-assign]
+        keys = Typed(clock, {9.0: "q"})
+        waiting = keys.wait
+
+        def wait(seconds: float) -> str:
+            seen.append("\n".join(line.rstrip() for line in screen.display if line.strip()))
+            return waiting(seconds)
+
+        keys.wait = wait  # type: ignore[method-assign]
+        given = run_console(source, out=stream, keys=keys, now=clock, environment=TERMINAL)
+    assert given.why == "key"
+    frames = [frame.split("\n")[0].strip() for frame, before in zip(seen, ["", *seen]) if frame and frame != before]
+    assert frames[0].startswith("Catching up with the session: 0:00:") and frames[0].endswith("of 0:00:55")
+    assert not frames[-1].startswith("Catching") and "40  ●  ●" in seen[-1]
 
 
 def test_it_draws_on_the_alternate_screen_and_leaves_it() -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import sys
 import tracemalloc
+from dataclasses import replace
 
 import pytest
 from console_sample import CELL, filled, long_cell, repetition
@@ -172,14 +173,14 @@ def test_it_stays_bounded_however_long_one_plays() -> None:
     made = [repetition(rep, faulty, strings=[4], deviations_ms=[1.0] * 6) for rep in range(1, 101)]
     model = filled([])
 
-    def play(times: int) -> None:
-        for index in range(times):
-            model.tell(RepDone(made[index % 100]))
+    def play(first: int, last: int) -> None:
+        for number in range(first, last + 1):
+            model.tell(RepDone(replace(made[number % 100], rep=number)))
 
-    play(1000)
     tracemalloc.start()
+    play(1, 1000)
     before = tracemalloc.get_traced_memory()[0]
-    play(1500)
+    play(1001, 2500)
     after = tracemalloc.get_traced_memory()[0]
     tracemalloc.stop()
     assert model.reps == 2500

@@ -7,12 +7,17 @@ from random import Random
 from played import note, repetition
 
 from livecheck.core.cell import make_cell
+from livecheck.core.events import RepDone, Repetition, UseCells, UseRig
 from livecheck.measures.attack import HAMMERED, PICKED, read_attacks
 from livecheck.measures.profile import LEAST_COUNT, attack_profile
-from livecheck.measures.sound import WINDOW, RepSound, SoundMemory
+from livecheck.measures.sound import KEPT, WINDOW, RepSound, SoundMemory
 from livecheck.measures.strings import STRUCK
+from livecheck.player.habits import Conversion, Habits
+from livecheck.player.takes import perform
+from livecheck.session import Session
 
 CELL = make_cell("four", [(2, 13), (2, 10, "pull"), (5, 12), (5, 10)])
+CROSSING = make_cell("crossing", [(1, 12), (3, 10), (1, 10), (4, 12), (2, 10), (5, 12)])
 
 
 def played(rep: int, levels: tuple[int, ...] = (90, 55, 90, 90), **more: object):
@@ -21,12 +26,18 @@ def played(rep: int, levels: tuple[int, ...] = (90, 55, 90, 90), **more: object)
     return repetition(CELL, rep, start_s=rep * 0.5, velocities=velocities, **more)  # type: ignore[arg-type]
 
 
+def sound_of(memory: SoundMemory, rep: Repetition) -> RepSound:
+    """Heard and asked for at once."""
+    memory.hear(rep)
+    return memory[rep.rep]
+
+
 def test_each_repetition_is_told_by_itself() -> None:
     """As planned: nothing; then one soft pick, and a string struck on the way."""
     memory = SoundMemory()
     for rep in range(1, 20):
-        assert memory.hear(played(rep)) == RepSound()
-    heard = memory.hear(played(20, (90, 55, 90, 50), extras=[note(10.0 + 1.5 * 0.125, 3, 60, 85, 0.2)]))
+        assert sound_of(memory, played(rep)) == RepSound()
+    heard = sound_of(memory, played(20, (90, 55, 90, 50), extras=[note(10.0 + 1.5 * 0.125, 3, 60, 85, 0.2)]))
     assert [(one.slot, one.told) for one in heard.against_plan] == [(4, HAMMERED)]
     assert heard.touched == {3: STRUCK}
 
@@ -34,7 +45,7 @@ def test_each_repetition_is_told_by_itself() -> None:
 def test_the_first_repetitions_say_nothing_of_strokes() -> None:
     """Too few notes to know two levels by."""
     memory = SoundMemory()
-    assert memory.hear(played(1, (90, 55, 50, 90))).against_plan == ()
+    assert sound_of(memory, played(1, (90, 55, 50, 90))).against_plan == ()
 
 
 def test_a_slot_at_its_usual_level_is_not_called_against_the_plan() -> None:
@@ -43,7 +54,7 @@ def test_a_slot_at_its_usual_level_is_not_called_against_the_plan() -> None:
     memory = SoundMemory()
     for rep in range(1, 15):
         velocities = [round(Random(rep).gauss(level, 4)) for level in (100, 60, 95, 100)]
-        heard = memory.hear(repetition(uneven, rep, start_s=rep * 0.5, velocities=velocities))
+        heard = sound_of(memory, repetition(uneven, rep, start_s=rep * 0.5, velocities=velocities))
         assert heard.against_plan == ()
     assert memory.attacks is not None and any(memory.attacks.against_plan(rep) for rep in range(1, 15))
 
@@ -61,10 +72,31 @@ def test_another_cell_begins_anew() -> None:
 def test_memory_stays_bounded() -> None:
     """However long a sitting lasts, only the last repetitions are looked back on."""
     memory = SoundMemory()
-    for rep in range(1, WINDOW + 30):
+    for rep in range(1, KEPT + 30):
         memory.hear(played(rep))
     assert memory.attacks is not None
     assert len(memory.attacks.struck) == WINDOW * len(CELL.slots)
+    assert list(memory) == list(range(30, KEPT + 30)) and memory.get(29) is None
+
+
+def test_it_does_not_matter_when_a_repetition_is_asked_for() -> None:
+    """At once, or long after, when notes that were sounding have ended: the same strokes and strings are told."""
+    take = perform(
+        CROSSING,
+        Habits(notes_per_s=9.0, reps=150, clipped=0.3, brushed=0.2, ringing=0.2, soft=0.1),
+        Conversion(ghost=0.02, overlapped=0.5),
+        Random(5),
+    )
+    session, at_once, later = Session(), SoundMemory(), SoundMemory()
+    session.feed(UseRig(0.0, take.rig))
+    session.feed(UseCells(0.0, (CROSSING,)))
+    told: list[RepSound] = []
+    for outcome in (one for record in take.records for one in session.feed(record)):
+        if isinstance(outcome, RepDone):
+            told.append(sound_of(at_once, outcome.repetition))
+            later.hear(outcome.repetition)
+    assert len(told) > 100 and any(one.touched for one in told) and any(one.against_plan for one in told)
+    assert list(later.values()) == told
 
 
 def test_the_attack_profile_counts_and_averages_by_slot() -> None:

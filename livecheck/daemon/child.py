@@ -1,35 +1,44 @@
 """What the processes that own a port have in common: they end with their parent, wait for the MIDI system, and beat.
 
 Each of them may be killed at any time and started anew; closing a port can hang and a dead sound server can crash it.
+One that hangs is ended by its parent, or, where that is gone, by an alarm that it has set itself.
 """
 
 from __future__ import annotations
 
 import os
 import select
+import signal
 import time
 from collections.abc import Callable
 from typing import TypeVar
 
 from ..errors import LivecheckError
 from . import drivers, jack_watch
-from .frames import BEAT_S, Down, Sender
+from .frames import BEAT_S, SILENT_S, Down, Sender
 
 POLL_S = 0.25  # between two looks at the list of ports (0.03 ms each under JACK)
 SERVER_GONE = 4  # exit status
+START_S = 20.0  # until the driver is there
+HUNG_S = 2 * SILENT_S  # between two waits; the parent has lost its patience long before
 
 _Port = TypeVar("_Port")
 
 
 class Stop:
-    """Wait for the end of standard input, beating once a second meanwhile."""
+    """Wait for the end of standard input, beating once a second meanwhile.
+
+    Where the next wait is long in coming the system ends the process (SIGALRM, which a hang cannot hold up).
+    """
 
     def __init__(self, sender: Sender) -> None:
         self._sender = sender
         self._beat_ns = 0
+        signal.setitimer(signal.ITIMER_REAL, START_S)
 
     def within(self, seconds: float) -> bool:
         """True once there is nobody left to work for."""
+        signal.setitimer(signal.ITIMER_REAL, seconds + HUNG_S)
         now_ns = time.perf_counter_ns()
         if now_ns - self._beat_ns >= BEAT_S * 1e9:
             self._beat_ns = now_ns

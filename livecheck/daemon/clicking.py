@@ -85,6 +85,11 @@ class Clicking:
         if self._source is not None:
             self._source.check(now_ns)
 
+    def kill(self) -> None:
+        """No click any more, at once."""
+        if self._source is not None:
+            self._source.kill()
+
     def stop(self) -> None:
         """No click any more. What was told of it is in the queue after this."""
         source, self._source = self._source, None

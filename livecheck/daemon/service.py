@@ -116,6 +116,8 @@ class Service:
         """Handle a signal; a second request to stop is obeyed at once."""
         if number != signal.SIGHUP:
             if self._asked_to_stop:
+                self._source.kill()
+                self._clicking.kill()
                 os._exit(128 + number)
             self._asked_to_stop = True
         self._queue.put(Wake(number, "stopped"))

@@ -113,6 +113,10 @@ class Source:
     def restart(self, command: Sequence[str]) -> None:
         """Go on with another process; the one that runs is ended."""
         self.command = list(command)
+        self.kill()
+
+    def kill(self) -> None:
+        """End the process at once, whatever it has still to say."""
         if self._process is not None:
             self._process.kill()
 

@@ -127,12 +127,44 @@ def test_a_second_signal_is_obeyed_at_once(home):
     """Whatever the first one waits for: here a reader that does not end, which would take 1.5 s."""
     with recording(fake(home, "--hang-after", "30")) as recorder:
         heard(recorder, 40)
+        reader = reader_pid(recorder)
         os.kill(recorder.pid, signal.SIGTERM)
         time.sleep(0.3)
         assert recorder.poll() is None
         os.kill(recorder.pid, signal.SIGTERM)
         eventually(lambda: recorder.poll() is not None, within_s=0.8)
         assert recorder.poll() == 128 + signal.SIGTERM
+    assert eventually(lambda: gone(reader), within_s=1.0)
+
+
+HANGING = """
+import time
+from livecheck.daemon import child
+from livecheck.daemon.frames import Sender
+
+child.HUNG_S = 1.0
+stop = child.Stop(Sender(1))
+while True:
+    stop.within(0.05)
+    if HANGS:
+        time.sleep(60)
+"""
+
+
+@pytest.mark.parametrize("hangs", [True, False])
+def test_a_process_that_hangs_does_not_outlive_a_recorder_that_was_killed(hangs):
+    """It has set itself an alarm that the system keeps; one that goes on waiting in time is left alone."""
+    with subprocess.Popen(
+        [sys.executable, "-c", HANGING.replace("HANGS", str(hangs))], stdin=subprocess.PIPE, stdout=subprocess.DEVNULL
+    ) as process:
+        try:
+            if hangs:
+                assert process.wait(10) == -signal.SIGALRM
+            else:
+                with pytest.raises(subprocess.TimeoutExpired):
+                    process.wait(2.5)
+        finally:
+            process.kill()
 
 
 def test_commands_reach_it(home):

@@ -160,7 +160,7 @@ def test_delay_from_a_pulse_in_a_file(run, home, tmp_path):
     assert found["periods"]["low"] < 1.6 < found["periods"]["high"]
     assert found["suggested"]["delay"]["periods"] == pytest.approx(1.6, abs=0.15)
     text = run("rig", "delay", tmp_path / "pulse.mid", "--pulse", "--home", home).out
-    assert "The rig is not changed." in text and "Suggested for the rig file:  delay: {" in text
+    assert "Not written; --write writes it." in text and "Suggested for the rig file:  delay: {" in text
 
 
 def test_delay_against_a_click_on_its_own_channel(run, home, tmp_path):
@@ -229,7 +229,12 @@ def test_a_gate_is_suggested_with_a_picture(run, home, tmp_path):
         (["rig", "setup", "--strings", "12", "--from", "x.mid"], "1 to 8"),
         (["rig", "setup", "--from", "no/such.mid"], "no/such.mid: "),
         (["rig", "delay", "no/such.mid", "--pulse"], "no/such.mid: "),
-        (["rig", "delay"], "required"),
+        (["rig", "delay", "--json"], "name a session or file"),
+        (["rig", "delay", "--last", "2"], "holds no sessions yet"),
+        (["rig", "delay", "--last", "0"], "no number of sessions"),
+        (["rig", "delay", "x.mid", "--last", "2"], "but not both"),
+        (["rig", "delay", "x.mid", "--click-port", "synth"], "holds its own clicks"),
+        (["rig", "delay", "--click-port", "a", "--pulse"], "not allowed with"),
         (["rig", "delay", "x.mid", "--click", "17"], "x.mid"),
         (["rig", "gates", "no-session"], "no session"),
         (["rig", "show", "no-such-rig"], "no rig"),

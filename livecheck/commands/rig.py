@@ -10,8 +10,9 @@ from typing import TYPE_CHECKING, TextIO
 
 from ..errors import BadInput, NoDevice
 from .common import Commands, add, print_json, rig_of, rows
+from .rig_delay import register_delay
 from .rig_input import Moment, add_source, agreed, moments, own_rig_path, write_rig
-from .rig_measure import register_measures
+from .rig_measure import register_gates
 
 if TYPE_CHECKING:
     from ..console.rigscreen import Activity
@@ -50,7 +51,8 @@ def register(commands: Commands) -> None:
     show = add(verbs, "show", run_show, "print a rig", json_too=True)
     show.add_argument("rig", metavar="RIG", nargs="?", help="a rig file or name; configs/rig.yaml without it")
 
-    register_measures(verbs)
+    register_delay(verbs)
+    register_gates(verbs)
 
 
 def run_setup(options: Namespace, out: TextIO, err: TextIO) -> int:

@@ -1,0 +1,176 @@
+"""Measure at the guitar: start a recorder and its click, say what to play, and stop when the delays are known.
+
+The notes and the clicks go into a session like any other, which can be looked at again later.
+"""
+
+from __future__ import annotations
+
+import time
+from argparse import Namespace
+from collections.abc import Sequence
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING, TextIO
+
+from ..core.events import Click, ClickLink, Link
+from ..errors import BadInput, LivecheckError, NoDevice
+from .common import near_path, practice_folder, program_name, rig_of
+from .live import recording
+
+if TYPE_CHECKING:
+    from ..control import Client
+    from ..core.events import Record
+    from ..core.rig import Rig
+    from ..core.setup import Said
+    from ..daemon.process import RecorderProcess
+
+POLL_S = 0.05
+COUNT_S = 0.5  # between two counts of the notes
+ESTIMATE_S = 4.0
+PLAIN_S = 15.0  # between two lines of how it goes where there is no terminal
+
+
+def play_steadily(options: Namespace, out: TextIO) -> Path:
+    """Let the player play until enough is known. Returns the session. Raises NoDevice, BadInput."""
+    from ..control import Client
+    from ..core.rig import Rig
+    from ..core.steady import FRETS, cell_at
+    from ..daemon.process import start_recorder
+
+    rig = rig_of(options, own=True) or Rig()
+    home = practice_folder(options).root
+    told = recording(options, home, [cell_at(rig, FRETS[0])], rig)
+    process = start_recorder(replace(told, at_once=True, need_port=True, silence_s=None))
+    try:
+        session = process.session
+        if session is None:
+            raise LivecheckError("the recorder began no session")
+        _Talk(options, rig, Client(home), process, out).run(session)
+    except KeyboardInterrupt:
+        print("", file=out)  # the player has played enough: what there is, is told
+    finally:
+        process.stop()
+    if session is None or not session.exists():
+        raise NoDevice("nothing was played; look with `livecheck ports` and `livecheck rig check`")
+    print(f"Saved in {near_path(session)}", file=out)
+    print(f"(`{program_name()} rig delay {session.name}` shows the following again)", "", sep="\n", file=out)
+    return session
+
+
+class _Talk:
+    """One measurement: what is heard, what is said, and the line that tells how it goes."""
+
+    def __init__(self, options: Namespace, rig: Rig, client: Client, process: RecorderProcess, out: TextIO) -> None:
+        from ..core.steady import Steady
+
+        self._bpm = options.tempo if options.click_port is not None else None
+        self._port = options.click_port
+        self._rig = rig
+        self._client = client
+        self._process = process
+        self._out = out
+        self._guide = Steady(min(len(rig.channels), 8), self._bpm)
+        self._records: list[Record] = []
+        self._halves_ms: dict[int, float] = {}
+        self._written = 0  # columns of the line that tells how it goes
+        self._told_s = 0.0
+
+    def run(self, session: Path) -> None:
+        """Until the guide says that it is over, or the recorder has ended."""
+        from ..files.journal_reader import Follower
+
+        follower, guide = Follower(session), self._guide
+        begun_s = counted_s = estimated_s = time.monotonic()
+        self._say(guide.begin(0.0))
+        if self._port is not None:
+            self._client.ask({"command": "click", "bpm": self._bpm, "port": self._port})
+        fret = guide.fret
+        while guide.over is None:
+            time.sleep(POLL_S)
+            for record in follower.poll():
+                self._hear(record)
+            now_s = time.monotonic()
+            if self._process.poll() is not None:
+                raise LivecheckError("the recorder has ended; its log is .livecheck/recorder.log")
+            if now_s - counted_s < COUNT_S:
+                continue
+            counted_s = now_s
+            due = now_s - estimated_s >= ESTIMATE_S
+            if due:
+                estimated_s = now_s
+            counts = self._count(due)
+            self._say(guide.tick(now_s - begun_s, counts, self._halves_ms))
+            self._show(now_s - begun_s)
+            if guide.fret != fret:
+                fret = guide.fret
+                self._use_cell(fret)
+        self._end_line()
+        if guide.dead:
+            raise NoDevice("nothing came in; look with `livecheck ports` and `livecheck rig check`")
+
+    def _hear(self, record: Record) -> None:
+        self._records.append(record)
+        if isinstance(record, Link):
+            self._line(
+                f"  Listening to {record.port}." if record.up else f"! {record.port}. It goes on when it is back."
+            )
+        elif isinstance(record, ClickLink):
+            if record.up:
+                self._line(f"  The click goes to {record.port}.")
+            elif not any(isinstance(one, Click) for one in self._records):
+                raise NoDevice(record.port)
+            else:
+                self._line(f"! The click: {record.port}. Go on; it clicks again when it is back.")
+
+    def _count(self, estimate: bool) -> dict[int, int]:
+        from ..measures.clickgrid import against_beats
+        from ..measures.delay import from_pulse
+        from .rig_delay import struck
+
+        notes, clicks = struck(self._records, self._rig)
+        if estimate:
+            found = from_pulse(notes) if self._bpm is None else against_beats(notes, clicks)
+            known = [(one.string, one.relative_ms) for one in found.strings]
+            self._halves_ms = {string: (ms.high - ms.low) / 2.0 for string, ms in known if ms is not None}
+        counts: dict[int, int] = {}
+        for note in notes:
+            counts[note.string] = counts.get(note.string, 0) + 1
+        return counts
+
+    def _use_cell(self, fret: int) -> None:
+        from ..core.steady import cell_at
+        from ..files.config import cell_to_dict
+
+        try:
+            cell = cell_at(self._rig, fret)
+            self._client.ask({"command": "cells", "cells": [{**cell_to_dict(cell), "variant": None}]})
+        except (BadInput, NoDevice):
+            return  # only the session's own account of the fret
+
+    # ----------------------------------------------------------------------------------------------------- the screen
+
+    def _say(self, said: Sequence[Said]) -> None:
+        from ..core.setup import ASK, HEARD
+
+        signs = {ASK: "> ", HEARD: "  "}
+        for one in said:
+            self._line(signs.get(one.kind, "! ") + one.text)
+
+    def _line(self, text: str) -> None:
+        self._end_line(erase=True)
+        print(text, file=self._out, flush=True)
+
+    def _show(self, now_s: float) -> None:
+        """How it goes: on a terminal always in the same line, else a line now and then."""
+        text = self._guide.status()
+        if self._out.isatty():
+            print("\r" + text.ljust(self._written), end="", file=self._out, flush=True)
+            self._written = len(text)
+        elif now_s - self._told_s >= PLAIN_S:
+            self._told_s = now_s
+            print(text, file=self._out, flush=True)
+
+    def _end_line(self, erase: bool = False) -> None:
+        if self._written:
+            print("\r" + " " * self._written + "\r" if erase else "\n", end="", file=self._out, flush=True)
+            self._written = 0

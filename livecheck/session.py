@@ -24,7 +24,8 @@ COUNTED = ("reps", "complete", "clean", "hit", "missed", "wrong", "noise", "stra
 class Session:
     """A sitting as it is judged.
 
-    Where several cells are in force, ``cell`` is the one that is being played, None while that is none of them.
+    Where several cells are in force they are ``cells``, and ``cell`` is the one that is being played, None while that
+    is none of them.
 
     Public state for views: ``cell``, ``rig``, ``take`` (number of the take under way), ``counts`` (see ``COUNTED``),
     ``foreign`` (messages on channels that are no string), ``damaged`` (messages that could not be read), ``current()``.
@@ -38,7 +39,7 @@ class Session:
         self._decoder = Decoder(self.rig, ())
         self._matcher: Matcher | None = None
         self._reps: Repetitions | None = None
-        self._cells: tuple[Cell, ...] = ()  # in force, where there are several
+        self.cells: tuple[Cell, ...] = ()  # in force, where there are several
         self._several: Several | None = None
         self._next_rep = self._next_take = 1
         self._step_s: float | None = None  # a grid step in the last repetition that has a tempo
@@ -60,12 +61,12 @@ class Session:
                 self._soon_s = due_s
         elif isinstance(record, UseCells):
             outcomes += self.finish()
-            self._cells = record.cells if len(record.cells) > 1 else ()
+            self.cells = record.cells if len(record.cells) > 1 else ()
             self._use(record.cells[0] if len(record.cells) == 1 else None)
         elif isinstance(record, UseRig):
             outcomes += self.finish()
             self.rig = record.rig
-            self._use(None if self._cells else self.cell)
+            self._use(None if self.cells else self.cell)
         elif isinstance(record, Link) and not record.up:
             self._decoder.silence(t_s)
         return outcomes
@@ -98,7 +99,7 @@ class Session:
     def _use(self, cell: Cell | None) -> None:
         """Begin anew with a cell (or none), numbers going on."""
         self.cell = cell
-        if self._cells:
+        if self.cells:
             self._use_several()
             return
         self._foreign, self._damaged = self.foreign, self.damaged
@@ -117,7 +118,7 @@ class Session:
     def _use_several(self) -> None:
         """Begin anew with several cells, numbers going on. ``cell`` stays until another one is recognised."""
         self._foreign, self._damaged = self.foreign, self.damaged
-        cells = self._cells
+        cells = self.cells
         lowest = {(string, pitch + cell.capo) for cell in cells for string, pitch in enumerate(cell.tuning, 1)}
         plan = {(slot.string, slot.pitch) for cell in cells for slot in cell.slots}
         self._decoder = Decoder(self.rig, lowest, plan)

@@ -22,6 +22,7 @@ from livecheck.core.events import Record, Stop, UseCells
 from livecheck.core.rig import Rig
 from livecheck.errors import BadInput
 from livecheck.files.config import dump_cell
+from livecheck.files.midifile import write_midi
 from livecheck.session import Session
 
 SHIPPED = ROOT / "configs" / "cells"
@@ -87,9 +88,28 @@ def test_the_score_of_a_session_with_several_cells_says_which_repetition_is_of_w
     assert main(["score", str(folder), "--json", "--cell", "six-strings"]) == 0
 
 
-def test_a_session_in_which_nothing_was_recognised_asks_for_a_cell(tmp_path, capsys):
-    """Unrelated notes alone."""
+def test_of_a_midi_file_the_cell_is_recognised_among_those_that_are_named(tmp_path, capsys):
+    """By several ``--cell`` or a folder; what it says is what a session recorded with them says."""
+    files = []
+    for cell in CELLS:
+        files.append(tmp_path / f"{cell.name}.yaml")
+        files[-1].write_text(dump_cell(cell), "utf-8")
+    write_midi(tmp_path / "take.mid", sitting())
+    assert main(["score", str(tmp_path / "take.mid"), "--json", "--cell", str(tmp_path)]) == 0
+    of_folder = json.loads(capsys.readouterr().out)
+    assert [cell["name"] for cell in of_folder["cells"]] == ["six", "far"]
+    assert [rep["cell"] for rep in of_folder["reps"]] == [1] * 6 + [2] * 6
+    several = [word for file in sorted(files) for word in ("--cell", str(file))]
+    assert main(["score", str(tmp_path / "take.mid"), "--json", *several]) == 0
+    assert json.loads(capsys.readouterr().out) == of_folder
+
+
+def test_where_none_of_several_cells_was_played_the_score_has_none(tmp_path, capsys):
+    """Unrelated notes alone: ``cell`` is null, every note lies outside; the tables need a cell, and say so."""
     records = [UseCells(0.0, CELLS), *noodle(30, 1.0), Stop(60.0, "the take is over")]
     folder = write_session(tmp_path / "2026-11-25T18-03-11", records)
-    assert main(["score", str(folder), "--json"]) == 2
+    assert main(["score", str(folder), "--json"]) == 0
+    told = json.loads(capsys.readouterr().out)
+    assert (told["cell"], told["reps"], len(told["outside"])) == (None, [], 30)
+    assert main(["export", str(folder), "--csv", str(tmp_path / "tables")]) == 2
     assert "no cell was chosen or recognised" in capsys.readouterr().err

@@ -79,6 +79,12 @@ def cell_of(options: Namespace, name: str, rig: Rig | None = None) -> Cell:
     return cell.with_variant(variant)
 
 
+def add_cells(parser: ArgumentParser, about: str) -> None:
+    """Declare ``--cell``, which may be said several times: what was to be played, the cells that it may have been."""
+    more = "; said again, or of a folder, the one that was played is recognised"
+    parser.add_argument("--cell", metavar="CELL", action="append", help=about + more)
+
+
 def cells_of(options: Namespace, names: Sequence[str], rig: Rig | None, err: TextIO) -> tuple[Cell, ...]:
     """Cells by file or name, a folder giving all that are in it. Several are told apart by what is played.
 

@@ -12,7 +12,7 @@ from typing import TextIO
 
 from ..core.events import Outcome, Record
 from ..errors import BadInput
-from .common import Commands, add, practice_folder, print_json
+from .common import Commands, add, add_cells, practice_folder, print_json
 from .judging import MIDI_ENDINGS, judged, last_cell, take_of
 
 Writer = tuple[Path, Callable[[Path], object]]
@@ -32,7 +32,7 @@ def register(commands: Commands) -> None:
     export.add_argument("--csv", metavar="DIR", help="write NAME-repetitions.csv, NAME-slots.csv and NAME-extras.csv")
     export.add_argument("--midi", metavar="DIR", help="write NAME-take-001.mid and so on, a file a take")
     export.add_argument("--force", action="store_true", help="write over files that are there already")
-    export.add_argument("--cell", metavar="CELL", help="what was to be played: a file or name (a MIDI file needs it)")
+    add_cells(export, "what was to be played: a file or name (a MIDI file needs it)")
     export.add_argument("--variant", metavar="NAME", help="which of the cell's ways to play it")
     export.add_argument("--rig", metavar="RIG", help="a rig file or name")
 
@@ -40,7 +40,7 @@ def register(commands: Commands) -> None:
 def run_export(options: Namespace, out: TextIO, err: TextIO) -> int:
     if options.csv is None and options.midi is None:
         raise BadInput("what shall be written? --csv DIR writes tables, --midi DIR a MIDI file a take")
-    take = take_of(options, options.take)
+    take = take_of(options, options.take, err)
     session, outcomes = judged(take.records)
     if last_cell(session, outcomes) is None:
         raise BadInput(f"{options.take}: no cell was chosen or recognised while it was recorded; name one by --cell")

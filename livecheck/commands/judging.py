@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 import os
+import sys
 from argparse import Namespace
 from collections.abc import Iterable, Iterator, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TextIO
 
 from ..core.events import Outcome, Record, RepDone, UseCells, UseRig
 from ..errors import BadInput
-from .common import cell_of, practice_folder, rig_of
+from .common import cells_of, practice_folder, rig_of
 
 if TYPE_CHECKING:
     from ..core.cell import Cell
@@ -46,8 +47,10 @@ class Take:
         return f"the session is not whole: {', '.join(found)}" if found else None
 
 
-def take_of(options: Namespace, name: str) -> Take:
+def take_of(options: Namespace, name: str, err: TextIO | None = None) -> Take:
     """The MIDI file or session meant by a name. ``--cell``, ``--variant`` and ``--rig`` go before what it says itself.
+
+    Of several cells each repetition is of the one that is recognised; those that the rig cannot play are told on ``err``.
 
     Raises BadInput.
     """
@@ -56,17 +59,17 @@ def take_of(options: Namespace, name: str) -> Take:
     from ..files.midifile import read_midi
 
     rig = rig_of(options)
-    cell = cell_of(options, options.cell, rig) if options.cell is not None else None
+    cells = cells_of(options, options.cell or [], rig, err or sys.stderr)
     path = Path(name).expanduser()
     is_midi = path.suffix.lower() in MIDI_ENDINGS or (os.path.isfile(path) and file_number(path) is None)
     if is_midi:
-        if cell is None:
+        if not cells:
             raise BadInput(f"{name}: a MIDI file does not say what was to be played; name the cell by --cell")
-        return Take(_with(read_midi(path), cell, _fitting(cell, rig)))
-    if cell is None and options.variant is not None:
+        return Take(_with(read_midi(path), cells, _fitting(cells, rig)))
+    if not cells and options.variant is not None:
         raise BadInput("--variant needs --cell: it says which cell's")
     reading = read(path if os.path.isfile(path) else practice_folder(options).session(name))
-    return Take(_instead(reading, cell, rig), reading.account)
+    return Take(_instead(reading, cells, rig), reading.account)
 
 
 def judged(records: Iterable[Record]) -> tuple[Session, list[Outcome]]:
@@ -86,34 +89,35 @@ def last_cell(session: Session, outcomes: Sequence[Outcome]) -> Cell | None:
     return session.cell or next(played, None)
 
 
-def _fitting(cell: Cell, rig: Rig | None) -> Rig:
+def _fitting(cells: Sequence[Cell], rig: Rig | None) -> Rig:
+    """The rig, or without one the usual rig that has strings enough. Raises BadInput where a cell has more."""
     from ..files.config import rig_for
 
-    return rig_for(cell, rig)
+    rigs = [rig_for(cell, rig) for cell in cells]
+    return max(rigs, key=lambda one: len(one.channels))
 
 
-def _with(messages: Iterable[Record], cell: Cell, rig: Rig) -> Iterator[Record]:
+def _with(messages: Iterable[Record], cells: tuple[Cell, ...], rig: Rig) -> Iterator[Record]:
     yield UseRig(0.0, rig)
-    yield UseCells(0.0, (cell,))
+    yield UseCells(0.0, cells)
     yield from messages
 
 
-def _instead(records: Iterable[Record], cell: Cell | None, rig: Rig | None) -> Iterator[Record]:
-    """The records of a session, another cell or rig in the place of those it was recorded with."""
+def _instead(records: Iterable[Record], cells: tuple[Cell, ...], rig: Rig | None) -> Iterator[Record]:
+    """The records of a session, other cells or another rig in the place of those it was recorded with."""
     if rig is not None:
         yield UseRig(0.0, rig)
-    if cell is not None:
-        yield UseCells(0.0, (cell,))
+    if cells:
+        yield UseCells(0.0, cells)
     for record in records:
         if isinstance(record, UseRig):
             if rig is not None:
                 continue
-            if cell is not None:
-                _fitting(cell, record.rig)
+            if cells:
+                _fitting(cells, record.rig)
         elif isinstance(record, UseCells):
-            if cell is not None:
+            if cells:
                 continue
-            if rig is not None:
-                for one in record.cells:
-                    _fitting(one, rig)
+            if rig is not None and record.cells:
+                _fitting(record.cells, rig)
         yield record

@@ -137,7 +137,7 @@ def _anew(options: Namespace, name: str, cell: str | None, instead: bool) -> Jud
     from .judging import take_of
 
     variant = options.variant if options.variant != AS_WRITTEN else None
-    given = {"cell": cell, "variant": variant} if instead else {"cell": None, "variant": None}
+    given = {"cell": [cell] if cell else None, "variant": variant} if instead else {"cell": None, "variant": None}
     take = take_of(Namespace(**{**vars(options), **given}), name)
     played, celled = played_in(take.records)
     head = take.account.head if take.account is not None else None

@@ -8,7 +8,7 @@ from dataclasses import asdict
 from typing import TYPE_CHECKING, Any, TextIO
 
 from ..errors import BadInput
-from .common import Commands, add, only_ascii, positive, print_json, width_of
+from .common import Commands, add, add_cells, only_ascii, positive, print_json, width_of
 
 if TYPE_CHECKING:
     from ..core.events import Repetition
@@ -25,7 +25,7 @@ def register(commands: Commands) -> None:
         json_too=True,
     )
     profile.add_argument("take", metavar="FILE|SESSION", help="a Standard MIDI File, or a session's name or folder")
-    profile.add_argument("--cell", metavar="CELL", help="what was to be played: a cell file or name")
+    add_cells(profile, "what was to be played: a cell file or name")
     profile.add_argument("--variant", metavar="NAME", help="which of the cell's ways to play it")
     profile.add_argument("--rig", metavar="RIG", help="a rig file or name")
     profile.add_argument("--last", metavar="N", type=positive, help="only the last so many repetitions")
@@ -35,7 +35,7 @@ def run_profile(options: Namespace, out: TextIO, err: TextIO) -> int:
     from ..core.events import RepDone
     from .judging import judged, take_of
 
-    take = take_of(options, options.take)
+    take = take_of(options, options.take, err)
     _, outcomes = judged(take.records)
     reps = [one.repetition for one in outcomes if isinstance(one, RepDone)]
     if not reps:

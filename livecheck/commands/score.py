@@ -8,7 +8,7 @@ from typing import Any, TextIO
 from ..core.cell import Cell
 from ..core.events import Outcome, RepDone
 from ..errors import BadInput
-from .common import Commands, add, print_json
+from .common import Commands, add, add_cells, print_json
 
 
 def register(commands: Commands) -> None:
@@ -21,7 +21,7 @@ def register(commands: Commands) -> None:
         json_too=True,
     )
     score.add_argument("take", metavar="FILE|SESSION", help="a Standard MIDI File, or a session's name or folder")
-    score.add_argument("--cell", metavar="CELL", help="what was to be played: a file or name (a MIDI file needs it)")
+    add_cells(score, "what was to be played: a file or name (a MIDI file needs it)")
     score.add_argument("--variant", metavar="NAME", help="which of the cell's ways to play it")
     score.add_argument("--rig", metavar="RIG", help="a rig file or name; channel 1 is string 1 and so on without it")
 
@@ -29,14 +29,12 @@ def register(commands: Commands) -> None:
 def run_score(options: Namespace, out: TextIO, err: TextIO) -> int:
     from .judging import judged, last_cell, take_of
 
-    take = take_of(options, options.take)
+    take = take_of(options, options.take, err)
     if options.json:
         session, outcomes = judged(take.records)
         cell = last_cell(session, outcomes)
-        if cell is None:
-            raise BadInput(
-                f"{options.take}: no cell was chosen or recognised while it was recorded; name one by --cell"
-            )
+        if cell is None and not session.cells:
+            raise BadInput(f"{options.take}: no cell was chosen while it was recorded; name one by --cell")
         print_json(scored(cell, outcomes, session.counts), out)
     else:
         _print_lines(take.records, out)
@@ -45,9 +43,9 @@ def run_score(options: Namespace, out: TextIO, err: TextIO) -> int:
     return 0
 
 
-def scored(cell: Cell, outcomes: list[Outcome], counts: dict[str, int]) -> dict[str, Any]:
+def scored(cell: Cell | None, outcomes: list[Outcome], counts: dict[str, int]) -> dict[str, Any]:
     """The score object. Where several cells or variants were played, ``cells`` lists them and each repetition says
-    by its ``cell`` (from 1) which it is of; ``cell`` is the last one.
+    by its ``cell`` (from 1) which it is of; ``cell`` is the last one, null where none of several was recognised.
     """
     from ..files.report import score
 

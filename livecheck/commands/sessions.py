@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, TextIO
 
 from ..errors import BadInput
-from .common import Commands, add, near_path, positive, practice_folder, print_json, rows
+from .common import Commands, add, add_cells, near_path, positive, practice_folder, print_json, rows
 from .live import add_console
 
 if TYPE_CHECKING:
@@ -36,7 +36,7 @@ def register(commands: Commands) -> None:
     pace = replay.add_mutually_exclusive_group()
     pace.add_argument("--speed", metavar="X", type=positive, default=1.0, help="so many times as fast as played")
     pace.add_argument("--fast", action="store_true", help="as fast as it can be judged")
-    replay.add_argument("--cell", metavar="CELL", help="judge it with this cell, not the one it was recorded with")
+    add_cells(replay, "judge it with this cell, not the one it was recorded with")
     replay.add_argument("--variant", metavar="NAME", help="which of that cell's ways to play it")
     replay.add_argument("--rig", metavar="RIG", help="judge it with this rig instead")
     add_console(replay)
@@ -114,7 +114,7 @@ def run_replay(options: Namespace, out: TextIO, err: TextIO) -> int:
     from ..console.source import Paced
     from .judging import take_of
 
-    take = take_of(options, options.session)
+    take = take_of(options, options.session, err)
     source = Paced(take.records, None if options.fast else options.speed)
     run_console(source, seconds=options.seconds, plain=options.plain, out=out, practising=False)
     if trouble := take.trouble():

@@ -12,13 +12,15 @@ from ..session import COUNTED
 FORMAT = "livecheck-score/1"
 
 
-def score(cell: Cell, outcomes: Sequence[Outcome], counts: dict[str, int]) -> dict[str, Any]:
+def score(cell: Cell | None, outcomes: Sequence[Outcome], counts: dict[str, int]) -> dict[str, Any]:
     """All of a take's outcomes as the score object. ``counts`` are the session's."""
     reps = [outcome.repetition for outcome in outcomes if isinstance(outcome, RepDone)]
     outside = [outcome.extra for outcome in outcomes if isinstance(outcome, ExtraTold) and outcome.rep is None]
-    named: dict[str, Any] = {"name": cell.name, "slots": len(cell.slots)}
-    if cell.variant is not None:
-        named["variant"] = cell.variant
+    named: dict[str, Any] | None = None
+    if cell is not None:
+        named = {"name": cell.name, "slots": len(cell.slots)}
+        if cell.variant is not None:
+            named["variant"] = cell.variant
     return {
         "format": FORMAT,
         "cell": named,

@@ -42,6 +42,7 @@ def register_delay(verbs: Commands) -> None:
     how.add_argument("--pulse", action="store_true", help="a steady pulse was played, whatever the cell")
     how.add_argument("--click", metavar="CHANNEL", type=int, help="notes on this channel (1 to 16) are the click")
     delay.add_argument("--tempo", metavar="BPM", type=positive, default=TEMPO_BPM, help="of the click (90)")
+    delay.add_argument("--seconds", metavar="N", type=positive, help="play no longer than this at the guitar (120)")
     delay.add_argument("--per-string", action="store_true", help="suggest a constant for each string, not periods")
     add_input(delay)
     add_judging(delay)

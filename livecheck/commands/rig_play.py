@@ -61,7 +61,7 @@ class _Talk:
     """One measurement: what is heard, what is said, and the line that tells how it goes."""
 
     def __init__(self, options: Namespace, rig: Rig, client: Client, process: RecorderProcess, out: TextIO) -> None:
-        from ..core.steady import Steady
+        from ..core.steady import LONGEST_S, Steady
 
         self._bpm = options.tempo if options.click_port is not None else None
         self._port = options.click_port
@@ -69,7 +69,7 @@ class _Talk:
         self._client = client
         self._process = process
         self._out = out
-        self._guide = Steady(min(len(rig.channels), 8), self._bpm)
+        self._guide = Steady(min(len(rig.channels), 8), self._bpm, options.seconds or LONGEST_S)
         self._records: list[Record] = []
         self._halves_ms: dict[int, float] = {}
         self._written = 0  # columns of the line that tells how it goes
@@ -99,12 +99,14 @@ class _Talk:
             if due:
                 estimated_s = now_s
             counts = self._count(due)
-            self._say(guide.tick(now_s - begun_s, counts, self._halves_ms))
+            said = guide.tick(now_s - begun_s, counts, self._halves_ms)
             self._show(now_s - begun_s)
+            if guide.over is not None:
+                self._end_line()
+            self._say(said)
             if guide.fret != fret:
                 fret = guide.fret
                 self._use_cell(fret)
-        self._end_line()
         if guide.dead:
             raise NoDevice("nothing came in; look with `livecheck ports` and `livecheck rig check`")
 

@@ -48,7 +48,7 @@ def cell_at(rig: Rig, fret: int) -> Cell:
 class Steady:
     """The guidance. ``begin`` and ``tick`` return what is to be said; ``over`` says why it ended, once it has."""
 
-    def __init__(self, strings: int, click_bpm: float | None) -> None:
+    def __init__(self, strings: int, click_bpm: float | None, longest_s: float = LONGEST_S) -> None:
         self.fret = FRETS[0]
         self.over: str | None = None
         self.dead = False  # nothing at all came in
@@ -56,6 +56,7 @@ class Steady:
         self.counts = dict.fromkeys(range(strings, 0, -1), 0)
         self.worst_ms: float | None = None  # half interval of the string known worst, once all are known
         self._click_bpm = click_bpm
+        self._longest_s = longest_s
         self._begun_s = self._tick_s = self._heard_s = 0.0
         self._total = 0
         self._reminded = False
@@ -66,15 +67,16 @@ class Steady:
         self._begun_s = self._tick_s = self._heard_s = now_s
         order = " ".join(map(str, pattern(len(self.counts))))
         said = [
-            f"Play over all strings, up and back, one note a string, picked: {order},",
-            "and so on without a stop, all on one fret. Let no string ring into the next.",
+            "Play over all strings, up and back, and so on without a stop:",
+            f"{order}, all on one fret,",
+            "one picked note a string. Let none ring into the next.",
         ]
         if self._click_bpm is not None:
-            said.append(f"{NOTES_A_CLICK} notes to each click ({self._click_bpm:g} a minute), as evenly as you can.")
-            said.append("After four high clicks begin with the next, low one.")
+            said.append(f"{NOTES_A_CLICK} notes to each click ({self._click_bpm:g} a minute), as evenly as you can;")
+            said.append("begin after four high clicks, with the first low one.")
         else:
             said.append("About six notes a second, as evenly as you can; no tempo has to be met.")
-        said.append("Two minutes of it at the most. Nothing has to be typed meanwhile; Ctrl-C ends it.")
+        said.append(f"{_span(self._longest_s)} of it at the most. Nothing has to be typed; Ctrl-C ends it.")
         return [*(Said(HEARD, line) for line in said), Said(ASK, f"Begin at fret {self.fret}.")]
 
     def tick(self, now_s: float, counts: Mapping[int, int], halves_ms: Mapping[int, float]) -> list[Said]:
@@ -96,14 +98,14 @@ class Steady:
     def status(self) -> str:
         """How it goes, in one line of at most 79 columns."""
         seconds = int(self.played_s)
-        notes = " ".join(f"{string}:{count}" for string, count in self.counts.items())
-        width = f"  ±{self.worst_ms:.1f} ms (goal {GOAL_MS:g})" if self.worst_ms is not None else ""
-        return f"  {seconds // 60}:{seconds % 60:02}  string:notes {notes}{width}"[:79]
+        counts = " ".join(map(str, self.counts.values()))
+        width = f"   ±{self.worst_ms:.1f} ms of {GOAL_MS:.1f}" if self.worst_ms is not None else ""
+        return f"  {seconds // 60}:{seconds % 60:02}   notes {counts} (string {max(self.counts)} to 1){width}"[:79]
 
     def _end(self, now_s: float) -> list[Said]:
         silent_s = now_s - self._heard_s
-        if self.played_s >= LONGEST_S:
-            self.over = "Two minutes are over."
+        if self.played_s >= self._longest_s:
+            self.over = f"{_span(self._longest_s)} of play are over."
         elif self.worst_ms is not None and self.worst_ms <= GOAL_MS and self.played_s >= SHORTEST_S:
             self.over = f"Enough: each string is known to {GOAL_MS:g} ms."
         elif self._total and silent_s > _GIVE_UP_S:
@@ -135,3 +137,7 @@ class Steady:
             return []
         self.fret = fret
         return [Said(ASK, f"Now at fret {fret}: go on there.")]
+
+
+def _span(seconds: float) -> str:
+    return f"{seconds / 60.0:g} minutes" if seconds % 60.0 == 0.0 and seconds > 60.0 else f"{seconds:g} seconds"

@@ -10,12 +10,18 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 from statistics import median
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 from .delay import DelayEstimate, Interval, Struck, against_click
+from .profile import t_975
+
+if TYPE_CHECKING:
+    import numpy as np
 
 MOST_NOTES = 8  # a click
 _LONGEST_GAP = 8  # beats that may be missing between two clicks
+_ROUND = 12  # notes: over six strings and back
+_SLIP_S = 0.030
 
 Beat = tuple[float, int]
 """A click: seconds, and its number."""
@@ -66,11 +72,39 @@ def _common(times: Sequence[float], due_s: Sequence[float], step_s: float) -> fl
 
 
 def against_beats(notes: Sequence[Struck], clicks: Sequence[Beat]) -> DelayEstimate:
-    """Delays from notes played to a click, one or several to each; ``common_ms`` lies within half a note's interval."""
+    """Delays from notes played to a click, one or several to each.
+
+    A player wanders about the click for several notes on end (sources.md E-13); what all strings of a round have in
+    common is taken out, so that only differences between strings are left. ``common_ms`` holds what was taken out; it
+    lies within half of a note's interval, and its own interval comes from rounds, not from notes, for the same reason.
+    """
+    import numpy as np
+
     grid = grid_of(notes, clicks)
     if grid is None:
         return DelayEstimate("click", len(notes), why=f"too few notes or clicks ({len(notes)} and {len(clicks)})")
-    found = against_click(notes, grid.due_s)
-    if found.common_ms is None:
+    ordered = sorted(notes)
+    times, due = np.array([note.t_s for note in ordered]), np.array(grid.due_s)
+    after = np.clip(np.searchsorted(due, times), 1, len(due) - 1)
+    away_s = times - np.where(times - due[after - 1] < due[after] - times, due[after - 1], due[after])
+    own_s = away_s.copy()
+    for string in {note.string for note in ordered}:
+        rows = [at for at, note in enumerate(ordered) if note.string == string]
+        own_s[rows] -= np.median(away_s[rows])
+    found = against_click([note._replace(t_s=note.t_s - by) for note, by in zip(ordered, _wander(own_s))], grid.due_s)
+    rounds = [float(np.median(away_s[at : at + _ROUND])) for at in range(0, len(away_s) - _ROUND + 1, _ROUND)]
+    if found.common_ms is None or len(rounds) < 3:
         return found
-    return replace(found, common_ms=Interval(*(one + 1000.0 * grid.common_s for one in found.common_ms)))
+    middle = 1000.0 * (grid.common_s + float(np.mean(rounds)))
+    half = 1000.0 * float(np.std(rounds, ddof=1)) / len(rounds) ** 0.5 * t_975(len(rounds) - 1)
+    return replace(found, common_ms=Interval(middle, middle - half, middle + half))
+
+
+def _wander(own_s: np.ndarray) -> list[float]:
+    """The mean over a round about each note; single slips count for no more than ``_SLIP_S``."""
+    import numpy as np
+
+    window = np.ones(min(_ROUND, len(own_s)))
+    clipped = np.clip(own_s, -_SLIP_S, _SLIP_S)
+    sums, counts = np.convolve(clipped, window, "same"), np.convolve(np.ones(len(own_s)), window, "same")
+    return [float(value) for value in sums / counts]

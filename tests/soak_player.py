@@ -61,9 +61,9 @@ def play(seconds: float, notes_per_s: float) -> None:
 
 
 def listen(home: Path, seconds: float, notes_per_s: float) -> None:
-    options = Namespace(seconds=None, plain=False)
+    options = Namespace(seconds=None, plain=False, home=str(home))
     source = [sys.executable, __file__, "play", str(seconds), str(notes_per_s)]
-    record_and_show(recording(options, home, CELL, rig_for(CELL, CONVERTER), source), options, sys.stdout)
+    record_and_show(recording(options, home, (CELL,), rig_for(CELL, CONVERTER), source), options, sys.stdout)
 
 
 if __name__ == "__main__":

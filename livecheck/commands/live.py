@@ -11,7 +11,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING, TextIO
 
 from ..errors import BadInput, LivecheckError, NoDevice
-from .common import near_path, positive
+from ..files.settingsfile import NEVER, Settings
+from .common import near_path, positive, practice_folder
 
 if TYPE_CHECKING:
     from ..control import Client
@@ -32,17 +33,32 @@ def add_console(parser: ArgumentParser) -> None:
 
 def add_rest(parser: ArgumentParser) -> None:
     """The option of every command that shows practice as it goes on."""
-    parser.add_argument(
-        "--rest",
-        metavar="MINUTES",
-        type=minutes_or_never,
-        help="remind of a rest after so many minutes of play, or `never` (25 without it)",
-    )
+    told = "remind of a rest after so many minutes of play, or `never`; else as configs/settings.yaml says, or 25"
+    parser.add_argument("--rest", metavar="MINUTES", type=minutes_or_never, help=told)
+
+
+def add_silence(parser: ArgumentParser) -> None:
+    """The option of every command that records one sitting after the other."""
+    told = "silence that ends a session, or `never`; else as configs/settings.yaml says, or 15"
+    parser.add_argument("--silence", metavar="MINUTES", type=minutes_or_never, help=told)
 
 
 def minutes_or_never(text: str) -> float:
     """Minutes above 0; 0 for ``never``."""
-    return 0.0 if text == "never" else positive(text)
+    return 0.0 if text == NEVER else positive(text)
+
+
+def settings_of(options: Namespace) -> Settings:
+    """The practice folder's settings, and in their place what the command line says. Raises BadInput."""
+    from ..files.config import load_settings
+
+    path = practice_folder(options).settings
+    settings = load_settings(path) if path.exists() else Settings()
+    for name in ("rest", "silence"):
+        minutes: float | None = getattr(options, name, None)
+        if minutes is not None:
+            settings = replace(settings, **{f"{name}_s": 60.0 * minutes or None})
+    return settings
 
 
 def add_input(parser: ArgumentParser) -> None:
@@ -75,11 +91,14 @@ def recording(
         rig=rig_to_dict(rig) if rig is not None else None,
         cells=tuple({**cell_to_dict(cell), "variant": cell.variant} for cell in cells),
         source=tuple(source) if source is not None else None,
+        silence_s=None if source is not None else settings_of(options).silence_s,
     )
 
 
 def record_and_show(recorder_options: Options, options: Namespace, out: TextIO) -> Path | None:
     """Record and show until the player, the time or the source ends it; then say what was saved.
+
+    A recorder of several sittings shows them one after the other.
 
     Returns the last session's folder; None where nothing was played, so that nothing is kept. Raises what the recorder
     met at its start.
@@ -87,7 +106,7 @@ def record_and_show(recorder_options: Options, options: Namespace, out: TextIO) 
     from ..control import Client
     from ..daemon.process import start_recorder
 
-    process = start_recorder(replace(recorder_options, at_once=True, need_port=True, silence_s=None))
+    process = start_recorder(replace(recorder_options, at_once=True, need_port=True))
     try:
         if process.session is None:
             raise LivecheckError("the recorder began no session")
@@ -111,6 +130,7 @@ def show_sessions(
 
     first: None where no session has begun yet. alive: whether the recorder is, as far as is known.
     """
+    settings = settings_of(options)
     until = None if options.seconds is None else time.monotonic() + options.seconds
     folder = first
     shown: list[Path] = []
@@ -120,7 +140,7 @@ def show_sessions(
         if folder is None:
             return shown
         shown.append(folder)
-        if _show(folder, client, options, out, alive, until) != "end":
+        if _show(folder, client, options, settings, out, alive, until) != "end":
             return shown
         folder = None
 
@@ -152,13 +172,13 @@ def _show(
     folder: Path,
     client: Client,
     options: Namespace,
+    settings: Settings,
     out: TextIO,
     alive: Callable[[], bool],
     until: float | None,
 ) -> str:
     """Follow a session that is being recorded, from its start; returns why that ended (``Summary.why``)."""
     from ..console.live import run_console
-    from ..console.model import REST_AFTER_S
     from ..console.source import Following
     from ..files.journal_reader import Follower
     from ..files.library import PracticeFolder
@@ -183,7 +203,6 @@ def _show(
         why: str | None = status["trouble"]
         return why
 
-    rest: float | None = getattr(options, "rest", None)
     summary = run_console(
         source,
         seconds=None if until is None else max(until - time.monotonic(), 0.0),
@@ -192,6 +211,6 @@ def _show(
         on_mark=mark,
         trouble=trouble,
         earlier_s=PracticeFolder(client.home).played_s(f"{datetime.now():%Y-%m-%d}", but=folder.name),
-        rest_after_s=REST_AFTER_S if rest is None else 60.0 * rest or None,
+        rest_after_s=settings.rest_s,
     )
     return summary.why

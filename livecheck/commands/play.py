@@ -7,7 +7,7 @@ from shlex import quote
 from typing import TextIO
 
 from .common import Commands, add, cells_of, practice_folder, print_json, program_name, rig_of, rows
-from .live import DRIVERS, add_console, add_input, add_rest, record_and_show, recording
+from .live import DRIVERS, add_console, add_input, add_rest, add_silence, record_and_show, recording
 
 DEMO_S = 60.0
 
@@ -42,6 +42,7 @@ def register(commands: Commands) -> None:
     add_input(listen)
     add_console(listen)
     add_rest(listen)
+    add_silence(listen)
 
     ports = add(commands, "ports", run_ports, "list the MIDI ports that send", json_too=True)
     ports.add_argument("--driver", choices=DRIVERS, help="MIDI system; on Linux alsa where it is there, else jack")

@@ -3,19 +3,17 @@
 from __future__ import annotations
 
 from argparse import Namespace
-from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, TextIO
 
-from .common import Commands, add, cells_of, near_path, positive, practice_folder, print_json, rig_of
-from .live import add_console, add_input, add_rest, recording, show_sessions
+from ..files.settingsfile import NEVER
+from .common import Commands, add, cells_of, near_path, practice_folder, print_json, rig_of
+from .live import add_console, add_input, add_rest, add_silence, recording, show_sessions
 
 if TYPE_CHECKING:
     from ..control import Client
     from ..daemon.options import Options
-
-SILENCE_MINUTES = 15.0
 
 
 def register(commands: Commands) -> None:
@@ -25,7 +23,7 @@ def register(commands: Commands) -> None:
         run_daemon,
         "record everything that is played, without a screen, until told to stop",
         "Waits for the converter where it is not there yet. A session begins with the first note and ends after a long "
-        "silence. SIGHUP reads cell and rig again.",
+        "silence. SIGHUP reads cell, rig and settings again.",
     )
     daemon.add_argument(
         "cell",
@@ -36,13 +34,7 @@ def register(commands: Commands) -> None:
     )
     daemon.add_argument("--variant", metavar="NAME", help="one of the cell's other ways to play it")
     add_input(daemon)
-    daemon.add_argument(
-        "--silence",
-        metavar="MINUTES",
-        type=positive,
-        default=SILENCE_MINUTES,
-        help=f"silence that ends a session ({SILENCE_MINUTES:g} without it)",
-    )
+    add_silence(daemon)
     daemon.add_argument(
         "--print-unit",
         nargs="?",
@@ -82,7 +74,7 @@ def run_daemon(options: Namespace, out: TextIO, err: TextIO) -> int:
     def load() -> Options:
         rig = rig_of(options, own=True)
         cells = cells_of(options, options.cell, rig, err)
-        return replace(recording(options, home, cells, rig), silence_s=60.0 * options.silence)
+        return recording(options, home, cells, rig)
 
     told = load()
     if options.print_unit is not None:
@@ -104,7 +96,8 @@ def _words(options: Namespace) -> tuple[str, ...]:
     words = [full_path(name) for name in options.cell]
     named = {"variant": options.variant, "port": options.port, "driver": options.driver}
     named["rig"] = full_path(options.rig) if options.rig is not None else None
-    named["silence"] = f"{options.silence:g}" if options.silence != SILENCE_MINUTES else None
+    if options.silence is not None:
+        named["silence"] = f"{options.silence:g}" if options.silence else NEVER
     return (*words, *(f"--{name}={value}" for name, value in named.items() if value is not None))
 
 
@@ -142,6 +135,9 @@ def run_status(options: Namespace, out: TextIO, err: TextIO) -> int:
     else:
         minutes = status["duration_s"] / 60
         print(f"session: {near_path(session)}, {minutes:.1f} minutes, {status['notes']} notes", file=out)
+    silence_s = status["silence_s"]
+    ends = "never by silence" if silence_s is None else f"after {silence_s / 60:g} minutes of silence"
+    print(f"a session ends: {ends}", file=out)
     print(f"played today: {status['played_today_s'] / 60:.1f} minutes", file=out)
     for cell in status["cells"]:
         print(f"cell: {cell['name']}" + (f", {cell['variant']}" if cell["variant"] else ""), file=out)

@@ -30,6 +30,7 @@ from ..core.events import (
     UseCells,
 )
 from ..core.playing import PlayingTime, is_note
+from ..files.settingsfile import Settings
 from ..measures.profile import SlotAttack, SlotMean, attack_profile, slot_profile
 from ..measures.sound import SoundMemory
 from .words import artefacts, cell_title, clean_text, clock_text, counted, slots_with, sounded
@@ -38,8 +39,7 @@ WINDOW = 20
 """Repetitions that the tallies and the ruler look back on: a few minutes of a short figure."""
 KEPT = 200
 """Lines of the practice log that are kept for drawing; how they sounded is kept as long (measures/sound.py)."""
-REST_AFTER_S = 25 * 60.0
-"""Time played since the last rest after which one is called for: about five minutes after 25 (sources.md H-03)."""
+REST_AFTER_S = Settings().rest_s
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from .recorder import SILENCE_S
+from ..files.settingsfile import Settings
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,7 +29,7 @@ class Options:
     rig: Mapping[str, Any] | None = None
     cells: tuple[Mapping[str, Any], ...] = ()
     source: tuple[str, ...] | None = None
-    silence_s: float | None = SILENCE_S
+    silence_s: float | None = Settings().silence_s
     at_once: bool = False
     need_port: bool = False
     export: bool = True
@@ -64,7 +64,9 @@ def from_arguments(words: Sequence[str]) -> tuple[Options, bool]:
     parser.add_argument("--rig", type=json.loads, help="rig as JSON")
     parser.add_argument("--cells", type=json.loads, default=[], help="list of cells as JSON")
     parser.add_argument("--source", type=json.loads, help="command to listen to in place of a port, as a JSON list")
-    parser.add_argument("--silence", type=_seconds, default=SILENCE_S, help="seconds that end a session, or never")
+    parser.add_argument(
+        "--silence", type=_seconds, default=Settings().silence_s, help="seconds that end a session, or never"
+    )
     parser.add_argument("--at-once", action="store_true", help="begin a session now, not with the first note")
     parser.add_argument("--need-port", action="store_true", help="give up where there is no port")
     parser.add_argument("--no-export", action="store_true", help="leave no session.mid behind")

@@ -27,12 +27,12 @@ from ..files.journal import Head, Journal, head_now
 from ..files.library import PracticeFolder
 from ..files.lines import journal_files
 from ..files.records import from_dict
+from ..files.settingsfile import Settings
 from .carry import Carry
 from .frames import Alive, Beat, Down, End, Frame, Message, Up
 
 log = logging.getLogger("livecheck.recorder")
 
-SILENCE_S = 15 * 60.0  # a longer one ends the session: a pause for coffee does not, the next practice does
 WAITING = 100_000  # messages kept while no journal can be made
 RETRY_NS = 1_000_000_000
 MARK_CHARACTERS = 500
@@ -63,7 +63,7 @@ class Recorder:
         *,
         rig: Mapping[str, Any] | None = None,
         cells: Sequence[Mapping[str, Any]] = (),
-        silence_s: float | None = SILENCE_S,
+        silence_s: float | None = Settings().silence_s,
         on_end: Callable[[Path], None] = lambda _folder: None,
         open_journal: OpenJournal = Journal.create,
     ) -> None:
@@ -74,7 +74,7 @@ class Recorder:
         self.rig = dict(rig) if rig is not None else None
         self.cells = [dict(cell) for cell in cells]
         self._folder = folder
-        self._silence_s = silence_s
+        self.silence_s = silence_s
         self._on_end = on_end
         self._open_journal = open_journal
         self._carry = Carry()
@@ -173,7 +173,7 @@ class Recorder:
                 self._begin_late(now_ns)
             return
         self.journal.tick(now_ns)
-        if self._silence_s is not None and self.counts.notes and now_ns - self._heard_ns > self._silence_s * 1e9:
+        if self.silence_s is not None and self.counts.notes and now_ns - self._heard_ns > self.silence_s * 1e9:
             self.end("a long silence", now_ns)
 
     def sync(self) -> None:
@@ -254,6 +254,7 @@ class Recorder:
             "started": journal.head.wall if journal else None,
             "duration_s": round((now_ns - journal.head.perf_ns) / 1e9, 1) if journal else None,
             "played_s": round(self.playing.seconds, 1) if journal else None,
+            "silence_s": self.silence_s,
             "link": {"up": isinstance(self.link, Up), "port": self.link[1]},
             "rig": (self.rig or {}).get("name"),
             "cells": [{"name": cell.get("name"), "variant": cell.get("variant")} for cell in self.cells],

@@ -218,6 +218,7 @@ class Service:
         except LivecheckError as error:
             log.error("the new configuration is not used: %s", error)
             return
+        self._recorder.silence_s = options.silence_s
         before, self._options = self._command(), options
         if self._command() != before:
             self._source.restart(self._command())

@@ -1,8 +1,9 @@
-"""Cells and rigs as YAML files.
+"""Cells, rigs and settings as YAML files.
 
 Owns the way between a file and values with a line each: reading with guards, and writing back. YAML's own reading of
 ``yes``, ``08``, ``1:30`` or dates is not used: the syntax tree is composed, and types are given here. Aliases, anchors
-and tags are refused. What the values have to be is said in ``cellfile.py`` and ``rigfile.py``.
+and tags are refused. What the values have to be is said in ``cellfile.py``,
+``rigfile.py`` and ``settingsfile.py``.
 """
 
 from __future__ import annotations
@@ -23,6 +24,7 @@ from ..core.rig import Rig
 from ..errors import BadInput
 from .cellfile import read_cell, write_cell
 from .rigfile import read_rig, write_rig
+from .settingsfile import Settings, read_settings
 from .written import DEEPEST, LONGEST_NAME, Written, child_path, from_plain, one_line, place, shown
 
 LARGEST_BYTES = 256 * 1024
@@ -45,6 +47,11 @@ def load_cell(path: str | os.PathLike[str], default_tuning: Sequence[int] | None
 def load_rig(path: str | os.PathLike[str]) -> Rig:
     """Read a rig file. Raises BadInput with one line."""
     return read_rig(_load(path, "configs/rigs"), _name(Path(path).stem))
+
+
+def load_settings(path: str | os.PathLike[str]) -> Settings:
+    """Read a practice folder's settings. Raises BadInput with one line."""
+    return read_settings(_load(path, "configs"))
 
 
 def cell_from_dict(data: object, source: str) -> Cell:
@@ -117,7 +124,7 @@ def _bytes(path: Path, usual_folder: str) -> bytes:
             raise BadInput(f"{name}: is no ordinary file; name a YAML file")
         if status.st_size > LARGEST_BYTES:
             size, limit = f"{status.st_size / 1024:.0f} KB", f"{LARGEST_BYTES // 1024} KB"
-            raise BadInput(f"{name}: {size} is too large for a cell or rig; keep it under {limit}")
+            raise BadInput(f"{name}: {size} is too large; keep it under {limit}")
         with path.open("rb") as file:
             return file.read(LARGEST_BYTES)
     except (FileNotFoundError, NotADirectoryError):
@@ -187,7 +194,7 @@ class _Composer(yaml.SafeLoader):
         if self.depth > DEEPEST:
             raise at.wrong("lists and mappings stand too deep in one another", "close brackets, or flatten them")
         if self.nodes > MOST_NODES:
-            raise at.wrong(f"more than {MOST_NODES} values", "keep the file to one cell or rig")
+            raise at.wrong(f"more than {MOST_NODES} values", "keep the file smaller")
         node = super().compose_node(parent, index)
         self.depth -= 1
         return node
@@ -206,7 +213,7 @@ def _composed(text: str, source: str) -> Written:
         reason = shown(" ".join(str(error).split()))
         raise at.wrong(f"cannot be read as YAML ({reason})", "check quotes, brackets and backslashes") from None
     if node is None:
-        raise place(source).wrong("the file is empty", "write a cell or rig into it")
+        raise place(source).wrong("the file is empty", "write something into it, or take it away")
     return _written(node, source, node.start_mark.line + 1, "")
 
 
@@ -226,7 +233,7 @@ def _syntax_error(error: yaml.MarkedYAMLError, text: str, source: str) -> BadInp
     if "quoted scalar" in context:
         return at.wrong(f"a quoted text is at fault ({problem})", "close it, and write backslashes in '…' quotes")
     if "single document" in context:
-        return at.wrong("a second document begins here (---)", "keep one cell or rig in a file")
+        return at.wrong("a second document begins here (---)", "keep to one in a file")
     if problem.startswith("expected ',' or"):
         return at.wrong("a bracket is not closed or a comma is missing before this", "close [ with ] and { with }")
     if problem.startswith("mapping values"):

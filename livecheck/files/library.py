@@ -87,6 +87,11 @@ class PracticeFolder:
         return self.root / "configs" / "rigs"
 
     @property
+    def settings(self) -> Path:
+        """The file of the player's settings; it need not be there."""
+        return self.root / "configs" / "settings.yaml"
+
+    @property
     def recordings(self) -> Path:
         return self.root / "recordings"
 

@@ -331,7 +331,9 @@ def test_a_hang_up_signal_reads_the_configuration_again(home):
     try:
         eventually(lambda: notes(client) > 5)
         folder = Path(status()["session"])
-        for turn, text in enumerate(('{"rig": {"name": "new"}}', "{", '{"rig": {"bend_range": "wide"}}')):
+        for turn, text in enumerate(
+            ('{"rig": {"name": "new"}, "silence_s": 60.0}', "{", '{"silence_s": 1.0, "rig": {"bend_range": "wide"}}')
+        ):
             file.write_text(text)
             os.kill(process.pid, signal.SIGHUP)
             if turn == 0:
@@ -341,6 +343,7 @@ def test_a_hang_up_signal_reads_the_configuration_again(home):
         before = notes(client)
         eventually(lambda: notes(client) > before + 5)
         assert status()["rig"] == "new" and Path(status()["session"]) == folder
+        assert status()["silence_s"] == 60.0
     finally:
         process.terminate()
         process.communicate(timeout=20)

@@ -170,7 +170,7 @@ def test_a_console_goes_on_after_the_computer_slept(home):
         write_session(folder, [*records, Stop(records[-1].t_s, why)])
     out = io.StringIO()
     client = Status(home, folders[0], None, None, folders[1], folders[1])
-    shown = show_sessions(folders[0], client, Namespace(seconds=None, plain=True), out, lambda: True)
+    shown = show_sessions(folders[0], client, Namespace(seconds=None, plain=True, home=str(home)), out, lambda: True)
     assert shown == folders
     lines = out.getvalue().splitlines()
     slept = next(at for at, line in enumerate(lines) if "the computer slept for 3000 s" in line)
@@ -181,7 +181,7 @@ def test_a_console_goes_on_after_the_computer_slept(home):
 def test_the_time_asked_for_holds_over_sessions_and_while_it_waits(home):
     """``--seconds`` is for the whole of it."""
     begun = time.monotonic()
-    options = Namespace(seconds=0.3, plain=True)
+    options = Namespace(seconds=0.3, plain=True, home=str(home))
     assert show_sessions(None, Status(home, *[None] * 1000), options, io.StringIO(), lambda: True) == []
     assert 0.3 <= time.monotonic() - begun < 5
 

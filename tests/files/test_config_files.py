@@ -82,7 +82,7 @@ def test_a_huge_file_is_refused_before_it_is_read(tmp_path, monkeypatch):
     with path.open("wb") as file:
         file.truncate(50 * 1024 * 1024)
     monkeypatch.setattr(Path, "open", lambda *_: pytest.fail("was opened"))
-    assert told(path).endswith("cell.yaml: 51200 KB is too large for a cell or rig; keep it under 256 KB")
+    assert told(path).endswith("cell.yaml: 51200 KB is too large; keep it under 256 KB")
 
 
 # ---------------------------------------------------------------------------------------------------------- encodings
@@ -122,7 +122,7 @@ def test_a_byte_order_mark_and_foreign_line_ends_do_no_harm(tmp_path):
         ("name: a: b\n", "cell.yaml:1: a colon stands where none can; check the indentation, or put"),
         ("name: x\nslots\n  - a\n", "a key has no colon; write `key: value`"),
         ("name: @x\n", "cell.yaml:1: no text can begin like this (found character '@' that cannot start any token)"),
-        (CELL + "---\nname: y\n", "cell.yaml:5: a second document begins here (---); keep one cell or rig in a file"),
+        (CELL + "---\nname: y\n", "cell.yaml:5: a second document begins here (---); keep to one in a file"),
         ("name: x\n slots: []\n", "cell.yaml:2: a colon stands where none can"),
         ("name: x\nslots: []\n - 1\n", "cell.yaml:3: cannot be read as YAML (expected <block end>"),
         ('name: "\\UFFFFFFFF"\n', "cell.yaml: cannot be read as YAML ("),
@@ -133,7 +133,7 @@ def test_a_byte_order_mark_and_foreign_line_ends_do_no_harm(tmp_path):
         ("? [a]\n: b\n", "cell.yaml:1: a key is missing or no text; write `key: value`"),
         ("<<: {name: x}\n", "cell.yaml:1: <<: unknown key"),
         ("slots: " + "[" * 50_000, "cell.yaml:1: lists and mappings stand too deep in one another"),
-        ("slots: [" + "[1, 0], " * 6_000 + "]", "cell.yaml:1: more than 10000 values; keep the file to one"),
+        ("slots: [" + "[1, 0], " * 6_000 + "]", "cell.yaml:1: more than 10000 values; keep the file smaller"),
     ],
 )
 def test_faults_of_yaml_are_told_with_their_line(tmp_path, text, said):

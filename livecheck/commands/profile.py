@@ -57,7 +57,8 @@ def profiled(reps: Sequence[Repetition]) -> dict[str, Any]:
     """The profile of repetitions of one cell, ready for JSON."""
     from ..measures.attack import read_attacks
     from ..measures.profile import attack_profile, slot_profile
-    from ..measures.strings import read_passages, read_quiet, ring_overs, shares
+    from ..measures.ringover import ring_overs
+    from ..measures.strings import read_passages, read_quiet, shares
 
     attacks = read_attacks(reps)
     return {
@@ -80,7 +81,8 @@ def _lines(reps: Sequence[Repetition], width: int, ascii_only: bool) -> list[str
     from ..console.words import cell_title, counted
     from ..measures.attack import read_attacks
     from ..measures.profile import attack_profile, slot_profile
-    from ..measures.strings import read_passages, read_quiet, ring_overs, shares
+    from ..measures.ringover import ring_overs
+    from ..measures.strings import read_passages, read_quiet, shares
 
     cell, signs = reps[-1].cell, PLAIN if ascii_only else FULL
     attacks = read_attacks(reps)

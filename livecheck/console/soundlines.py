@@ -6,7 +6,8 @@ from collections.abc import Sequence
 
 from ..core.cell import Cell
 from ..measures.profile import SlotAttack
-from ..measures.strings import BRUSHED, CUT_OFF, SILENT, STRUCK, RingOver, StringShare
+from ..measures.ringover import RingOver
+from ..measures.strings import BRUSHED, CUT_OFF, SILENT, STRUCK, StringShare
 from .lines import Line, fitted, padded, piece
 from .palette import FAINT, GOOD, NOISY, NORMAL, SLIP, Signs
 
@@ -50,16 +51,19 @@ def string_lines(shares: Sequence[StringShare], width: int) -> list[Line]:
     """A line a string that was passed over or watched: counts of each kind, and the share that was touched."""
     if not shares:
         return []
-    head = f" string  {'of':>5} {SILENT:>8} {BRUSHED:>8} {STRUCK:>8} {CUT_OFF:>8}  touched"
-    lines = [fitted([piece(head, FAINT)], width)]
+    kinds = (SILENT, BRUSHED, STRUCK, CUT_OFF)
+    unsure = any(share.cannot_tell for share in shares)
+    head = f" string  {'of':>5}" + "".join(f"{kind:>8}" for kind in kinds) + (f"{'unsure':>8}" if unsure else "")
+    lines = [fitted([piece(f"{head}  touched", FAINT)], width)]
     for share in shares:
-        counts = " ".join(f"{share.counts[kind]:8}" for kind in (SILENT, BRUSHED, STRUCK, CUT_OFF))
-        touched = share.of - share.counts[SILENT]
-        text = f"{touched} of {share.of}"
-        if share.of >= FEW and share.touched_low is not None and share.touched_high is not None:
-            text = f"{100 * touched / share.of:.0f} % ({100 * share.touched_low:.0f} to {100 * share.touched_high:.0f})"
+        counts = "".join(f"{share.counts[kind]:8}" for kind in kinds) + (f"{share.cannot_tell:8}" if unsure else "")
+        told = share.of - share.cannot_tell
+        touched = told - share.counts[SILENT]
+        text = f"{touched} of {told}"
+        if told >= FEW and share.touched_low is not None and share.touched_high is not None:
+            text = f"{100 * touched / told:.0f} % ({100 * share.touched_low:.0f} to {100 * share.touched_high:.0f})"
         text += "  quiet" if share.watched else ""
-        line = [piece(f"{share.string:7}  {share.of:5} {counts}  "), piece(text, NOISY if touched else NORMAL)]
+        line = [piece(f"{share.string:7}  {share.of:5}{counts}  "), piece(text, NOISY if touched else NORMAL)]
         lines.append(fitted(line, width))
     return lines
 

@@ -4,45 +4,39 @@ A *crossing* is the way from one slot to the next on another string; it passes o
 of the cell too (skipping back). Each passage is silent, brushed (a soft short sound), struck (a full note), or cut off
 (the string was ringing and stopped as the hand passed): measures.md, noise. Where more than one is true the loudest
 counts. What lies under the rig's gate is the converter's and counts as silence; a string that goes on ringing through
-the crossing was not touched either.
+the crossing was not touched either. The kind is None where what was heard fits two of them about as well.
 
-Notes learn their end only when it comes, so a passage read again later may have become ``cut off``.
+Both questions, brushed or struck and cut off or ended by itself, are answered from the whole sitting (``touches.py``,
+``cuts.py``). Notes learn their end only when it comes, so a passage read again later may have become ``cut off``.
 """
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from math import log
 from statistics import median
 from typing import NamedTuple
 
-from ..core.cell import Cell
-from ..core.events import ARTEFACT, Note, Repetition, SlotResult
+from ..core.events import ARTEFACT, HIT, Note, Repetition
 from .attack import usual_velocities
+from .crossing import Crossing, crossings, reaches, spans_of, time_of
+from .cuts import CUT, NOT_CUT, Left, Window, cut_chances
+from .ringover import LEAST_LEFT, overhangs
+from .touches import USUAL_SCATTER, Sound, full_chances
 
 SILENT, BRUSHED, STRUCK, CUT_OFF = "silent", "brushed", "struck", "cut off"
 KINDS = (SILENT, BRUSHED, STRUCK, CUT_OFF)
 _GRAVEST = (STRUCK, BRUSHED, CUT_OFF, SILENT)
 
-NEAR_S = 0.025
-"""A sound this far outside of a crossing still belongs to it (as in core/reps.py). No source."""
+FULL, NOT_FULL = 0.6, 0.4
+"""Struck from this chance on, brushed up to that one; between them it cannot be said."""
 
-_HALF_ATTACK, _ATTACK_SPAN = 0.5, 0.30  # against the string's usual velocity; span in logs. No source.
-_HALF_LENGTH_S, _LENGTH_SPAN = 0.075, 0.65
 _CENSORED_S = 0.012  # a note that ends so near the next one of its string was ended by it
-_RANG_ON_S = 0.035  # so long into a crossing a string must ring, at least, to be called ringing. No source; C-17
 _RINGING_S = 0.12  # a sound that nobody planned must have lasted so long before it counts as ringing
-LEAST_LEFT = 8
-"""Crossings away from a string before its usual note-off delay is known."""
 
-
-class Crossing(NamedTuple):
-    """The way between two slots of the plan, numbered from 1; ``over`` are the strings passed, lowest number first."""
-
-    before: int
-    after: int
-    over: tuple[int, ...]
+_Place = tuple[int, int, int]  # repetition (index), slot before, string
 
 
 class Passage(NamedTuple):
@@ -52,7 +46,7 @@ class Passage(NamedTuple):
     before: int
     after: int
     string: int
-    kind: str
+    kind: str | None  # one of KINDS; None: it cannot be told which of two it was
     note: Note | None
 
 
@@ -63,36 +57,10 @@ class StringShare:
     string: int
     of: int
     counts: dict[str, int]
-    touched_low: float | None  # 95 % interval of the share that was not silent
+    touched_low: float | None  # 95 % interval of the share that was not silent, of those told
     touched_high: float | None
     watched: bool  # quiet in the plan and passed by no crossing: counted by repetition
-
-
-class RingOver(NamedTuple):
-    """How long the string of slot ``before`` sounded on beyond its usual note-off after slot ``after`` began."""
-
-    rep: int
-    before: int
-    after: int
-    string: int
-    ring_over_ms: float
-
-
-def crossings(cell: Cell) -> tuple[Crossing, ...]:
-    """The string changes of a cell in order, the one from the last slot back to the first included.
-
-    >>> from livecheck.core.cell import make_cell
-    >>> crossings(make_cell("three", [(2, 13), (2, 10), (5, 12)]))
-    (Crossing(before=2, after=3, over=(3, 4)), Crossing(before=3, after=1, over=(3, 4)))
-    """
-    slots = cell.slots
-    found = []
-    for at, slot in enumerate(slots):
-        after = slots[(at + 1) % len(slots)]
-        if after.string != slot.string:
-            low, high = sorted((slot.string, after.string))
-            found.append(Crossing(slot.number, after.number, tuple(range(low + 1, high))))
-    return tuple(found)
+    cannot_tell: int = 0  # of ``of``, which two kinds fit about as well
 
 
 def read_passages(reps: Sequence[Repetition], last: int | None = None) -> tuple[Passage, ...]:
@@ -103,35 +71,32 @@ def read_passages(reps: Sequence[Repetition], last: int | None = None) -> tuple[
     """
     if not reps:
         return ()
-    usual = _usual(reps)
-    ringing = _ringing_from(reps)
-    sounds = _by_string(reps)
+    heard = _Heard(reps)
     found: list[Passage] = []
-    for at in range(max(0, len(reps) - last) if last is not None else 0, len(reps)):
-        rep, following = reps[at], reps[at + 1] if at + 1 < len(reps) else None
-        spans = _spans(rep, following)
-        for (crossing, begin_s, end_s), (near_begin_s, near_end_s) in zip(spans, _reaches(spans)):
-            for string in crossing.over:
-                kind, note = _what_sounded(
-                    [one for one in sounds.get(string, ()) if near_begin_s <= one.note.corrected_s < near_end_s], usual
-                )
-                if kind == SILENT:
-                    note = _cut(sounds.get(string, ()), begin_s, end_s, ringing.get(string, _RANG_ON_S))
-                    kind = CUT_OFF if note is not None else SILENT
-                found.append(Passage(rep.rep, crossing.before, crossing.after, string, kind, note))
+    first = max(0, len(reps) - last) if last is not None else 0
+    for (at, before, string), (rep, crossing) in heard.passages.items():
+        if at < first:
+            continue
+        kind, note = heard.touched(at, before, string)
+        if kind == SILENT:
+            kind, note = heard.cut(at, before, string)
+        found.append(Passage(rep.rep, crossing.before, crossing.after, string, kind, note))
     return tuple(found)
 
 
-def read_quiet(reps: Sequence[Repetition]) -> tuple[Passage, ...]:
-    """Each quiet string that no crossing passes, once a repetition: its gravest sound; both slots are 0."""
-    usual = _usual(reps)
+def read_quiet(reps: Sequence[Repetition], last: int | None = None) -> tuple[Passage, ...]:
+    """Each quiet string that no crossing passes, once a repetition: its gravest sound; both slots are 0.
+
+    reps: one sitting's; told of all or of the ``last`` so many.
+    """
+    full = _full_sounds(reps, _by_string(reps))
     found = []
-    for rep in reps:
+    for rep in reps[-last:] if last is not None else reps:
         passed = {string for crossing in crossings(rep.cell) for string in crossing.over}
         for string in rep.cell.quiet:
             if string not in passed:
                 own = [extra.note for extra in rep.extras if extra.note.string == string and extra.kind != ARTEFACT]
-                kind, note = _what_sounded([_Sound(note, False, None) for note in own], usual)
+                kind, note = _gravest([(full[id(note)], note) for note in own])
                 found.append(Passage(rep.rep, 0, 0, string, kind, note))
     return tuple(found)
 
@@ -140,135 +105,26 @@ def shares(passages: Iterable[Passage]) -> tuple[StringShare, ...]:
     """Counts of each kind by string, with Wilson's interval of the share that was not silent (sources.md S-12)."""
     from .stats import wilson
 
-    counts: dict[tuple[int, bool], dict[str, int]] = {}
+    counts: dict[tuple[int, bool], dict[str | None, int]] = {}
     for passage in passages:
         key = (passage.string, passage.before == 0)
-        counts.setdefault(key, dict.fromkeys(KINDS, 0))[passage.kind] += 1
+        counts.setdefault(key, dict.fromkeys((*KINDS, None), 0))[passage.kind] += 1
     found = []
     for (string, watched), by_kind in sorted(counts.items()):
-        of = sum(by_kind.values())
-        low, high = wilson(of - by_kind[SILENT], of) or (None, None)
-        found.append(StringShare(string, of, by_kind, low, high, watched))
+        told = {kind: by_kind[kind] for kind in KINDS}
+        of = sum(told.values())
+        low, high = wilson(of - told[SILENT], of) or (None, None)
+        found.append(StringShare(string, of + by_kind[None], told, low, high, watched, by_kind[None]))
     return tuple(found)
 
 
 def gravest(passages: Iterable[Passage]) -> dict[int, str]:
-    """By string, the gravest thing that happened; silent strings are left out."""
+    """By string, the gravest thing that happened; silent strings are left out, and what cannot be told."""
     worst: dict[int, str] = {}
     for passage in passages:
-        if passage.kind != SILENT:
+        if passage.kind is not None and passage.kind != SILENT:
             worst[passage.string] = min(passage.kind, worst.get(passage.string, SILENT), key=_GRAVEST.index)
     return dict(sorted(worst.items()))
-
-
-# -------------------------------------------------------------------------------------------------------- ringing over
-
-
-def note_off_rules(reps: Sequence[Repetition]) -> dict[int, float | None]:
-    """By string, seconds that its note-off comes after the next string began, as a rule.
-
-    The lower quarter of what is seen: longer ones are the finger's, not the converter's. 0 where strings are mostly
-    damped before; None below ``LEAST_LEFT`` crossings.
-    """
-    return {
-        string: max(0.0, sorted(values)[len(values) // 4]) if len(values) >= LEAST_LEFT else None
-        for string, values in _overhangs(reps).items()
-    }
-
-
-def ring_overs(reps: Sequence[Repetition]) -> tuple[RingOver, ...]:
-    """Ring-over of each crossing from a string whose usual note-off delay is known; 0 where it stopped by then.
-
-    A string that has not ended yet is left out. Source: measures.md, ring-over.
-    """
-    rules = note_off_rules(reps)
-    found = []
-    for rep, crossing, note, left_s in _left(reps):
-        rule_s = rules.get(note.string)
-        if rule_s is not None and note.end_s is not None:
-            over_ms = 1000.0 * max(0.0, note.end_s - left_s - rule_s)
-            found.append(RingOver(rep.rep, crossing.before, crossing.after, note.string, over_ms))
-    return tuple(found)
-
-
-def _overhangs(reps: Sequence[Repetition]) -> dict[int, list[float]]:
-    """By string, how long after the next string began each note-off came; negative where it was damped before."""
-    seen: dict[int, list[float]] = {}
-    for _, _, note, left_s in _left(reps):
-        if note.end_s is not None:
-            seen.setdefault(note.string, []).append(note.end_s - left_s)
-    return seen
-
-
-def _ringing_from(reps: Sequence[Repetition]) -> dict[int, float]:
-    """By string, seconds into a crossing after which a string left before is ringing and its note-off not just late.
-
-    Three median deviations beyond the middle of its usual note-offs.
-    """
-    found = {}
-    for string, values in _overhangs(reps).items():
-        middle = median(values)
-        found[string] = max(_RANG_ON_S, middle + 3.0 * median(abs(value - middle) for value in values))
-    return found
-
-
-def _left(reps: Sequence[Repetition]) -> Iterable[tuple[Repetition, Crossing, Note, float]]:
-    """Each crossing whose two slots sounded as planned: the note left behind and when the next one began."""
-    for at, rep in enumerate(reps):
-        following = reps[at + 1] if at + 1 < len(reps) else None
-        for crossing in crossings(rep.cell):
-            before, after = _slot(rep, crossing.before), _after(rep, following, crossing)
-            if before is None or after is None or before.note is None or after.note is None:
-                continue
-            if before.note.string != after.note.string:
-                yield rep, crossing, before.note, after.note.corrected_s
-
-
-# ------------------------------------------------------------------------------------------------------------- spans
-
-
-def _slot(rep: Repetition, number: int) -> SlotResult | None:
-    return rep.slots[number - 1] if number <= len(rep.slots) else None
-
-
-def _after(rep: Repetition, following: Repetition | None, crossing: Crossing) -> SlotResult | None:
-    if crossing.after > crossing.before:
-        return _slot(rep, crossing.after)
-    follows = following is not None and rep.complete and following.take == rep.take
-    return _slot(following, crossing.after) if follows and following is not None else None
-
-
-def _spans(rep: Repetition, following: Repetition | None) -> list[tuple[Crossing, float, float]]:
-    """The crossings that were played, each with when it began and ended (delay taken off)."""
-    spans = []
-    for crossing in crossings(rep.cell):
-        begin_s = _time(_slot(rep, crossing.before))
-        after = _after(rep, following, crossing)
-        end_s = _time(after)
-        if after is None and rep.complete and crossing.after < crossing.before:
-            end_s = rep.end_s
-        if begin_s is not None and end_s is not None and begin_s < end_s < begin_s + 2.0:
-            spans.append((crossing, begin_s, end_s))
-    return spans
-
-
-def _time(result: SlotResult | None) -> float | None:
-    if result is None:
-        return None
-    return result.note.corrected_s if result.note is not None else result.expected_s
-
-
-def _reaches(spans: Sequence[tuple[Crossing, float, float]]) -> list[tuple[float, float]]:
-    """How far each crossing reaches for sounds: a little beyond its ends, but not into one that passes there too."""
-    reaches = []
-    for at, (crossing, begin_s, end_s) in enumerate(spans):
-        before = spans[at - 1] if at else None
-        after = spans[at + 1] if at + 1 < len(spans) else None
-        over = set(crossing.over)
-        shares_before = before is not None and before[2] >= begin_s - NEAR_S and over & set(before[0].over)
-        shares_after = after is not None and after[1] <= end_s + NEAR_S and over & set(after[0].over)
-        reaches.append((begin_s - (0.0 if shares_before else NEAR_S), end_s + (0.0 if shares_after else NEAR_S)))
-    return reaches
 
 
 # ------------------------------------------------------------------------------------------------------------- sounds
@@ -276,61 +132,174 @@ def _reaches(spans: Sequence[tuple[Crossing, float, float]]) -> list[tuple[float
 
 class _Sound(NamedTuple):
     note: Note
-    planned: bool  # a slot's own note
+    slot: int | None  # of a slot's own note
     next_s: float | None  # arrival of the next note on its string
+
+    @property
+    def taken_over(self) -> bool:
+        """The next note of its string ended it."""
+        return self.next_s is not None and self.note.end_s is not None and self.note.end_s > self.next_s - _CENSORED_S
 
 
 def _by_string(reps: Sequence[Repetition]) -> dict[int, list[_Sound]]:
     """All notes of each string above the gate, in order."""
-    notes: dict[int, list[tuple[float, bool, Note]]] = {}
+    notes: dict[int, list[tuple[float, int | None, Note]]] = {}
     for rep in reps:
         for result in rep.slots:
             if result.note is not None:
-                notes.setdefault(result.note.string, []).append((result.note.onset_s, True, result.note))
+                notes.setdefault(result.note.string, []).append((result.note.onset_s, result.slot, result.note))
         for extra in rep.extras:
             if extra.kind != ARTEFACT:
-                notes.setdefault(extra.note.string, []).append((extra.note.onset_s, False, extra.note))
+                notes.setdefault(extra.note.string, []).append((extra.note.onset_s, None, extra.note))
     found = {}
     for string, own in notes.items():
         own.sort(key=lambda item: item[0])
         nexts = [item[0] for item in own[1:]] + [None]
-        found[string] = [_Sound(note, planned, next_s) for (_, planned, note), next_s in zip(own, nexts)]
+        found[string] = [_Sound(note, slot, next_s) for (_, slot, note), next_s in zip(own, nexts)]
     return found
 
 
-def _usual(reps: Sequence[Repetition]) -> dict[int, float]:
-    """Usual velocity by string; a string that the cell does not play takes the middle of the others (key 0)."""
+def _full_sounds(reps: Sequence[Repetition], sounds: dict[int, list[_Sound]]) -> dict[int, float]:
+    """By id of each note that answers no slot, the chance that it was a full one."""
     usual = usual_velocities(reps)
-    return {0: median(usual.values()) if usual else 80.0, **usual}
-
-
-def _what_sounded(sounds: Sequence[_Sound], usual: dict[int, float]) -> tuple[str, Note | None]:
-    told = [(STRUCK if _is_full(sound, usual) else BRUSHED, sound.note) for sound in sounds if not sound.planned]
-    return min(told, key=lambda one: _GRAVEST.index(one[0])) if told else (SILENT, None)
-
-
-def _is_full(sound: _Sound, usual: dict[int, float]) -> bool:
-    """Full note or soft short sound: velocity and length weigh together."""
-    note = sound.note
-    level = (note.velocity or 0) / usual.get(note.string, usual[0])
-    weight = log(max(level, 0.01) / _HALF_ATTACK) / _ATTACK_SPAN
-    if note.end_s is None:
-        return weight > -2.0
-    length = log(max(note.end_s - note.onset_s, 0.001) / _HALF_LENGTH_S) / _LENGTH_SPAN
-    if sound.next_s is not None and abs(note.end_s - sound.next_s) < _CENSORED_S:
-        length = max(length, 0.0)  # the next note ended it: it may have been meant to last
-    return weight + length > 0.0
-
-
-def _cut(sounds: Sequence[_Sound], begin_s: float, end_s: float, ringing_s: float) -> Note | None:
-    """The note that was ringing when the crossing began and stopped before it was over."""
-    for sound in reversed(sounds):
+    usual[0] = median(usual.values()) if usual else 80.0  # of a string that the cell does not play
+    unwanted = [sound for own in sounds.values() for sound in own if sound.slot is None]
+    heard = []
+    for sound in unwanted:
         note = sound.note
-        if note.corrected_s >= begin_s - (0.0 if sound.planned else _RINGING_S):
-            continue
-        if note.end_s is None:
-            return None
-        taken_over = sound.next_s is not None and abs(note.end_s - sound.next_s) < _CENSORED_S
-        stopped = begin_s + min(ringing_s, 0.5 * (end_s - begin_s)) < note.end_s <= end_s + NEAR_S
-        return note if stopped and not taken_over else None
-    return None
+        attack = note.velocity / usual.get(note.string, usual[0]) if note.velocity else None
+        heard.append(Sound(attack, note.end_s - note.onset_s if note.end_s is not None else None, not sound.taken_over))
+    late = [value for values in overhangs(reps).values() for value in values]
+    late_s = max(0.0, median(late)) if len(late) >= LEAST_LEFT else 0.0
+    chances = full_chances(heard, _scatter(reps), min(late_s, 0.06))
+    return {id(sound.note): chance for sound, chance in zip(unwanted, chances)}
+
+
+def _scatter(reps: Sequence[Repetition]) -> float:
+    """SD of the log velocity within slots, from the middle half of each; the usual one where there are few notes."""
+    by_slot: dict[tuple[int, bool], list[float]] = {}
+    for rep in reps:
+        for result in rep.slots:
+            if result.verdict == HIT and result.note is not None and result.note.velocity:
+                key = (result.slot, rep.cell.slots[result.slot - 1].picked)
+                by_slot.setdefault(key, []).append(log(result.note.velocity))
+    spreads, count = [], 0
+    for values in by_slot.values():
+        if len(values) >= 5:
+            own = sorted(values)
+            spreads.append((own[(3 * len(own)) // 4] - own[len(own) // 4]) / 1.35)
+            count += len(own)
+    return median(spreads) if count >= 15 else USUAL_SCATTER
+
+
+def _gravest(sounds: Sequence[tuple[float, Note]]) -> tuple[str | None, Note | None]:
+    """Kind and note of the gravest of some unwanted sounds, each with its chance of being full."""
+    if not sounds:
+        return SILENT, None
+    full, note = max(sounds, key=lambda one: one[0])
+    return STRUCK if full >= FULL else BRUSHED if full <= NOT_FULL else None, note
+
+
+class _Heard:
+    """One sitting's repetitions: every passage, what sounded in it, and what stopped."""
+
+    def __init__(self, reps: Sequence[Repetition]) -> None:
+        self.reps = reps
+        self.sounds = _by_string(reps)
+        self.full = _full_sounds(reps, self.sounds)
+        self.passages: dict[_Place, tuple[Repetition, Crossing]] = {}
+        self._unwanted: dict[_Place, list[Note]] = {}
+        self._windows: dict[int, list[tuple[_Place, float, float]]] = {}
+        touches: list[float] = []
+        for at, rep in enumerate(reps):
+            spans = spans_of(rep, reps[at + 1] if at + 1 < len(reps) else None)
+            for (crossing, begin_s, end_s), (near_begin_s, near_end_s) in zip(spans, reaches(spans)):
+                for string in crossing.over:
+                    place = (at, crossing.before, string)
+                    self.passages[place] = rep, crossing
+                    self._windows.setdefault(string, []).append((place, begin_s, end_s))
+                    notes = self._within(string, near_begin_s, near_end_s)
+                    self._unwanted[place] = notes
+                    touches += [(note.corrected_s - begin_s) / (end_s - begin_s) for note in notes]
+        self._cut: dict[_Place, tuple[float, Note]] = self._stopped(touches)
+
+    def touched(self, at: int, before: int, string: int) -> tuple[str | None, Note | None]:
+        return _gravest([(self.full[id(note)], note) for note in self._unwanted[at, before, string]])
+
+    def cut(self, at: int, before: int, string: int) -> tuple[str | None, Note | None]:
+        chance, note = self._cut.get((at, before, string), (0.0, None))
+        if chance <= NOT_CUT:
+            return SILENT, None
+        return CUT_OFF if chance >= CUT else None, note
+
+    def _within(self, string: int, begin_s: float, end_s: float) -> list[Note]:
+        """Notes that answer no slot and were sounded in this time."""
+        own = self.sounds.get(string, [])
+        at = bisect_left(own, begin_s - 0.2, key=lambda sound: sound.note.onset_s)
+        found = []
+        while at < len(own) and own[at].note.onset_s < end_s + 0.2:
+            if own[at].slot is None and begin_s <= own[at].note.corrected_s < end_s:
+                found.append(own[at].note)
+            at += 1
+        return found
+
+    def _stopped(self, touches: Sequence[float]) -> dict[_Place, tuple[float, Note]]:
+        """By passage, the chance that the hand stopped the note that was ringing, and that note."""
+        left_s = self._left_at()
+        now_s = max((rep.end_s for rep in self.reps), default=0.0)
+        lefts: list[Left] = []
+        asked: list[tuple[Note, list[_Place]]] = []
+        for string, own in self.sounds.items():
+            windows = self._windows.get(string, [])
+            at = 0
+            for sound in own:
+                note = sound.note
+                from_s = left_s.get(id(note)) if sound.slot is not None else note.corrected_s
+                if from_s is None or (sound.next_s is not None and sound.next_s < from_s + _CENSORED_S):
+                    continue  # not the last one on its string before it was left
+                ended = note.end_s is not None and not sound.taken_over
+                end_s = sound.next_s if sound.taken_over else note.end_s
+                if end_s is None:
+                    end_s = now_s
+                while at < len(windows) and windows[at][1] < from_s - 1e-6:
+                    at += 1
+                ahead = []
+                for place, begin_s, close_s in windows[at:]:
+                    if begin_s >= end_s:
+                        break
+                    if sound.slot is not None or begin_s > note.corrected_s + _RINGING_S:
+                        ahead.append((place, begin_s, close_s))
+                    if close_s > end_s + 1.0:
+                        break
+                crossed = tuple(
+                    Window((before, string), begin_s - from_s, close_s - from_s)
+                    for (_, before, _), begin_s, close_s in ahead
+                )
+                lefts.append(Left((string, sound.slot or 0), end_s - from_s, ended, crossed))
+                asked.append((note, [place for place, _, _ in ahead]))
+        found: dict[_Place, tuple[float, Note]] = {}
+        for (note, places), chances in zip(asked, cut_chances(lefts, touches)):
+            for place, chance in zip(places, chances):
+                if chance > found.get(place, (0.0, note))[0]:
+                    found[place] = chance, note
+        return found
+
+    def _left_at(self) -> dict[int, float]:
+        """By id of each slot's note, when the next note on another string was played or was due."""
+        steps: list[tuple[float, int, Note | None]] = []
+        for rep in self.reps:
+            for result in rep.slots:
+                time_s, note = time_of(result), result.note
+                if time_s is not None:
+                    string = note.string if note is not None else rep.cell.slots[result.slot - 1].string
+                    steps.append((time_s, string, note))
+        found: dict[int, float] = {}
+        after: tuple[float, int] | None = None  # the next step on another string than the one at hand
+        for at in range(len(steps) - 1, -1, -1):
+            time_s, string, note = steps[at]
+            following = steps[at + 1] if at + 1 < len(steps) else None
+            if following is not None and following[1] != string:
+                after = following[0], following[1]
+            if note is not None and after is not None and after[1] != string and time_s < after[0] < time_s + 2.0:
+                found[id(note)] = after[0]
+        return found

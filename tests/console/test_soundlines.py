@@ -9,7 +9,8 @@ from livecheck.console.palette import FULL, PLAIN
 from livecheck.console.soundlines import attack_lines, ring_lines, string_lines, told_words
 from livecheck.core.cell import make_cell
 from livecheck.measures.profile import SlotAttack
-from livecheck.measures.strings import BRUSHED, CUT_OFF, SILENT, STRUCK, RingOver, StringShare
+from livecheck.measures.ringover import RingOver
+from livecheck.measures.strings import BRUSHED, CUT_OFF, SILENT, STRUCK, StringShare
 
 ATTACKS = (
     SlotAttack(1, "picked", 20, 1.0, 0.9, 1.1, 20, 0),
@@ -41,7 +42,17 @@ def test_a_string_is_told_with_counts_and_a_share_only_where_there_are_enough() 
     lines = plain_text(string_lines([few, many], 80)).split("\n")
     assert lines[1].endswith("1 of 5")
     assert lines[2].endswith("25 % (14 to 40)  quiet")
+    assert "unsure" not in lines[0]
     assert string_lines([], 80) == []
+
+
+def test_what_cannot_be_told_stands_apart_and_in_no_share() -> None:
+    """Passages that fit two kinds are counted by themselves; the share is of those told."""
+    share = StringShare(4, 24, {SILENT: 15, BRUSHED: 2, STRUCK: 1, CUT_OFF: 2}, 0.11, 0.47, True, 4)
+    head, line = plain_text(string_lines([share], 80)).split("\n")
+    assert head.split()[-2:] == ["unsure", "touched"]
+    assert line.split()[:7] == ["4", "24", "15", "2", "1", "2", "4"]
+    assert line.endswith("25 % (11 to 47)  quiet") and len(line) <= 80
 
 
 def test_ringing_over_is_told_by_crossing() -> None:

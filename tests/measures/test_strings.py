@@ -8,17 +8,16 @@ from statsmodels.stats.proportion import proportion_confint
 
 from livecheck.core.cell import Cell, make_cell
 from livecheck.core.events import ARTEFACT, Note, Repetition
+from livecheck.measures.crossing import crossings
+from livecheck.measures.ringover import note_off_rules, ring_overs
 from livecheck.measures.strings import (
     BRUSHED,
     CUT_OFF,
     SILENT,
     STRUCK,
-    crossings,
     gravest,
-    note_off_rules,
     read_passages,
     read_quiet,
-    ring_overs,
     shares,
 )
 

@@ -90,7 +90,7 @@ def _suggest(options: Namespace, takes: Sequence[str], out: TextIO) -> int:
             what = "not every string was heard" if options.per_string else "the notes lie too near in pitch"
             print(f"Nothing is suggested: {what}.", file=out)
         elif new is not None and noticeable(off_by(estimate, base)) is None:
-            print("The rig differs nowhere from this by more than 2 ms for sure: it may stay as it is.", file=out)
+            print("No string is off by more than 2 ms for sure: the rig may stay as it is.", file=out)
     if new is not None:
         offer(options, new, ("delay", "delay_ms"), out)
     return 0

@@ -10,11 +10,12 @@ from argparse import Namespace
 from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
+from textwrap import wrap
 from typing import TYPE_CHECKING, TextIO
 
 from ..core.events import Click, ClickLink, Link
 from ..errors import BadInput, LivecheckError, NoDevice
-from .common import near_path, practice_folder, program_name, rig_of
+from .common import near_path, practice_folder, program_name, rig_of, width_of
 from .live import recording
 
 if TYPE_CHECKING:
@@ -160,7 +161,8 @@ class _Talk:
 
     def _line(self, text: str) -> None:
         self._end_line(erase=True)
-        print(text, file=self._out, flush=True)
+        lines = wrap(text.strip(), width_of(self._out) - 3, initial_indent=text[: len(text) - len(text.lstrip())])
+        print("\n  ".join(lines), file=self._out, flush=True)
 
     def _show(self, now_s: float) -> None:
         """How it goes: on a terminal always in the same line, else a line now and then."""

@@ -146,7 +146,8 @@ class Setup:
 
     def _next(self, now_s: float) -> list[Said]:
         self._taken_s = now_s
-        self._string -= 1
+        while self._string in self._taken or self._string in self._doubled or self._string in self._missing:
+            self._string -= 1
         if self._string > 0:
             return self._ask(now_s)
         if not self._taken or any(channel in self._ranges for channel, _ in self._taken.values()):
@@ -198,12 +199,24 @@ class Setup:
 
     def _on_a_taken_channel(self, owner: int, channel: int, pitch: int, twice: bool, now_s: float) -> list[Said]:
         if abs(pitch - self._taken[owner][1]) <= 1:
+            if twice and abs(owner - self._string) == 1:
+                return self._exchange(owner, now_s)
             return self._again(now_s, f"That was string {owner} again")
         if not twice:
             return self._again(now_s, f"{name_of(pitch)} came on channel {channel}, which is string {owner}'s")
         self._doubled[self._string] = channel
         text = f"Strings {owner} and {self._string} send on one channel ({channel}). Going on."
         return [Said(TROUBLE, text), *self._next(now_s)]
+
+    def _exchange(self, owner: int, now_s: float) -> list[Said]:
+        """What was taken for one string came again, twice, as its neighbour: it is the neighbour, as the player says."""
+        string = self._string
+        self._taken[string] = self._taken.pop(owner)
+        channel, pitch = self._taken[string]
+        self._taken_s = now_s
+        self._string = owner
+        told = f"Then that is string {string} (channel {channel}, {name_of(pitch)}), and string {owner} is still to come."
+        return [Said(HEARD, told), *self._ask(now_s)]
 
     def _again(self, now_s: float, what: str) -> list[Said]:
         self._asked_s = now_s

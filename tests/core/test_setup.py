@@ -196,6 +196,28 @@ def test_the_string_before_played_again_is_said_and_asked_once_more() -> None:
     assert setup.result().rig.channels == (1, 2, 3, 4, 5, 6)
 
 
+def test_a_wrong_string_at_the_very_first_is_mended_later() -> None:
+    """String 5 for string 6 cannot be told from another tuning; played again when string 5 is asked for, it is that."""
+    guitar = Guitar().pluck(5, 45).pluck(5, 45).pluck(5, 45).pluck(6, 40)
+    for string in (4, 3, 2, 1):
+        guitar.pluck(string, STANDARD_TUNING[string - 1])
+    setup, said = run(guitar.slur(16383))
+    assert troubles(said) == ["That was string 6 again: play string 5 by itself once more."]
+    assert "Then that is string 5 (channel 5, A2), and string 6 is still to come." in [one.text for one in said]
+    result = setup.result()
+    assert (result.rig.channels, result.rig.tuning, result.troubles) == ((1, 2, 3, 4, 5, 6), STANDARD_TUNING, ())
+
+
+def test_a_string_played_three_times_too_often_is_put_right_again() -> None:
+    """String 6 for string 5, twice over: exchanged, and exchanged back when it is insisted upon."""
+    guitar = Guitar()
+    for _ in range(5):
+        guitar.pluck(6, 40)
+    for string in (5, 4, 3, 2, 1):
+        guitar.pluck(string, STANDARD_TUNING[string - 1])
+    assert found(guitar.slur(16383)).rig.channels == (1, 2, 3, 4, 5, 6)
+
+
 def test_a_skipped_string_is_noticed() -> None:
     """String 4 in the place of string 5: a channel further and two strings' interval higher."""
     guitar = Guitar().pluck(6, 40).pluck(4, 50)

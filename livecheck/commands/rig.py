@@ -95,6 +95,8 @@ def _talk(setup: object, incoming: Iterator[Moment], out: TextIO) -> str | None:
     for moment in incoming:
         now_s = moment.t_s
         port = moment.port or port
+        if moment.lost is not None:
+            print(f"! {moment.lost}. It goes on when it is back.", file=out, flush=True)
         said = [] if begun else setup.begin(now_s)
         begun = True
         said += setup.tick(now_s) if moment.data is None else setup.feed(now_s, moment.data)
@@ -118,7 +120,7 @@ def run_check(options: Namespace, out: TextIO, err: TextIO) -> int:
             _watch(activity, incoming, out)
         else:
             for moment in incoming:
-                lines = activity.feed(moment.t_s, moment.data) if moment.data is not None else []
+                lines = activity.feed(moment.t_s, moment.data) if moment.data is not None else _link(moment)
                 if options.source is None:
                     for line in lines:
                         print(line, file=out, flush=True)
@@ -126,6 +128,13 @@ def run_check(options: Namespace, out: TextIO, err: TextIO) -> int:
         pass  # the player has seen enough: what was heard is told
     print(*rows(activity.summary(), right=tuple(range(6))), *activity.troubles(), sep="\n", file=out)
     return 0
+
+
+def _link(moment: Moment) -> list[str]:
+    """What became of the port, where anything did."""
+    if moment.lost is not None:
+        return [f"{moment.lost}; it goes on when it is back"]
+    return [f"listening to {moment.port}"] if moment.port is not None else []
 
 
 def _watch(activity: Activity, incoming: Iterator[Moment], out: TextIO) -> None:
@@ -138,16 +147,22 @@ def _watch(activity: Activity, incoming: Iterator[Moment], out: TextIO) -> None:
     signs = signs_for(getattr(out, "encoding", None), os.environ.get("TERM"))
     drawn_s = -1.0
     with Screen(out, os.environ) as screen:
-        for moment in incoming:
-            if moment.data is not None:
-                activity.feed(moment.t_s, moment.data)
-            if moment.t_s - drawn_s < DRAW_S:
-                continue
-            drawn_s = moment.t_s
+
+        def draw(link: str, now_s: float) -> None:
             width, height = screen.size()
-            texts = ["Play; Ctrl-C ends.", "", *activity.lines(moment.t_s, width, signs)]
+            texts = [f"{link}; Ctrl-C ends", "", *activity.lines(now_s, width, signs)]
             texts = [*texts, *[""] * height][:height]
             screen.show([fitted([piece(text)], width) for text in texts], (width, height))
+
+        link = "waiting for the port"
+        draw(link, 0.0)
+        for moment in incoming:
+            link = next(iter(_link(moment)), link)
+            if moment.data is not None:
+                activity.feed(moment.t_s, moment.data)
+            if moment.t_s - drawn_s >= DRAW_S:
+                drawn_s = moment.t_s
+                draw(link, moment.t_s)
 
 
 def run_show(options: Namespace, out: TextIO, err: TextIO) -> int:

@@ -28,7 +28,8 @@ class Moment(NamedTuple):
 
     t_s: float
     data: bytes | None
-    port: str | None = None  # once, when a port was opened
+    port: str | None = None  # each time that a port was opened
+    lost: str | None = None  # each time that it was lost: why
 
 
 def add_source(parser: ArgumentParser) -> None:
@@ -75,7 +76,7 @@ def _from_file(options: Namespace) -> Iterator[Moment]:
 def _live(options: Namespace, rig: Rig) -> Iterator[Moment]:
     from ..daemon.frames import Down, End, Message, Up
     from ..daemon.ports import matcher
-    from ..daemon.source import Ended, Source, reader_command
+    from ..daemon.source import Ended, Heard, Source, reader_command
 
     wanted = options.port or rig.port
     if wanted is not None:
@@ -84,7 +85,7 @@ def _live(options: Namespace, rig: Rig) -> Iterator[Moment]:
     source = Source(reader_command(options.driver, wanted), queue)
     begun_ns = time.perf_counter_ns()
     source.start(begun_ns)
-    linked = False
+    linked = up = False
     try:
         while True:
             try:
@@ -93,22 +94,26 @@ def _live(options: Namespace, rig: Rig) -> Iterator[Moment]:
                 item = None
             now_ns = time.perf_counter_ns()
             source.check(now_ns)
-            if isinstance(item, Ended):
-                raise NoDevice(item.why)
-            frame = item.frame if item is not None else None
-            if item is not None:
+            frame = item.frame if isinstance(item, Heard) else None
+            if frame is not None:
                 source.seen(now_ns)
-            if isinstance(frame, (Down, End)):
-                raise NoDevice(frame[1])
+            if isinstance(frame, Up) and not linked:
+                linked, begun_ns = True, frame.t_ns
+            if isinstance(item, Ended):
+                source.ended(now_ns)
+            gone = item.why if isinstance(item, Ended) else frame[1] if isinstance(frame, (Down, End)) else None
+            if gone is not None and (not linked or isinstance(frame, End)):
+                raise NoDevice(gone)
+            t_s = max(0.0, ((frame.t_ns if isinstance(frame, Message) else now_ns) - begun_ns) / 1e9)
+            if linked and options.seconds is not None and t_s > options.seconds:
+                return
             if isinstance(frame, Up):
-                linked = True
-                begun_ns = frame.t_ns
-                yield Moment(0.0, None, frame.port)
+                up = True
+                yield Moment(t_s, None, frame.port)
+            elif gone is not None:
+                yield Moment(t_s, None, lost=gone if up else None)
+                up = False
             elif linked:
-                stamped_ns = frame.t_ns if isinstance(frame, Message) else now_ns
-                t_s = max(0.0, (stamped_ns - begun_ns) / 1e9)
-                if options.seconds is not None and t_s > options.seconds:
-                    return
                 yield Moment(t_s, frame.data if isinstance(frame, Message) else None)
     finally:
         source.stop()

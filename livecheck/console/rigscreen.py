@@ -48,12 +48,12 @@ class Activity:
     def lines(self, now_s: float, width: int, signs: Signs) -> list[str]:
         """A line a string: its last note, its level as a bar that fades, and how many notes came."""
         room = max(10, width - 36)
-        lines = ["string  channel  note  velocity"]
+        lines = ["string  channel  note  velocity  notes  level"]
         for string, channel in enumerate(self.rig.channels, 1):
             count = len(self._velocities[string])
             last = self._last.get(string)
             if last is None:
-                lines.append(f"{string:6}  {channel:7}  {'-':4}  {'-':8}  nothing yet")
+                lines.append(f"{string:6}  {channel:7}  {'-':4}  {'-':>8}  nothing yet")
                 continue
             t_s, key, velocity = last
             left = max(0.0, 1.0 - (now_s - t_s) / FADE_S)
@@ -74,7 +74,9 @@ class Activity:
         """What does not look right: silent strings, foreign channels, one velocity for all."""
         silent = [str(string) for string, velocities in self._velocities.items() if not velocities]
         found = []
-        if silent and len(silent) < len(self._velocities):
+        if len(silent) == len(self._velocities) and not self.foreign:
+            found.append("nothing came in: is the converter on, and is this its port?")
+        elif silent:
             found.append(f"nothing came from string {', '.join(silent)}")
         every = [velocity for velocities in self._velocities.values() for velocity in velocities]
         if len(every) >= 20 and len(set(every)) == 1:

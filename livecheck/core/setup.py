@@ -209,14 +209,14 @@ class Setup:
         return [Said(TROUBLE, text), *self._next(now_s)]
 
     def _exchange(self, owner: int, now_s: float) -> list[Said]:
-        """What was taken for one string came again, twice, as its neighbour: it is the neighbour, as the player says."""
+        """What was taken for one string came twice more as its neighbour: it is the neighbour, as the player says."""
         string = self._string
         self._taken[string] = self._taken.pop(owner)
         channel, pitch = self._taken[string]
         self._taken_s = now_s
         self._string = owner
-        told = f"Then that is string {string} (channel {channel}, {name_of(pitch)}), and string {owner} is still to come."
-        return [Said(HEARD, told), *self._ask(now_s)]
+        told = f"Then that is string {string} (channel {channel}, {name_of(pitch)})"
+        return [Said(HEARD, f"{told}, and string {owner} is still to come."), *self._ask(now_s)]
 
     def _again(self, now_s: float, what: str) -> list[Said]:
         self._asked_s = now_s

@@ -23,8 +23,9 @@ from pathlib import Path
 from typing import Any
 
 from .errors import BadInput, LivecheckError, NoDevice
+from .files.lines import MAX_LINE
 
-LINE_BYTES = 64 << 10  # a longer command or answer is refused
+LINE_BYTES = MAX_LINE  # a longer command or answer is refused: it would not fit into the journal either
 REQUEST_S = 1.0  # a client that has not said what it wants by then is sent away
 ANSWER_S = 5.0
 CLIENTS = 32  # served at once
@@ -209,12 +210,12 @@ def _own_account(peer: socket.socket) -> bool:
 def _read_line(peer: socket.socket, until: float) -> bytes:
     """One line, ended by a newline or by the other end's closing. Raises BadInput, or OSError when time is up."""
     data = bytearray()
-    while b"\n" not in data:
+    while data[-1:] != b"\n":
         left = until - time.monotonic()
         if left <= 0:
             raise TimeoutError("no answer in time")
         peer.settimeout(left)
-        piece = peer.recv(4096)
+        piece = peer.recv(1 << 16)
         if not piece:
             break
         data += piece

@@ -51,6 +51,8 @@ BAD = [
     (["watch", "more"], "one argument too many"),
     (["demo", "--second", "5"], "did you mean --seconds"),
     (["demo", "--seconds"], "expected one argument"),
+    (["demo", "--variant", "slow"], "--variant needs a CELL"),
+    (["demo", "odd-fife"], "did you mean odd-five?"),
     (["score"], "required: FILE|SESSION"),
     (["score", "take.mid"], "name the cell by --cell"),
     (["score", "no.mid", "--cell", "six-strings"], "no.mid: "),
@@ -65,7 +67,7 @@ BAD = [
     (["score", "/dev/zero", "--cell", "six-strings"], ""),
     (["score", "x", "--variant", "strict"], "--variant needs --cell"),
     (["score", "x.mid", "--cell", "/dev/zero"], "no ordinary file"),
-    (["score", "x.mid", "--cell", "configs"], "is a folder"),
+    (["score", "x.mid", "--cell", "configs"], "the folder holds no cell file"),
     (["score", "x.mid", "--cell", "a" * 5000], "no cell"),
     (["cell", "shwo", "odd-five"], "did you mean show"),
     (["cell", "show"], "required: CELL"),
@@ -342,3 +344,13 @@ def test_the_demo_is_a_session_like_any_other(run):
     score = json.loads(run("score", session.name, "--json").out)
     assert score["totals"]["complete"] >= 1
     assert run("sessions", "check").status == 0
+
+
+def test_the_demo_plays_the_cell_and_the_variant_that_are_asked_for(run):
+    """By name or file; what comes is judged against it."""
+    status, out, err = run("demo", "hammer-and-pull", "--variant", "all picked", "--seconds", "5", "--plain")
+    assert (status, err) == (0, ""), out
+    assert "hammer and pull, all picked" in out
+    (session,) = Path("recordings").iterdir()
+    score = json.loads(run("score", session.name, "--json").out)
+    assert score["cell"]["variant"] == "all picked" and score["totals"]["complete"] >= 1

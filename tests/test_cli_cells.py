@@ -14,10 +14,11 @@ from test_session_cells import CELLS, FAR, SIX, messages, noodle
 
 from livecheck.cli import main
 from livecheck.commands.common import MOST_CELLS, cells_of
-from livecheck.commands.live import recording
+from livecheck.commands.live import as_told, recording
 from livecheck.console.feed import Feed
 from livecheck.console.model import Model
 from livecheck.console.plain import plain_line
+from livecheck.core.cell import Cell, make_cell
 from livecheck.core.events import Record, Stop, UseCells
 from livecheck.core.rig import Rig
 from livecheck.errors import BadInput
@@ -65,6 +66,36 @@ def test_an_empty_folder_and_too_many_cells_are_told(tmp_path):
         (tmp_path / f"{number}.yaml").write_text(dump_cell(SIX), "utf-8")
     with pytest.raises(BadInput, match="too many"):
         cells_of(options(tmp_path), [str(tmp_path)], None, io.StringIO())
+
+
+def test_of_several_cells_those_that_have_the_variant_are_played_in_it(tmp_path):
+    """The others as written; a variant that none has is a mistake, and what there is is told."""
+    asked = options(tmp_path)
+    asked.variant = "slurred"
+    cells = cells_of(asked, [str(SHIPPED)], None, io.StringIO())
+    having = [cell for cell in cells if "slurred" in cell.variants]
+    assert 0 < len(having) < len(cells)
+    assert all(cell.variant == ("slurred" if cell in having else None) for cell in cells)
+    asked.variant = "blown"
+    with pytest.raises(BadInput, match=r"none of the \d+ cells has a variant 'blown'; there is: .*slurred"):
+        cells_of(asked, [str(SHIPPED)], None, io.StringIO())
+    with pytest.raises(BadInput, match=r"cell 'odd five' has no variant 'blown'; there is: pulled, turned"):
+        cells_of(asked, ["odd-five"], None, io.StringIO())
+
+
+def large(number: int) -> Cell:
+    """A cell as large as cells may be."""
+    slots = [(1 + at % 6, (at + number) % 24) for at in range(64)]
+    ways = {f"{way:040}": {at: "hammer" for at in range(1, 65)} for way in range(32)}
+    return make_cell(f"large {number}", slots, variants=ways)
+
+
+def test_cells_too_large_for_a_record_are_told():
+    """Some of the largest go through; more is one line, before anything is recorded."""
+    few, many = [large(number) for number in range(20)], [large(number) for number in range(32)]
+    assert len(as_told(few)) == 20
+    with pytest.raises(BadInput, match=r"these 32 cells are too much for one record \(\d+ KB; at most 900 KB\)"):
+        as_told(many)
 
 
 def test_the_console_says_which_cell_is_played():

@@ -100,11 +100,10 @@ def run_check(options: Namespace, out: TextIO, err: TextIO) -> int:
 
 def run_use(options: Namespace, out: TextIO, err: TextIO) -> int:
     from ..control import Client
-    from ..files.config import cell_to_dict
+    from .live import as_told
 
     cells = cells_of(options, options.cell, None, err)
-    client = Client(practice_folder(options).root)
-    client.ask({"command": "cells", "cells": [{**cell_to_dict(cell), "variant": cell.variant} for cell in cells]})
+    Client(practice_folder(options).root).ask({"command": "cells", "cells": as_told(cells)})
     names = [cell.name + (f", {cell.variant}" if cell.variant else "") for cell in cells]
     print("from now on: " + ("one of " if len(names) > 1 else "") + "; ".join(names), file=out)
     return 0

@@ -67,16 +67,25 @@ def cell_of(options: Namespace, name: str, rig: Rig | None = None) -> Cell:
 
     A cell without a tuning takes the rig's. Raises BadInput with what is near.
     """
+    return _in_variant([_as_written(options, name, rig)], options)[0]
+
+
+def _as_written(options: Namespace, name: str, rig: Rig | None) -> Cell:
     from ..files.config import load_cell
 
-    cell = load_cell(_file_of(options, name, "cell"), rig.tuning if rig is not None else None)
+    return load_cell(file_of(options, name, "cell"), rig.tuning if rig is not None else None)
+
+
+def _in_variant(cells: Sequence[Cell], options: Namespace) -> tuple[Cell, ...]:
+    """Those that have the variant asked for, in it, the others as written. Raises BadInput where none has it."""
     variant: str | None = getattr(options, "variant", None)
-    if variant is None:
-        return cell
-    if variant not in cell.variants:
-        there = ", ".join(cell.variants) or "none"
-        raise BadInput(f"cell {cell.name!r} has no variant {variant!r}; there is: {there}")
-    return cell.with_variant(variant)
+    if variant is None or not cells:
+        return tuple(cells)
+    if not any(variant in cell.variants for cell in cells):
+        whose = f"cell {cells[0].name!r} has no" if len(cells) == 1 else f"none of the {len(cells)} cells has a"
+        there = ", ".join(sorted({name for cell in cells for name in cell.variants})) or "none"
+        raise BadInput(f"{whose} variant {variant!r}; there is: {there}")
+    return tuple(cell.with_variant(variant) if variant in cell.variants else cell for cell in cells)
 
 
 def add_cells(parser: ArgumentParser, about: str) -> None:
@@ -88,25 +97,26 @@ def add_cells(parser: ArgumentParser, about: str) -> None:
 def cells_of(options: Namespace, names: Sequence[str], rig: Rig | None, err: TextIO) -> tuple[Cell, ...]:
     """Cells by file or name, a folder giving all that are in it. Several are told apart by what is played.
 
-    A folder's cells that the rig has no strings for are left out, which is said. Raises BadInput.
+    A folder's cells that the rig has no strings for are left out, which is said; those that have the variant asked for
+    are played in it. Raises BadInput.
     """
     found: list[Cell] = []
     for name in names:
         if not os.path.isdir(Path(name).expanduser()):
-            found.append(cell_of(options, name, rig))
+            found.append(_as_written(options, name, rig))
             continue
         paths = sorted(Path(name).expanduser().glob("*.y*ml"))
         if not paths:
             raise BadInput(f"{name}: the folder holds no cell file (.yaml)")
         for path in paths:
-            cell = cell_of(options, str(path), rig)
+            cell = _as_written(options, str(path), rig)
             if rig is not None and cell.strings[-1] > len(rig.channels):
                 print(f"livecheck: {path} is left out: the rig has {len(rig.channels)} channels", file=err)
             else:
                 found.append(cell)
     if len(found) > MOST_CELLS:
         raise BadInput(f"{len(found)} cells are too many to tell apart while they are played; at most {MOST_CELLS}")
-    return tuple(found)
+    return _in_variant(found, options)
 
 
 def rig_of(options: Namespace, own: bool = False) -> Rig | None:
@@ -117,7 +127,7 @@ def rig_of(options: Namespace, own: bool = False) -> Rig | None:
     from ..files.config import load_rig
 
     if options.rig is not None:
-        return load_rig(_file_of(options, options.rig, "rig"))
+        return load_rig(file_of(options, options.rig, "rig"))
     if own:
         path = practice_folder(options).root / "configs" / OWN_RIG
         if path.exists():
@@ -125,7 +135,7 @@ def rig_of(options: Namespace, own: bool = False) -> Rig | None:
     return None
 
 
-def _file_of(options: Namespace, name: str, kind: str) -> Path:
+def file_of(options: Namespace, name: str, kind: str) -> Path:
     """The YAML file that is meant. A name that looks like a path is taken as one."""
     given = Path(name).expanduser()
     if given.suffix in (".yaml", ".yml") or os.path.exists(given) or len(given.parts) > 1:

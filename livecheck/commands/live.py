@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import json
 import time
 from argparse import ArgumentParser, Namespace
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
-from typing import TYPE_CHECKING, TextIO
+from typing import TYPE_CHECKING, Any, TextIO
 
 from ..errors import BadInput, LivecheckError, NoDevice
 from ..files.settingsfile import NEVER, Settings
@@ -21,6 +22,7 @@ if TYPE_CHECKING:
     from ..daemon.options import Options
 
 DRIVERS = ("alsa", "jack", "core", "mm")
+MOST_BYTES = 900 << 10  # of cells: a line of the journal holds a little more
 ASK_S = 0.5
 """Longest wait for the recorder's answer: the screen stands still meanwhile."""
 
@@ -68,13 +70,27 @@ def add_input(parser: ArgumentParser) -> None:
     parser.add_argument("--driver", choices=DRIVERS, help="MIDI system; on Linux alsa where it is there, else jack")
 
 
+def as_told(cells: Sequence[Cell]) -> list[dict[str, Any]]:
+    """Cells as a recorder is told them and writes them down. Raises BadInput where that is too much for one record."""
+    from ..files.config import cell_to_dict
+
+    told = [{**cell_to_dict(cell), "variant": cell.variant} for cell in cells]
+    size = len(json.dumps(told))
+    if size > MOST_BYTES:
+        raise BadInput(
+            f"these {len(cells)} cells are too much for one record ({size >> 10} KB; at most {MOST_BYTES >> 10} KB): "
+            "name fewer of them, or take out variants that are not played"
+        )
+    return told
+
+
 def recording(
     options: Namespace, home: Path, cells: Sequence[Cell], rig: Rig | None, source: Sequence[str] | None = None
 ) -> Options:
     """What a recorder is told. Raises BadInput where cell and rig do not go together, or the port is nonsense."""
     from ..daemon.options import Options
     from ..daemon.ports import matcher
-    from ..files.config import cell_to_dict, rig_for, rig_to_dict
+    from ..files.config import rig_for, rig_to_dict
 
     if rig is None and cells:
         rig = rig_for(max(cells, key=lambda cell: len(cell.tuning)), None)
@@ -89,7 +105,7 @@ def recording(
         driver=getattr(options, "driver", None),
         port=port,
         rig=rig_to_dict(rig) if rig is not None else None,
-        cells=tuple({**cell_to_dict(cell), "variant": cell.variant} for cell in cells),
+        cells=tuple(as_told(cells)),
         source=tuple(source) if source is not None else None,
         silence_s=None if source is not None else settings_of(options).silence_s,
     )

@@ -6,7 +6,8 @@ from argparse import Namespace
 from shlex import quote
 from typing import TextIO
 
-from .common import Commands, add, cells_of, practice_folder, print_json, program_name, rig_of, rows
+from ..errors import BadInput
+from .common import Commands, add, cell_of, cells_of, file_of, practice_folder, print_json, program_name, rig_of, rows
 from .live import DRIVERS, add_console, add_input, add_rest, add_silence, record_and_show, recording
 
 DEMO_S = 60.0
@@ -21,6 +22,8 @@ def register(commands: Commands) -> None:
         "A simulated guitarist and converter go through the same chain as yours would: recorder, journal, judgment, "
         "console.",
     )
+    demo.add_argument("cell", metavar="CELL", nargs="?", help="what it plays; else a figure of six notes")
+    demo.add_argument("--variant", metavar="NAME", help="one of the cell's other ways to play it")
     add_console(demo)
     demo.set_defaults(seconds=DEMO_S)
 
@@ -49,11 +52,14 @@ def register(commands: Commands) -> None:
 
 
 def run_demo(options: Namespace, out: TextIO, err: TextIO) -> int:
-    from ..player.demo import CELL, RIG, feed_command
+    from ..player.demo import CELL, demo_rig, feed_command
 
-    home = practice_folder(options).root
-    source = feed_command(options.seconds)
-    told = recording(options, home, (CELL,), RIG, source)
+    if options.cell is None and options.variant is not None:
+        raise BadInput("--variant needs a CELL: the demo's own figure has none")
+    cell = CELL if options.cell is None else cell_of(options, options.cell)
+    file = None if options.cell is None else file_of(options, options.cell, "cell").absolute()
+    source = feed_command(options.seconds, cell=file, variant=options.variant)
+    told = recording(options, practice_folder(options).root, (cell,), demo_rig(cell), source)
     folder = record_and_show(told, options, out)
     if folder is not None:
         print(*_what_next(options.home), sep="\n", file=out)

@@ -66,7 +66,7 @@ def _print_lines(records: Any, out: TextIO) -> None:
     from ..console.plain import plain_line, summary_lines
     from ..session import Session
 
-    feed = Feed(Session(), Model())
+    feed = Feed(Session(), Model(practising=False))
     for record in records:
         for item in feed.take([record]):
             print(plain_line(item, feed.model.sounds), file=out)

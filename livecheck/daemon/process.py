@@ -18,7 +18,7 @@ from typing import Any
 from ..control import state_folder
 from ..errors import BadInput, LivecheckError, NoDevice
 from . import spawn
-from .options import Options, to_arguments
+from .options import Options, cells_line, to_arguments
 from .source import FIRST_S
 
 START_S = FIRST_S + 5.0
@@ -61,6 +61,11 @@ def start_recorder(options: Options) -> RecorderProcess:
     with _complaints(options.home) as complaints:
         command = spawn.module("livecheck.daemon", "--child", *to_arguments(options))
         process = spawn.start(command, stdin=spawn.PIPE, stdout=spawn.PIPE, stderr=complaints)
+    assert process.stdin is not None
+    with contextlib.suppress(OSError):  # where it died at once there is no answer either
+        left = memoryview(cells_line(options))
+        while left:
+            left = left[process.stdin.write(left) :]
     answer = _first_line(process)
     if answer is None or "error" in answer:
         process.kill()

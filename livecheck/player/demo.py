@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import sys
 from dataclasses import replace
+from pathlib import Path
 from random import Random
 
 from ..core.cell import Cell, make_cell
@@ -41,13 +42,19 @@ CELL: Cell = make_cell(
 )
 """The figure that the demo plays when none is given."""
 
-RIG: Rig = rig_for(CELL, _CONVERTER)
-"""The rig that describes its converter."""
+
+def demo_rig(cell: Cell) -> Rig:
+    """The rig that describes the demo's converter."""
+    return rig_for(cell, _CONVERTER)
 
 
-def feed_command(seconds: float, seed: int = 1, speed: float = 1.0) -> list[str]:
+def feed_command(
+    seconds: float, seed: int = 1, speed: float = 1.0, cell: Path | None = None, variant: str | None = None
+) -> list[str]:
     """The command that plays the scenario in real time, in the place of a MIDI input (``feed.py``)."""
     asked = ["--seconds", f"{seconds:g}", "--seed", str(seed), "--speed", f"{speed:g}"]
+    asked += [f"--cell={cell}"] if cell is not None else []
+    asked += [f"--variant={variant}"] if variant is not None else []
     return [sys.executable, "-m", "livecheck.player.feed", *asked]
 
 
@@ -68,7 +75,7 @@ def demo_take(cell: Cell | None = None, seconds: float = 60.0, seed: int = 1) ->
         _append(whole, play(cell, habits, rng, start_s=clock))
         last = whole.passes[-1]
         clock = max(last.due_s, max(last.times_s.values())) + _PAUSE_S
-    return take_of(cell, rig_for(cell, _CONVERTER), _habits(bpm / 60.0 * cell.grid, 1, 0.0, ""), _CONVERTER, whole, rng)
+    return take_of(cell, demo_rig(cell), _habits(bpm / 60.0 * cell.grid, 1, 0.0, ""), _CONVERTER, whole, rng)
 
 
 def _habits(notes_per_s: float, reps: int, faults: float, event: str) -> Habits:

@@ -3,7 +3,7 @@
 Frames go to standard output (``daemon/frames.py``, the protocol that both share); the process ends when the take is
 over or its standard input closes. Each message is stamped at the moment it is sent, as a driver's callback would.
 
-    python -m livecheck.player.feed [--seconds N] [--seed N] [--cell FILE] [--speed X]
+    python -m livecheck.player.feed [--seconds N] [--seed N] [--cell FILE [--variant NAME]] [--speed X]
 """
 
 from __future__ import annotations
@@ -58,12 +58,13 @@ def _input_open(seconds: float) -> bool:
     return not ready or bool(os.read(0, 4096))
 
 
-def _cell(path: str | None) -> Cell | None:
+def _cell(path: str | None, variant: str | None) -> Cell | None:
     if path is None:
         return None
     from ..files.config import load_cell
 
-    return load_cell(Path(path))
+    cell = load_cell(Path(path))
+    return cell.with_variant(variant) if variant is not None else cell
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
@@ -71,11 +72,12 @@ def main(arguments: Sequence[str] | None = None) -> int:
     parser.add_argument("--seconds", type=float, default=60.0)
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--cell", metavar="FILE")
+    parser.add_argument("--variant", metavar="NAME")
     parser.add_argument("--speed", type=float, default=1.0)
     asked = parser.parse_args(arguments)
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # whoever started this process ends it
     try:
-        take = demo_take(_cell(asked.cell), asked.seconds, asked.seed)
+        take = demo_take(_cell(asked.cell, asked.variant), asked.seconds, asked.seed)
     except LivecheckError as error:
         print(error, file=sys.stderr)
         return error.exit_status

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import builtins
+import io
 import os
 import plistlib
 import shlex
@@ -18,7 +19,7 @@ from hypothesis import strategies as st
 from livecheck.control import state_folder
 from livecheck.daemon import drivers
 from livecheck.daemon.lock import Lock
-from livecheck.daemon.options import Options, from_arguments, to_arguments
+from livecheck.daemon.options import Options, cells_line, from_arguments, to_arguments
 from livecheck.daemon.suspend import SuspendCheck, asleep_ns
 from livecheck.daemon.units import print_unit
 from livecheck.errors import BadInput, NoDevice
@@ -43,7 +44,7 @@ texts = st.text(st.characters(exclude_categories=["Cs", "Cc"]), min_size=1, max_
 )
 def test_options_reach_a_child_as_they_are(options):
     """Whatever a rig or port is called."""
-    assert from_arguments(["--child", *to_arguments(options)]) == (options, True)
+    assert from_arguments(["--child", *to_arguments(options)], io.BytesIO(cells_line(options))) == (options, True)
 
 
 def test_a_port_on_the_command_line_goes_before_the_rig_s():

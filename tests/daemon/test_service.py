@@ -6,6 +6,7 @@ A reader that invents numbered messages takes the place of the MIDI port.
 from __future__ import annotations
 
 import contextlib
+import json
 import os
 import random
 import signal
@@ -21,7 +22,7 @@ from fake_reader import number_of
 from jack import eventually
 
 from livecheck.control import Client, state_folder
-from livecheck.core.events import Gap, Link, Mark, Midi, Stop, UseRig
+from livecheck.core.events import Gap, Link, Mark, Midi, Stop, UseCells, UseRig
 from livecheck.daemon.options import Options, to_arguments
 from livecheck.daemon.process import start_recorder
 from livecheck.errors import BadInput, NoDevice
@@ -184,6 +185,18 @@ def test_commands_reach_it(home):
     records = read_to_end(recorder.session)
     assert [record.text for record in records if isinstance(record, Mark)] == ["here"]
     assert records[-1].why == "stopped by command"
+
+
+def test_many_large_cells_reach_it(home):
+    """More than a command line or a pipe's buffer holds, at its start and by command; they stand in the journal."""
+    cells = tuple({"name": f"cell {at}", "slots": [[2, 13, "down"]] * 64, "variant": None} for at in range(400))
+    assert len(json.dumps(cells)) > 400_000
+    with recording(fake(home, cells=cells)) as recorder:
+        client = Client(home)
+        assert len(client.ask({"command": "status"})["cells"]) == 400
+        client.ask({"command": "cells", "cells": cells[:300]})
+    counts = [len(record.cells) for record in read(recorder.session) if isinstance(record, UseCells)]
+    assert counts == [400, 300]
 
 
 def test_there_is_one_recorder_for_a_practice_folder(home):

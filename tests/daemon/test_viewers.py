@@ -30,7 +30,7 @@ from livecheck.errors import NoDevice
 from livecheck.files.config import cell_to_dict, rig_to_dict
 from livecheck.files.journal import read
 from livecheck.files.library import PracticeFolder
-from livecheck.player.demo import CELL, RIG
+from livecheck.player.demo import CELL, demo_rig
 
 __all__ = ["home"]  # the fixture
 
@@ -73,7 +73,7 @@ def test_two_viewers_see_one_session_after_the_other_from_its_start(home, tmp_pa
     """One was there before the first note, the other comes late; a long silence between begins a new session."""
     told = Options(
         home,
-        rig=rig_to_dict(RIG),
+        rig=rig_to_dict(demo_rig(CELL)),
         cells=({**cell_to_dict(CELL), "variant": None},),
         source=(sys.executable, "-c", TWO_SITTINGS),
         silence_s=1.5,

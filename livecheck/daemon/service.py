@@ -330,12 +330,15 @@ def _start_log(home: Path, to_terminal: bool) -> list[logging.Handler]:
     handlers: list[logging.Handler] = [
         RotatingFileHandler(state_folder(home) / "recorder.log", maxBytes=LOG_BYTES, backupCount=LOGS, encoding="utf-8")
     ]
+    handlers[0].setFormatter(logging.Formatter("%(asctime)s %(levelname)s %(name)s: %(message)s"))
     if to_terminal:
-        handlers.append(logging.StreamHandler())
+        terminal = logging.StreamHandler()
+        terminal.setLevel(logging.INFO)  # what the driver's libraries print is for the file alone
+        terminal.setFormatter(logging.Formatter("%(asctime)s %(message)s", "%H:%M:%S"))
+        handlers.append(terminal)
     root = logging.getLogger("livecheck")
-    root.setLevel(logging.INFO)
+    root.setLevel(logging.DEBUG)
     root.propagate = False
     for handler in handlers:
-        handler.setFormatter(logging.Formatter("%(asctime)s %(levelname)s %(name)s: %(message)s"))
         root.addHandler(handler)
     return handlers

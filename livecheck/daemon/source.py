@@ -174,9 +174,11 @@ def _ending(status: int) -> str:
 
 
 def _complaints(stream: IO[bytes]) -> None:
-    """Keep what C libraries print in the log, as far as it is bounded."""
+    """Keep what C libraries print in the log, each line once, as far as it is bounded."""
+    said: set[str] = set()
     with stream:
-        for number, line in enumerate(stream):
-            text = line.decode("utf-8", "replace").strip()
-            if text and number < COMPLAINTS:
-                log.info("it says: %s", text[:500])
+        for line in stream:
+            text = line.decode("utf-8", "replace").strip()[:500]
+            if text and text not in said and len(said) < COMPLAINTS:
+                said.add(text)
+                log.debug("it says: %s", text)

@@ -9,6 +9,7 @@ from typing import TextIO
 from ..errors import BadInput
 from .common import Commands, add, cell_of, cells_of, file_of, practice_folder, print_json, program_name, rig_of, rows
 from .live import DRIVERS, add_console, add_input, add_rest, add_silence, record_and_show, recording
+from .rig_hint import print_hint
 
 DEMO_S = 60.0
 
@@ -83,7 +84,9 @@ def run_listen(options: Namespace, out: TextIO, err: TextIO) -> int:
     rig = rig_of(options, own=True)
     cells = cells_of(options, options.cell, rig, err)
     told = recording(options, practice_folder(options).root, cells, rig)
-    record_and_show(told, options, out)
+    folder = record_and_show(told, options, out)
+    if folder is not None:
+        print_hint(options, out)
     return 0
 
 

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, TextIO
 from ..errors import BadInput, NoDevice
 from .common import Commands, add, print_json, rig_of, rows
 from .rig_delay import register_delay
+from .rig_hint import print_hint
 from .rig_input import Moment, add_source, agreed, moments, own_rig_path, write_rig
 from .rig_measure import register_gates
 
@@ -127,6 +128,8 @@ def run_check(options: Namespace, out: TextIO, err: TextIO) -> int:
     except KeyboardInterrupt:
         pass  # the player has seen enough: what was heard is told
     print(*rows(activity.summary(), right=tuple(range(6))), *activity.troubles(), sep="\n", file=out)
+    if options.source is None:
+        print_hint(options, out)
     return 0
 
 

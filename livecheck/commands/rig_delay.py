@@ -15,7 +15,7 @@ from .rig_input import records_of
 from .rig_measure import add_judging, add_writing, judged_takes, offer, part_of, recorded_rig, rig_to_write
 
 if TYPE_CHECKING:
-    from ..core.events import Record
+    from ..core.events import Record, Repetition
     from ..core.rig import Rig
     from ..measures.clickgrid import Beat
     from ..measures.delay import DelayEstimate, Interval, Struck
@@ -30,7 +30,7 @@ def register_delay(verbs: Commands) -> None:
         run_delay,
         "measure the conversion delay at the guitar, or from recorded playing",
         "With no session named it asks for two minutes of steady notes, to a click on --click-port where one is named, "
-        "else at your own tempo. Sessions and files: what they hold a click for is held against it, else they are "
+        "else at your own tempo. Sessions and files: against their clicks where each holds some, else "
         "taken as ordinary practice (the more cells and strings the better) or as a steady pulse (--pulse). What is "
         "common to all strings, the player's own lead or lag among it, is told apart and left as it is.",
         json_too=True,
@@ -75,7 +75,7 @@ def run_delay(options: Namespace, out: TextIO, err: TextIO) -> int:
 
 
 def _suggest(options: Namespace, takes: Sequence[str], out: TextIO) -> int:
-    from ..measures.delaycheck import noticeable, off_by
+    from ..measures.delaycheck import noticeable
 
     recorded = recorded_rig(options, takes[0])
     base = rig_to_write(options, recorded)
@@ -89,7 +89,7 @@ def _suggest(options: Namespace, takes: Sequence[str], out: TextIO) -> int:
         if estimate.why is None and suggested is None:
             what = "not every string was heard" if options.per_string else "the notes lie too near in pitch"
             print(f"Nothing is suggested: {what}.", file=out)
-        elif new is not None and noticeable(off_by(estimate, base)) is None:
+        elif new is not None and noticeable(estimate, base) is None:
             print("No string is off by more than 2 ms for sure: the rig may stay as it is.", file=out)
     if new is not None:
         offer(options, new, ("delay", "delay_ms"), out)
@@ -108,9 +108,13 @@ def _estimate(options: Namespace, takes: Sequence[str], rig: Rig) -> DelayEstima
         notes, beats = one_after_another(found)
         return against_click(notes, [t_s for t_s, _ in beats])
     if not options.pulse:
-        others: list[Record] = []
-        reps, _ = judged_takes(options, takes, also=others)
-        if not any(isinstance(record, Click) for record in others):
+        reps: list[Repetition] = []
+        clicked = []
+        for name in takes:
+            others: list[Record] = []
+            reps += judged_takes(options, [name], also=others)[0]
+            clicked.append(any(isinstance(record, Click) for record in others))
+        if not all(clicked):
             return from_practice(reps)
     notes, beats = one_after_another([struck(records_of(options, name), rig) for name in takes])
     return from_pulse(notes) if options.pulse else against_beats(notes, beats)

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from typing import NamedTuple
 
+from ..core.pitch import period_s
 from ..core.rig import Rig
 from .delay import DelayEstimate, Interval
 
@@ -31,11 +31,25 @@ def off_by(estimate: DelayEstimate, rig: Rig) -> list[Off]:
     return found
 
 
-def noticeable(found: Sequence[Off]) -> Off | None:
-    """The string that is furthest off for sure; None where none is by more than ``NOTICE_MS``."""
+def noticeable(estimate: DelayEstimate, rig: Rig) -> Off | None:
+    """The string that is furthest off for sure; None where none is by more than ``NOTICE_MS``.
 
-    def surely(one: Off) -> float:
-        return max(one.ms.low, -one.ms.high)
+    Looked for string by string, and by the periods of the sounding pitch, which fewer notes tell.
+    """
+    found = [*off_by(estimate, rig), *_by_periods(estimate, rig)]
+    worst = max(found, key=_surely, default=None)
+    return worst if worst is not None and _surely(worst) > NOTICE_MS else None
 
-    worst = max(found, key=surely, default=None)
-    return worst if worst is not None and surely(worst) > NOTICE_MS else None
+
+def _surely(one: Off) -> float:
+    return max(one.ms.low, -one.ms.high)
+
+
+def _by_periods(estimate: DelayEstimate, rig: Rig) -> list[Off]:
+    """The string that sounds lowest, as the periods have it."""
+    if estimate.periods is None or rig.delay.per_string_ms is not None or len(estimate.strings) < 2:
+        return []
+    periods_ms = {one.string: 1000.0 * period_s(one.pitch) for one in estimate.strings}
+    lowest = max(periods_ms, key=lambda string: periods_ms[string])
+    reach_ms = periods_ms[lowest] - sum(periods_ms.values()) / len(periods_ms)
+    return [Off(lowest, Interval(*((value - rig.delay.periods) * reach_ms for value in estimate.periods)))]

@@ -7,6 +7,7 @@ import io
 import os
 import plistlib
 import shlex
+import shutil
 import stat
 import subprocess
 import sys
@@ -114,6 +115,24 @@ def test_the_systemd_unit_starts_the_daemon_in_its_folder(home):
     assert command == [
         sys.executable, "-m", "livecheck", "daemon", "--home", f"/srv/{home}", "--port", "Hex 1"
     ]  # fmt: skip
+
+
+@pytest.mark.skipif(shutil.which("systemd-analyze") is None, reason="needs systemd-analyze")
+@pytest.mark.parametrize("home", ["plain", 'odd " % $ na;me'])
+def test_systemd_finds_no_fault_in_the_unit(tmp_path, home):
+    """Its own checker says nothing; a key that it does not know it would name."""
+    folder = tmp_path / home
+    folder.mkdir()
+    unit = tmp_path / "livecheck.service"
+    environment = {**os.environ, "XDG_RUNTIME_DIR": str(tmp_path)}
+    told = []
+    for text in (print_unit("systemd", folder), print_unit("systemd", folder).replace("WatchdogSec", "WatchdogSex")):
+        unit.write_text(text, "utf-8")
+        command = ["systemd-analyze", "verify", "--user", str(unit)]
+        done = subprocess.run(command, capture_output=True, text=True, env=environment)
+        told.append(done.stdout + done.stderr)
+        assert done.returncode == 0, told
+    assert told[0] == "" and "WatchdogSex" in told[1]
 
 
 def test_the_launchd_agent_is_a_property_list_that_starts_the_daemon():

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import errno
+from dataclasses import replace
 
 import pytest
 
+import livecheck.daemon.recorder as recorder_module
 from livecheck.core.events import Gap, Link, Mark, Midi, Stop, UseCells, UseRig
 from livecheck.daemon.frames import Alive, Down, Message, Up
 from livecheck.daemon.recorder import WAITING, Recorder
@@ -78,6 +80,22 @@ def test_a_long_silence_ends_the_session_and_the_next_note_begins_another(record
     recorder.take(Message(2000 * S, NOTE))
     assert recorder.journal.folder != first
     assert records(first)[-1].why == "a long silence"
+
+
+def test_a_clock_that_is_set_back_or_on_moves_no_note(recorder, ended, monkeypatch):
+    """It names the session, and nothing else: stamps are of another clock, silence is counted by it."""
+    walls = iter(["2026-10-25T02:59:59+02:00", "2026-10-25T02:00:01+01:00", "2030-01-01T00:00:00+01:00"])
+    now = recorder_module.head_now
+    monkeypatch.setattr(recorder_module, "head_now", lambda program: replace(now(program), wall=next(walls)))
+    far = 10**9 * S  # after the machine's own clock, so that the heads keep the wall clock's moment
+    for sitting in range(3):
+        for second in range(3):
+            recorder.take(Message(far + (sitting * 2000 + second) * S, NOTE))
+            recorder.tick(far + (sitting * 2000 + second) * S)
+        recorder.tick(far + (sitting * 2000 + 1000) * S)
+    assert [folder.name for folder in ended] == ["2026-10-25T02-59-59", "2026-10-25T02-00-01", "2030-01-01T00-00-00"]
+    for folder in ended:
+        assert [record.t_s for record in records(folder) if isinstance(record, Midi)] == [0.0, 1.0, 2.0]
 
 
 def test_a_session_without_a_note_does_not_end_by_silence(recorder):

@@ -363,6 +363,48 @@ def test_a_hang_up_signal_reads_the_configuration_again(home):
     assert [record.rig.name for record in read(folder) if isinstance(record, UseRig)] == ["new"]
 
 
+SLEEPING = """
+import sys
+from pathlib import Path
+from livecheck.daemon import service
+from livecheck.daemon.options import from_arguments
+from livecheck.daemon.suspend import SuspendCheck
+
+options, _ = from_arguments(sys.argv[2:])
+service.SuspendCheck = lambda: SuspendCheck(lambda: int(Path(sys.argv[1]).read_text() or 0))
+service.run_recorder(options)
+"""
+
+
+def test_after_the_computer_slept_play_goes_on_in_a_new_session_with_a_new_reader(home):
+    """The clock of the stamps stood still, so the first session ends there; the port is opened anew."""
+    file = home / "slept"
+    file.write_text("0")
+    process = subprocess.Popen(
+        [sys.executable, "-c", SLEEPING, str(file), *to_arguments(fake(home))],
+        stdin=subprocess.DEVNULL,
+        start_new_session=True,
+    )
+    client = Client(home)
+    try:
+        eventually(lambda: notes(client) > 5)
+        first = Path(client.ask({"command": "status"})["session"])
+        file.with_suffix(".new").write_text("7200000000000")
+        file.with_suffix(".new").replace(file)
+        eventually(lambda: client.ask({"command": "status"})["session"] not in (None, str(first)))
+        eventually(lambda: len(list(home.glob("life-*"))) == 2)
+        before = notes(client)
+        eventually(lambda: notes(client) > before + 5)
+        second = Path(client.ask({"command": "status"})["session"])
+    finally:
+        process.terminate()
+        assert process.wait(20) == 0
+    records = read_to_end(first)
+    assert records[-1].why == "the computer slept for 7200 s"
+    assert [record.port for record in records if isinstance(record, Link)][-1] == "the computer slept for 7200 s"
+    assert any(isinstance(record, Link) and record.up for record in read_to_end(second))
+
+
 def notes(client):
     try:
         return client.ask({"command": "status"})["notes"]

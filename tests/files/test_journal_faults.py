@@ -26,7 +26,7 @@ from livecheck.files.journal import Journal, read
 from livecheck.files.lines import journal_files
 
 RECORDS = 12
-FAULTS = [("write", fault) for fault in ("ENOSPC", "EIO", "EINTR", "short", "lying")] + [
+FAULTS = [("write", fault) for fault in ("ENOSPC", "EIO", "EINTR", "EROFS", "short", "lying")] + [
     (call, fault)
     for call in ("make_folder", "create", "truncate", "size", "links", "sync", "sync_folder", "remove", "close")
     for fault in ("ENOSPC", "EIO", "EINTR")

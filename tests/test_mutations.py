@@ -34,8 +34,8 @@ from livecheck.files.midifile import write_midi
 
 LONGEST_S = 10
 MOST_KB = 200 * 1024
-USUAL = {"MIDI file": 80, "journal": 25, "cell": 120, "rig": 120}  # damaged files of each kind
-MANY = {"MIDI file": 2500, "journal": 1000, "cell": 3500, "rig": 3500}
+USUAL = {"MIDI file": 80, "journal": 25, "cell": 120, "rig": 120, "settings": 40}  # damaged files of each kind
+MANY = {"MIDI file": 2500, "journal": 1000, "cell": 3500, "rig": 3500, "settings": 500}
 RECORDS = 220  # of the take: some repetitions
 NAME = "2026-11-25T18-03-11"
 NUMBERS = (
@@ -84,12 +84,14 @@ class Bench:
         self.home = home
         self.midi, self.cell, self.rig = home / "good.mid", home / "good-cell.yaml", home / "good-rig.yaml"
         write_midi(self.midi, take.records)
+        self.settings = home / "configs/settings.yaml"
+        self.settings.write_text("rest: 25  # minutes\nsilence: never\n", "utf-8")
         self.cell.write_text(dump_cell(take.cell), "utf-8")
         self.rig.write_text(dump_rig(take.rig), "utf-8")
         self.session = home / "recordings" / NAME
         write_session(self.session, records_of(take))
         self.journal = self.session / "journal-001.log"
-        self.good = {path: path.read_bytes() for path in (self.midi, self.cell, self.rig, self.journal)}
+        self.good = {path: path.read_bytes() for path in (self.midi, self.cell, self.rig, self.journal, self.settings)}
         self.statuses: Counter[tuple[str, int]] = Counter()
         self.slowest: tuple[float, str] = (0.0, "")
 
@@ -110,7 +112,7 @@ class Bench:
         ]
 
     def cell_commands(self) -> list[list[str]]:
-        bad = str(self.write("bad-cell.yaml"))
+        bad = str(self.write("configs/cells/bad-cell.yaml"))
         return [["cell", "show", bad], ["cell", "check", bad], ["score", str(self.midi), "--cell", bad, "--json"]]
 
     def rig_commands(self) -> list[list[str]]:
@@ -125,9 +127,44 @@ class Bench:
         return {
             "MIDI file": (self.midi, self.write("bad.mid"), damaged, self.midi_commands()),
             "journal": (self.journal, self.journal, damaged_journal, self.journal_commands()),
-            "cell": (self.cell, self.write("bad-cell.yaml"), damaged_text, self.cell_commands()),
+            "cell": (self.cell, self.write("configs/cells/bad-cell.yaml"), damaged_text, self.cell_commands()),
             "rig": (self.rig, self.write("bad-rig.yaml"), damaged_text, self.rig_commands()),
+            "settings": (self.settings, self.settings, damaged_text, [["daemon", "--print-unit", "systemd"]]),
         }
+
+    def in_turn(self, kind: str) -> list[list[str]]:
+        """Who reads such a file, too, one of them for each damaged file."""
+        named = ["--cell", str(self.cell), "--rig", str(self.rig)]
+        session, midi, out = str(self.session), str(self.write("bad.mid")), str(self.write("out"))
+        cell, rig = str(self.write("configs/cells/bad-cell.yaml")), str(self.write("bad-rig.yaml"))
+        return {
+            "MIDI file": [
+                ["compare", midi, str(self.midi), *named],
+                ["export", midi, "--csv", out, "--midi", out, "--force", *named],
+                ["profile", midi, *named],
+                ["rig", "delay", midi, *named],
+                ["rig", "gates", midi, *named],
+            ],
+            "journal": [
+                ["score", session],
+                ["review", "--html", str(self.write("out.html"))],
+                ["compare", session, session, "--json"],
+                ["export", session, "--csv", out, "--midi", out, "--force"],
+                ["rig", "delay", session],
+                ["rig", "gates", session],
+            ],
+            "cell": [
+                ["cell", "list"],
+                ["daemon", cell, "--print-unit", "systemd"],
+                ["profile", str(self.midi), "--cell", cell],
+                ["review", "--cell", cell],
+            ],
+            "rig": [
+                ["daemon", "--rig", rig, "--print-unit", "launchd"],
+                ["review", str(self.midi), "--cell", str(self.cell), "--rig", rig],
+            ],
+            "settings": [["doctor"]],
+        }[kind]
 
     def clear(self) -> None:
         """Nothing of the last damaged session is left."""
@@ -273,11 +310,14 @@ def damage_and_read(bench: Bench, kind: str, many: int, seed: int) -> None:
     for words in commands:  # what is loaded once is no memory of theirs
         bad.write_bytes(bench.good[good])
         assert check(bench, words, f"the good {kind}", sys.maxsize) == 0
+    others = bench.in_turn(kind)
+    for words in others:
+        check(bench, words, f"the good {kind}", sys.maxsize)
     most_kb = peak_kb() + MOST_KB
     for number in range(many):
         chance = random.Random(f"{kind} {seed} {number}")
         bad.write_bytes(damage(bench.good[good], chance))
-        for words in commands:
+        for words in (*commands, others[number % len(others)]):
             check(bench, words, f"{kind}, seed {seed}, number {number}", most_kb)
         bench.clear()
 

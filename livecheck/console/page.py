@@ -205,14 +205,37 @@ def _evenness(review: Review) -> str:
 def _progress(review: Review) -> str:
     if review.progress is None:
         return ""
-    first = review.progress.days[0][0]
-    xs, ys = [day - first + 1 for day, _ in review.progress.days], [bpm for _, bpm in review.progress.days]
+    days = [(day, day.bpm) for day in review.progress.days if day.bpm is not None]
+    if not days:
+        return ""
+    first = days[0][0].number
+    xs, ys = [day.number - first + 1 for day, _ in days], [bpm for _, bpm in days]
     box = chart.frame(xs, min(ys) - 5.0, max(ys) + 5.0, 260)
-    parts = chart.axes(box, "day", "secure tempo", lambda value: f"{value:g}")
-    parts += [chart.dot(box, x, y, 4.0, "played", f"day {x}: {y:.0f} bpm") for x, y in zip(xs, ys)]
+    parts = chart.axes(box, f"day, from {_date(first)}", "secure tempo", lambda value: f"{value:g}")
+    for x, (day, bpm) in zip(xs, days):
+        told = f"{_date(day.number)}: {_STATUS[day.status]} {bpm:.0f} bpm"
+        if day.status == "found":
+            parts.append(chart.dot(box, x, bpm, 4.0, "played", told))
+        else:
+            parts.append(chart.arrow(box, x, bpm, day.status == "above_range", told))
     slope = review.progress.bpm_a_week
     caption = f"Each day's own secure tempo: {slope.value:+.1f} bpm a week ({slope.low:.1f} to {slope.high:.1f})."
+    if not slope.sure:
+        caption += " No sign of a trend."
+    if any(day.status != "found" for day, _ in days):
+        caption += " Arrows: it lies beyond the tempos tried that day."
     return _section("Progress", chart.drawing(caption, parts, 260), caption)
+
+
+_STATUS = {
+    "found": "secure up to",
+    "above_range": "secure at every tempo tried, up to",
+    "below_range": "not secure at any tempo tried, from",
+}
+
+
+def _date(number: int) -> str:
+    return date.fromordinal(number).isoformat()
 
 
 def _table(head: Sequence[str], rows: Sequence[Sequence[str]]) -> str:

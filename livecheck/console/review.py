@@ -6,13 +6,14 @@ Pure text: a review and a width become lines. Shape carries the meaning, so that
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import date
 from math import sqrt
 
 from ..measures.compare import Comparison
 from ..measures.review import Drawn, Review, Rung
 from ..measures.sentence import rests_on, sentence, sharpen
 from ..measures.timing import just_noticeable_ms
-from ..measures.trends import Slope
+from ..measures.wear import Slope
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,10 +26,12 @@ class Signs:
     line: str = "┊"
     bar: str = "▄"
     none: str = "·"
+    beyond: str = "▶"
+    below: str = "◀"
 
 
 PLAIN = Signs()
-ASCII = Signs(share="O", curve="|", band="-", line=":", bar="=", none=".")
+ASCII = Signs(share="O", curve="|", band="-", line=":", bar="=", none=".", beyond=">", below="<")
 
 SMALL = 10
 """A share of fewer repetitions is shown with its counts alone (measures.md)."""
@@ -154,16 +157,24 @@ def noticeable_cv_pct(bpm: float, grid: int) -> float:
 
 
 def days(review: Review, width: int, signs: Signs) -> list[str]:
-    """Each day's secure tempo; the last twenty days on which it could be told."""
+    """Each day's secure tempo; the last twenty days on which anything can be told."""
     if review.progress is None:
         return []
-    shown = review.progress.days[-20:]
+    shown = [(day, day.bpm) for day in review.progress.days if day.bpm is not None][-20:]
+    if not shown:
+        return []
     low, high = min(bpm for _, bpm in shown), max(bpm for _, bpm in shown)
-    wide, first = max(width - 22, 20), review.progress.days[0][0]
-    lines = []
+    wide = max(width - 22, 20)
+    lines, statuses = [f"{'day':>10}{'bpm':>6}"], {day.status for day, _ in shown}
+    sign = {"found": signs.share, "above_range": signs.beyond, "below_range": signs.below}
     for day, bpm in shown:
         at = round((bpm - low) / max(high - low, 1e-9) * (wide - 1))
-        lines.append(f"{f'day {day - first + 1}':>8}{bpm:7.0f}  " + " " * at + signs.share)
+        date_of = date.fromordinal(day.number).isoformat()
+        lines.append(f"{date_of}{bpm:6.0f}  " + " " * at + sign[day.status])
+    if "above_range" in statuses:
+        lines.append(f"{signs.beyond} secure at every tempo tried, up to there")
+    if "below_range" in statuses:
+        lines.append(f"{signs.below} not secure at any tempo tried, from there")
     return lines
 
 

@@ -33,7 +33,8 @@ if TYPE_CHECKING:
     from ..measures.packed import Packed
 
 NAME = "judged.bin"
-RULES = ("core/*.py", "session.py", "measures/timing.py", "measures/tries.py", "measures/packed.py", "files/index.py")
+_MEASURES = ("timing", "tries", "packed", "strings", "touches", "crossing", "ringover", "attack")
+RULES = ("core/*.py", "session.py", "files/index.py", *(f"measures/{name}.py" for name in _MEASURES))
 """The modules that decide what is kept of a session: with other rules it is judged anew."""
 
 

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+from datetime import date
 from typing import Any
 
 from ..measures.compare import Comparison, Difference
+from ..measures.progress import Progress
 from ..measures.review import Review
 from ..measures.sentence import sentence
 from ..measures.tempo_limits import Limit
-from ..measures.trends import Slope
+from ..measures.wear import Slope
 
 FORMAT = "livecheck-review/1"
 COMPARE_FORMAT = "livecheck-compare/1"
@@ -64,13 +66,20 @@ def review_to_dict(review: Review) -> dict[str, Any]:
             "clean_points_per_10_min": _slope(review.wear.clean_points),
             "cv_pct_per_10_min": _slope(review.wear.cv_points),
         },
-        "progress": None
-        if review.progress is None
-        else {
-            "days": len(review.progress.days),
-            "secure_bpm": [_bpm(bpm) for _, bpm in review.progress.days],
-            "bpm_per_week": _slope(review.progress.bpm_a_week),
-        },
+        "progress": None if review.progress is None else _progress(review.progress),
+    }
+
+
+def _progress(progress: Progress) -> dict[str, Any]:
+    found = [day.bpm for day in progress.days if day.status == "found"]
+    return {
+        "days": len(found),
+        "secure_bpm": [_bpm(bpm) for bpm in found],
+        "bpm_per_week": _slope(progress.bpm_a_week),
+        "by_day": [
+            {"date": date.fromordinal(day.number).isoformat(), "status": day.status, "bpm": _bpm(day.bpm)}
+            for day in progress.days
+        ],
     }
 
 

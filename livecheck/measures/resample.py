@@ -51,7 +51,7 @@ def expanded_tails(takes: int) -> tuple[float, float]:
     return tail, 1.0 - tail
 
 
-def student_t(free: int) -> float:
+def student_t(free: float) -> float:
     """The deviate of Student's t with 2.5 % beyond it, by the Cornish-Fisher series; good to 1 % from 3 degrees on."""
     z = Z95
     first = (z**3 + z) / 4.0

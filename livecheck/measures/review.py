@@ -12,10 +12,11 @@ import numpy as np
 from .changes import Change, find_changes
 from .compare import Comparison, compare
 from .first_to_go import FirstToGo, first_to_go
+from .progress import Progress, progress
 from .tempo_limits import Limit, Limits, tempo_limits
-from .trends import Progress, Wear, progress, wear
 from .tries import Rungs, Tries, fewer_rows, rungs
 from .valleys import Valley, find_valley
+from .wear import Wear, wear
 
 MOST_PARTS = 3000
 """More takes and tempos than this are not listed one by one."""
@@ -35,6 +36,8 @@ class Rung:
     wrong: tuple[float | None, ...]
     broken: tuple[float | None, ...]
     noise: tuple[float | None, ...]  # by string
+    struck: tuple[int, ...] = ()  # repetitions by string in which it was struck, and in which it was only brushed
+    brushed: tuple[int, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -140,12 +143,14 @@ def _by_tempo(tries: Tries) -> tuple[Rung, ...]:
     missed, wrong = _shares(steps.sums(tries.missed), heard), _shares(steps.sums(tries.wrong), heard)
     broken = _shares(steps.sums(tries.broken), np.repeat(n[:, None], tries.broken.shape[1], axis=1))
     noise = _shares(steps.sums(tries.noise), np.repeat(n[:, None], tries.noise.shape[1], axis=1))
+    struck, brushed = (steps.sums(column).astype(int) for column in (tries.struck, tries.brushed))
     return tuple(
         Rung(
             float(bpm), int(n[i]), int(complete[i]), int(clean[i]),
             len(np.unique(tries.take[steps.of_row == i])),
             float(cv[i] / cv_n[i]) if cv_n[i] else None,
             missed[i], wrong[i], broken[i], noise[i],
+            tuple(struck[i].tolist()), tuple(brushed[i].tolist()),
         )
         for i, bpm in enumerate(steps.bpm)
     )  # fmt: skip

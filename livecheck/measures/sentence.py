@@ -2,11 +2,20 @@
 
 from __future__ import annotations
 
-from .review import Review
-from .tempo_limits import Limit
+from collections.abc import Sequence
+
+from .changes import Change
+from .review import Review, Rung
+from .stats import wilson
+from .tempo_limits import BREAK, Limit
 
 SHARP = 0.06
 """A break whose interval is narrower than this part of the tempo needs no sharpening."""
+
+
+FEWEST_TOLD, MOSTLY = 5, 0.75
+"""Sounds of a string that have to be told apart, and the share that has to be of one kind, before it is called struck
+or brushed (common practice, no source)."""
 
 
 def sentence(review: Review) -> str:
@@ -22,10 +31,11 @@ def rests_on(review: Review) -> str:
     """
     if review.tempo_range_bpm is None:
         return "No repetition with a tempo."
-    low, high = review.tempo_range_bpm
+    low, high = (f"{end:.0f}" for end in review.tempo_range_bpm)
     repetitions = f"{review.reps} repetition" + ("s" if review.reps != 1 else "")
     takes = f"{review.takes} take" + ("s" if review.takes != 1 else "")
-    text = f"Rests on {repetitions} in {takes}, {low:.0f} to {high:.0f} bpm."
+    tempos = f"{low} to {high}" if low != high else f"at {low}"
+    text = f"Rests on {repetitions} in {takes}, {tempos} bpm."
     if review.takes < 4 and review.broken.status == "found":
         text += " So few takes tell nothing about good and bad days."
     return text
@@ -34,7 +44,7 @@ def rests_on(review: Review) -> str:
 def sharpen(review: Review) -> str | None:
     """What to play next to know more; None where the answer is sharp already."""
     secure, broken = review.secure, review.broken
-    if broken.status == "too_few" or review.tempo_range_bpm is None:
+    if broken.status == "too_few" or review.tempo_range_bpm is None or _cleaner_fast(review) is not None:
         return "Ten repetitions at each of five tempos, slow to fast, would show where it breaks."
     slow, fast = review.tempo_range_bpm
     if broken.status == "below_range":
@@ -56,13 +66,24 @@ def _limits(review: Review) -> str:
     secure, broken = review.secure, review.broken
     if review.tempo_range_bpm is None or (secure.status == "too_few" and broken.status == "too_few"):
         return f"Too few repetitions to say where it breaks ({review.reps})."
+    if len(review.by_tempo) == 1:
+        return _one_tempo(review, review.by_tempo[0])
     slow, fast = review.tempo_range_bpm
+    fast_one = _cleaner_fast(review)
+    if fast_one is not None:
+        first = review.by_tempo[0]
+        told = ", ".join(f"{rung.clean} of {rung.reps} at {rung.bpm:.0f}" for rung in (fast_one, first))
+        return f"Cleaner fast than slow ({told}); where it breaks cannot be told yet."
     if broken.status == "below_range":
         return f"Breaks below {slow:.0f}, the slowest tempo tried."
+    but = ""
+    if review.awkward is not None:
+        but = " but for slow tempos" if review.awkward.from_slowest else " but for an awkward range"
     if secure.status == "above_range":
-        return f"Secure at every tempo tried, up to {fast:.0f}; the break is not reached."
+        start = f"Secure up to {fast:.0f}{but}" if but else f"Secure at every tempo tried, up to {fast:.0f}"
+        return f"{start}; the break is not reached."
     start = {
-        "found": f"Secure up to {secure.bpm or 0:.0f}",
+        "found": f"Secure up to {secure.gap[0] if secure.gap is not None else secure.bpm or 0:.0f}{but}",
         "below_range": f"Not secure at any tempo tried, from {slow:.0f}",
         "too_few": "Too few repetitions to say what is secure",
     }[secure.status]
@@ -71,6 +92,27 @@ def _limits(review: Review) -> str:
     if broken.status == "too_few":
         return f"{start}; too few repetitions to say where it breaks."
     return f"{start}; breaks {_at(broken)}."
+
+
+def _one_tempo(review: Review, rung: Rung) -> str:
+    """A single tempo says only how it goes there."""
+    told = f"{rung.clean} of {rung.reps} clean at {rung.bpm:.0f}, the only tempo tried"
+    if review.broken.status == "below_range":
+        return f"{told}: it breaks below."
+    if review.secure.status == "above_range":
+        return f"{told}; the break is not reached."
+    return f"{told}; one tempo does not say where it breaks."
+
+
+def _cleaner_fast(review: Review) -> Rung | None:
+    """A tempo at which it surely goes well, where nothing slower was found to: a curve that falls says nothing then."""
+    if review.broken.status != "below_range" or review.awkward is not None:
+        return None
+    for rung in reversed(review.by_tempo[1:]):
+        low, _ = wilson(rung.clean, rung.reps) or (0.0, 1.0)
+        if low > BREAK:
+            return rung
+    return None
 
 
 def _at(limit: Limit) -> str:
@@ -85,11 +127,10 @@ def _awkward(review: Review) -> str:
     valley = review.awkward
     if valley is None:
         return ""
+    low, high = f"{valley.low_bpm:.0f}", f"{valley.high_bpm:.0f}"
     if valley.from_slowest:
-        return f"Clumsy slow: awkward up to {valley.high_bpm:.0f}, better above."
-    if valley.high_bpm == valley.low_bpm:
-        return f"Awkward around {valley.low_bpm:.0f}: better both slower and faster."
-    return f"Awkward from {valley.low_bpm:.0f} to {valley.high_bpm:.0f}: better both slower and faster."
+        return f"Awkward up to {high}, better above."
+    return f"Awkward {f'from {low} to {high}' if low != high else f'around {low}'}: better both slower and faster."
 
 
 def _first(review: Review) -> str:
@@ -97,29 +138,52 @@ def _first(review: Review) -> str:
     if first is None:
         return "No sign of one thing going first." if review.broken.status == "found" else ""
     what = {
-        "missed": f"slot {first.slot}, missed",
-        "wrong": f"slot {first.slot}, wrong note",
-        "noise": f"string {first.string} sounds, at slot {first.slot}",
-        "stray": f"stray sound on string {first.string}, at slot {first.slot}",
-        "broken": f"broken off before slot {first.slot}",
+        "missed": f"slot {first.slot} on string {first.string}, missed",
+        "wrong": f"slot {first.slot} on string {first.string}, wrong note",
+        "noise": f"string {first.string} {sounding(review, first.string, first.from_bpm)}, at slot {first.slot}",
+        "stray": f"a stray sound on string {first.string}, at slot {first.slot}",
+        "broken": f"breaking off before slot {first.slot} on string {first.string}",
     }[first.fault]
     return f"First to go: {what}, from {first.from_bpm:.0f}."
 
 
 def _changes(review: Review) -> list[str]:
-    told = []
+    """A sentence for each tempo from which something changes."""
     first = review.first_to_go
-    for change in review.changes:
-        more = change.after > change.before
-        if change.what == "noise":
-            if first is not None and first.fault == "noise" and first.string == change.string and more:
-                continue  # told already
-            text = f"string {change.string} {'sounds' if more else 'falls silent'}"
-        elif change.what == "attack":
-            text = f"slot {change.slot} is {'struck harder' if more else 'softer'}"
-        else:
-            text = (
-                f"slot {change.slot} comes {abs(change.after - change.before):.0f} ms {'later' if more else 'earlier'}"
-            )
-        told.append(f"From {change.from_bpm:.0f} {text}.")
-    return told
+    told: dict[str, list[str]] = {}
+    for change in sorted(review.changes, key=lambda change: change.from_bpm):
+        alike = first is not None and first.fault == "noise" == change.what and first.string == change.string
+        if alike and change.after > change.before:
+            continue  # told already
+        told.setdefault(f"{change.from_bpm:.0f}", []).append(_change(review, change))
+    return [f"From {bpm} {joined(what)}." for bpm, what in told.items()]
+
+
+def _change(review: Review, change: Change) -> str:
+    more = change.after > change.before
+    if change.what == "noise":
+        string = change.string or 0
+        return f"string {string} {sounding(review, string, change.from_bpm) if more else 'falls silent'}"
+    if change.what == "attack":
+        return f"slot {change.slot} is {'struck harder' if more else 'softer'}"
+    return f"slot {change.slot} comes {abs(change.after - change.before):.0f} ms {'later' if more else 'earlier'}"
+
+
+def joined(parts: Sequence[str]) -> str:
+    """Parts of a sentence put together.
+
+    >>> joined(["slot 3 is softer", "slot 4 comes 8 ms later", "string 4 sounds"])
+    'slot 3 is softer, slot 4 comes 8 ms later and string 4 sounds'
+    """
+    return " and ".join(filter(None, (", ".join(parts[:-1]), parts[-1])))
+
+
+def sounding(review: Review, string: int, from_bpm: float) -> str:
+    """What a string does from a tempo on: is struck, is brushed, or sounds, where that cannot be told."""
+    above = [rung for rung in review.by_tempo if rung.bpm >= from_bpm * 0.99]
+    struck = sum(rung.struck[string - 1] for rung in above if rung.struck)
+    brushed = sum(rung.brushed[string - 1] for rung in above if rung.brushed)
+    if struck + brushed < FEWEST_TOLD:
+        return "sounds"
+    share = struck / (struck + brushed)
+    return "is struck" if share >= MOSTLY else "is brushed" if share <= 1.0 - MOSTLY else "sounds"

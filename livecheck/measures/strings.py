@@ -101,6 +101,11 @@ def read_quiet(reps: Sequence[Repetition], last: int | None = None) -> tuple[Pas
     return tuple(found)
 
 
+def chances_full(reps: Sequence[Repetition]) -> dict[int, float]:
+    """By id of each note of one sitting that answers no slot, the chance that it was a full one and no brush."""
+    return _full_sounds(reps, _by_string(reps))
+
+
 def shares(passages: Iterable[Passage]) -> tuple[StringShare, ...]:
     """Counts of each kind by string, with Wilson's interval of the share that was not silent (sources.md S-12)."""
     from .stats import wilson

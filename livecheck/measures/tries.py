@@ -17,6 +17,7 @@ import numpy as np
 
 from ..core.cell import Cell
 from ..core.events import HIT, MISSED, NOISE, STRAY, WRONG, Repetition
+from .strings import FULL, NOT_FULL, chances_full
 
 STEP = math.log(1.01)
 """Tempos within about one per cent share a row."""
@@ -41,6 +42,8 @@ class Tries:
     wrong: np.ndarray  # (R, S)
     broken: np.ndarray  # (R, S) broke off before sounding this slot
     noise: np.ndarray  # (R, W) tries in which the string made noise
+    struck: np.ndarray  # (R, W) of these, with a full note
+    brushed: np.ndarray  # (R, W) with soft short sounds only; the rest cannot be told
     stray: np.ndarray  # (R,) tries with a stray sound
     cv_sum: np.ndarray  # (R,) sum of evenness in per cent
     cv_n: np.ndarray  # (R,)
@@ -87,6 +90,7 @@ def gather(reps: Sequence[Repetition], sitting: int = 0, day: int = 0) -> Tries 
     cell = reps[0].cell
     swaps, strings = strokes_swap(cell), len(cell.tuning)
     usual = _usual_velocity(reps)
+    full = chances_full(reps) if any(extra.kind == NOISE for rep in reps for extra in rep.extras) else {}
     bags: dict[tuple[int, int, int], list[tuple[Repetition, float]]] = {}
     for number, rep, bpm in _placed(reps):
         parity = 2 - number % 2 if swaps else 0
@@ -94,7 +98,7 @@ def gather(reps: Sequence[Repetition], sitting: int = 0, day: int = 0) -> Tries 
     if not bags:
         return None
     empty = dict(noise_at=np.zeros((strings, len(cell.slots))), stray_at=np.zeros((strings, len(cell.slots))))
-    rows = [_row(cell, bag, usual, empty) for bag in bags.values()]
+    rows = [_row(cell, bag, usual, full, empty) for bag in bags.values()]
     columns = {name: np.array([row[name] for row in rows]) for name in rows[0]}
     keys = np.array(list(bags))
     return Tries(
@@ -247,13 +251,20 @@ def _usual_velocity(reps: Sequence[Repetition]) -> dict[int, float]:
 
 
 def _row(
-    cell: Cell, bag: list[tuple[Repetition, float]], usual: dict[int, float], places: dict[str, np.ndarray]
+    cell: Cell,
+    bag: list[tuple[Repetition, float]],
+    usual: dict[int, float],
+    full: dict[int, float],
+    places: dict[str, np.ndarray],
 ) -> dict[str, float | np.ndarray]:
-    """Sums and counts of one row's repetitions; where noise came is added to ``places``."""
+    """Sums and counts of one row's repetitions; where noise came is added to ``places``.
+
+    usual: velocity by string; full: by id of a note, the chance that it was a full one.
+    """
     slots, strings = len(cell.slots), len(cell.tuning)
     heard, missed, wrong, broken = (np.zeros(slots) for _ in range(4))
     timing, timing_n, attack, attack_n = (np.zeros(slots) for _ in range(4))
-    noise = np.zeros(strings)
+    noise, struck, brushed = (np.zeros(strings) for _ in range(3))
     stray = cv = cv_n = 0.0
     for rep, _ in bag:
         attacks: dict[int, float] = {}
@@ -273,9 +284,15 @@ def _row(
             attack_n[i] += 1
         if not rep.complete:
             broken[min(len(rep.slots), slots - 1)] += 1
-        loud = {extra.note.string for extra in rep.extras if extra.kind == NOISE}
-        for string in loud:
+        loudest: dict[int, float] = {}
+        for extra in rep.extras:
+            if extra.kind == NOISE:
+                string = extra.note.string
+                loudest[string] = max(full.get(id(extra.note), 0.5), loudest.get(string, 0.0))
+        for string, chance in loudest.items():
             noise[string - 1] += 1
+            struck[string - 1] += chance >= FULL
+            brushed[string - 1] += chance <= NOT_FULL
         stray += any(extra.kind == STRAY for extra in rep.extras)
         for extra in rep.extras:
             if extra.kind in (NOISE, STRAY):
@@ -296,6 +313,8 @@ def _row(
         "wrong": wrong,
         "broken": broken,
         "noise": noise,
+        "struck": struck,
+        "brushed": brushed,
         "stray": stray,
         "cv_sum": cv,
         "cv_n": cv_n,

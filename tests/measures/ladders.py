@@ -20,7 +20,7 @@ def table(take: Sequence[int], bpm: Sequence[float], n: Sequence[float], clean: 
     base |= {name: np.zeros(rows, int) for name in ("sitting", "day", "parity")}
     for name in ("missed", "wrong", "broken", "timing_sum", "timing_n", "attack_sum", "attack_n"):
         base[name] = np.zeros((rows, slots))
-    base["noise"] = np.zeros((rows, strings))
+    base |= {name: np.zeros((rows, strings)) for name in ("noise", "struck", "brushed")}
     base["heard"] = np.repeat(n[:, None], slots, axis=1)
     base |= {"noise_at": np.zeros((strings, slots)), "stray_at": np.zeros((strings, slots)), "complete": n}
     base |= {name: np.asarray(value) for name, value in columns.items()}

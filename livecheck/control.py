@@ -79,6 +79,14 @@ class Client:
             raise BadInput(str(fields.get("error", "the recorder refused the command")))
         return fields
 
+    def is_there(self) -> bool:
+        """Whether a recorder of this folder takes commands."""
+        try:
+            self._connect(ANSWER_S).close()
+        except NoDevice:
+            return False
+        return True
+
     def _connect(self, timeout_s: float) -> socket.socket:
         for path in socket_paths(self.home):
             peer = _reach(path, timeout_s)

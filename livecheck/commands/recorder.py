@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import time
 from argparse import Namespace
 from datetime import datetime
 from pathlib import Path
@@ -14,6 +15,8 @@ from .live import add_console, add_input, add_rest, add_silence, recording, show
 if TYPE_CHECKING:
     from ..control import Client
     from ..daemon.options import Options
+
+STOP_S = 30.0  # that `stop` waits for the end
 
 
 def register(commands: Commands) -> None:
@@ -106,6 +109,8 @@ def run_watch(options: Namespace, out: TextIO, err: TextIO) -> int:
     client = _client(options)
     session = client.ask({"command": "status"})["session"]
     show_sessions(None if session is None else Path(session), client, options, out, lambda: True)
+    if not client.is_there():
+        print("The recorder has ended.", file=out)
     return 0
 
 
@@ -152,7 +157,14 @@ def run_status(options: Namespace, out: TextIO, err: TextIO) -> int:
 
 
 def run_stop(options: Namespace, out: TextIO, err: TextIO) -> int:
-    session = _client(options).ask({"command": "stop"})["session"]
+    client = _client(options)
+    session = client.ask({"command": "stop"})["session"]
+    until = time.monotonic() + STOP_S
+    while client.is_there():  # it may have a MIDI file to write
+        if time.monotonic() > until:
+            print("it is stopping, and has not ended yet", file=out)
+            return 0
+        time.sleep(0.05)
     print("stopped" + (f"; the session is in {near_path(Path(session))}" if session else ""), file=out)
     return 0
 

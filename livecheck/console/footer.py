@@ -9,6 +9,10 @@ from .palette import ALARM, FAINT, GOOD, MISS, NORMAL, SLIP, STRONG, Signs
 from .words import clock_text, counted
 
 
+STRANGE = 24
+"""Notes that belong to no repetition before it is asked, while there has been none, what they are of. No source."""
+
+
 def message(model: Model) -> tuple[str, bool]:
     """The most pressing thing to tell, and whether it is an alarm; empty where all is well."""
     if model.unsaved is not None:
@@ -21,6 +25,8 @@ def message(model: Model) -> tuple[str, bool]:
         return model.reminder, False
     if model.foreign and not model.reps:
         return f"{counted(model.foreign, 'message', 'messages')} on channels that are no string: check the rig", False
+    if model.outside >= STRANGE and not model.reps:
+        return f"{model.outside} notes came, and none of them makes up the cell: is it this one, is the rig right?", False
     return "", False
 
 

@@ -36,7 +36,8 @@ def log_lines(
 
 def entry_line(entry: Entry, layout: Layout, signs: Signs) -> Line:
     """A mark, a take's beginning, a change of the link: set between the repetitions."""
-    text = cut(entry.text, layout.table - LABEL - 4, signs.more)
+    said = f"mark: {entry.text}" if entry.kind == "mark" else entry.text
+    text = cut(said, layout.table - LABEL - 4, signs.more)
     style = _ENTRY_STYLES.get(entry.kind, FAINT)
     return fitted([piece(" " * (LABEL - 1)), piece(f"{signs.rule} {text}", style)], layout.table)
 

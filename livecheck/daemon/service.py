@@ -147,7 +147,8 @@ class Service:
             self._recorder.new_reader()
             if isinstance(self._recorder.link, Up):
                 self._recorder.take(Down(now_ns, item.why))
-            log.warning("%s", item.why)
+            else:
+                log.warning("%s", item.why)
             if self._options.source is not None and not self._source.heard:
                 self._why = f"{item.why} before it said anything"  # a wrong command: it would do so again and again
             self._source.ended(now_ns)

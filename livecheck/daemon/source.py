@@ -53,6 +53,7 @@ class Source:
     def __init__(self, command: Sequence[str], queue: Inbox) -> None:
         self.command = list(command)
         self.lost = 0  # messages that came while too many waited
+        self.heard = False  # whether any process of this command has ever sent anything
         self._queue = queue
         self._again = True  # start it again when it ends
         self._process: subprocess.Popen[bytes] | None = None
@@ -65,11 +66,6 @@ class Source:
     @property
     def pid(self) -> int | None:
         return self._process.pid if self._process else None
-
-    @property
-    def heard(self) -> bool:
-        """True once the process that runs has sent anything."""
-        return self._seen_ns is not None
 
     def start(self, now_ns: int) -> None:
         """Start the process."""
@@ -88,6 +84,7 @@ class Source:
     def seen(self, now_ns: int) -> None:
         """A frame was taken from the queue."""
         self._seen_ns = now_ns
+        self.heard = True
 
     def check(self, now_ns: int) -> None:
         """Time passed: end the process if it hangs, start it again if it is due."""

@@ -140,7 +140,7 @@ def test_marks_and_takes_stand_between_the_repetitions() -> None:
     model.hear(Mark(1.3, "thumb lower"))
     model.tell(RepDone(repetition(2, take=2)))
     lines = [line.strip() for line in screen(model).splitlines()]
-    starts = ("1  ●", "─ thumb lower", "─ take 2", "2  ●")
+    starts = ("1  ●", "─ mark: thumb lower", "─ take 2", "2  ●")
     order = [next(row for row, line in enumerate(lines) if line.startswith(start)) for start in starts]
     assert order == sorted(order)
 

@@ -74,7 +74,8 @@ def numbers(folder):
 
 def sent(home, pid):
     """How many messages a fake reader had sent, and how many of them the pipe refused."""
-    return struct.unpack("<QQ", (home / f"life-{pid}").read_bytes() or bytes(16))
+    life = home / f"life-{pid}"
+    return struct.unpack("<QQ", life.read_bytes() if life.exists() and life.stat().st_size else bytes(16))
 
 
 def heard(recorder, count):
@@ -240,6 +241,29 @@ def test_a_source_that_says_nothing_ends_the_recorder(home):
     options = Options(home, source=(sys.executable, "-c", "raise SystemExit(3)"), at_once=True, export=False)
     with recording(options) as recorder:
         assert eventually(lambda: recorder.poll() is not None) and recorder.poll() == 0
+
+
+FALTERING = """
+import sys, time
+from pathlib import Path
+from livecheck.daemon.frames import Sender, Up
+
+folder = Path(sys.argv[1])
+turn = len(list(folder.glob("turn-*")))
+(folder / f"turn-{turn}").touch()
+if turn != 1:
+    Sender(1).tell(Up(time.perf_counter_ns(), f"turn {turn}"))
+if turn > 1:
+    sys.stdin.read()
+"""
+
+
+def test_a_source_that_was_heard_before_may_die_without_a_word(home):
+    """It is started again: only one that never spoke is taken for a wrong command."""
+    options = Options(home, source=(sys.executable, "-c", FALTERING, str(home)), at_once=True, export=False)
+    with recording(options) as recorder:
+        eventually(lambda: Client(home).ask({"command": "status"})["link"] == {"up": True, "port": "turn 2"})
+        assert recorder.poll() is None
 
 
 def test_a_practice_folder_that_cannot_be_used_is_told(tmp_path):
@@ -419,7 +443,7 @@ def kill_readers(home, times, seed):
         killed = []
         for _ in range(times):
             pid = eventually(
-                lambda: (pid := reader_pid(recorder)) and pid not in killed and (home / f"life-{pid}").exists() and pid,
+                lambda: (pid := reader_pid(recorder)) and pid not in killed and sent(home, pid)[0] and pid,
                 within_s=30,
             )
             time.sleep(moments.random() * 0.2)

@@ -13,13 +13,15 @@ from .rig import Rig
 from .setup import ASK, DEAD_S, HEARD, REMIND_S, TROUBLE, Said
 from .tunings import usual_tuning
 
-FRETS = (5, 9, 2)
-FRET_S = 40.0  # so long on each
+FRETS = (0, 12, 0, 12)
+"""Far apart: a delay halves at fret 12 (sources.md C-05) and a player's habit of a string does not, which alone tells
+them apart. Each twice, since habits change as a player goes on."""
+FRET_S = 30.0  # so long on each
 LONGEST_S = 120.0  # of play; pauses do not count
-SHORTEST_S = 30.0
+SHORTEST_S = 60.0  # both frets
 GOAL_MS = 1.0  # half of the 95 % interval of the string known worst
 NOTES_A_CLICK = 4
-TEMPO_BPM = 90.0
+TEMPO_BPM = 120.0  # eight notes a second: the quicker, the more notes, and the less each of them scatters (E-22)
 
 _PAUSE_S = 2.0
 _GIVE_UP_S = 45.0  # of silence after something was played
@@ -75,9 +77,9 @@ class Steady:
             said.append(f"{NOTES_A_CLICK} notes to each click ({self._click_bpm:g} a minute), as evenly as you can;")
             said.append("begin after four high clicks, with the first low one.")
         else:
-            said.append("About six notes a second, as evenly as you can; no tempo has to be met.")
+            said.append("As quick as you can evenly, some eight notes a second; no tempo is to be met.")
         said.append(f"{_span(self._longest_s)} of it at the most. Nothing has to be typed; Ctrl-C ends it.")
-        return [*(Said(HEARD, line) for line in said), Said(ASK, f"Begin at fret {self.fret}.")]
+        return [*(Said(HEARD, line) for line in said), Said(ASK, f"Begin at {_place(self.fret)}.")]
 
     def tick(self, now_s: float, counts: Mapping[int, int], halves_ms: Mapping[int, float]) -> list[Said]:
         """Time passed. counts: notes of each string so far; halves_ms: half of the interval of each that is known."""
@@ -136,7 +138,11 @@ class Steady:
         if fret == self.fret:
             return []
         self.fret = fret
-        return [Said(ASK, f"Now at fret {fret}: go on there.")]
+        return [Said(ASK, f"Now at {_place(fret)}: go on there.")]
+
+
+def _place(fret: int) -> str:
+    return f"fret {fret}" if fret else "fret 0, the open strings"
 
 
 def _span(seconds: float) -> str:

@@ -47,8 +47,10 @@ class Stop:
         return bool(ready) and os.read(0, 4096) == b""
 
 
-def wait_for(make: Callable[[str], _Port], api: str, sender: Sender, stop: Stop) -> _Port | None:
-    """``make(api)``, as soon as its MIDI system answers; None where the end came first."""
+def wait_for(
+    make: Callable[[str, jack_watch.JackWatch | None], _Port], api: str, sender: Sender, stop: Stop
+) -> _Port | None:
+    """``make(api, …)``, as soon as its MIDI system answers; None where the end came first."""
     jack = jack_watch.library() if api == "jack" else None
     watch = jack_watch.JackWatch(jack, lambda: _server_gone(sender)) if jack is not None else None
     told = None
@@ -56,7 +58,7 @@ def wait_for(make: Callable[[str], _Port], api: str, sender: Sender, stop: Stop)
         try:
             if watch is not None and not watch.connect():
                 drivers.require_jack()
-            return make(api)
+            return make(api, watch)
         except LivecheckError as error:
             if str(error) != told:
                 told = str(error)

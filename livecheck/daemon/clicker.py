@@ -33,6 +33,7 @@ class MidiOutput(Protocol):
 
     def names(self) -> list[str]: ...
     def open(self, index: int) -> None: ...
+    def is_connected(self) -> bool: ...
     def shut(self) -> None: ...
     def send(self, data: bytes) -> None: ...
 
@@ -50,6 +51,9 @@ class Speaker:
     def open(self, index: int, _callback: Callable[[Any, Any], None]) -> None:
         self._midi.open(index)
         self.is_open = True
+
+    def is_connected(self) -> bool:
+        return self._midi.is_connected()
 
     def shut(self) -> None:
         self.is_open = False

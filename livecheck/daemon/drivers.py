@@ -10,7 +10,7 @@ import contextlib
 import os
 import sys
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from typing import Any
 
 from ..errors import BadInput, NoDevice
@@ -179,15 +179,34 @@ def _short(error: Exception) -> str:
     return str(error).strip().splitlines()[0] if str(error).strip() else type(error).__name__
 
 
+class _Connection:
+    """Of an open port to another one. A replaced port has its forerunner's name, but not its connections (JACK)."""
+
+    def __init__(self, watch: jack_watch.JackWatch | None) -> None:
+        self._watch = watch
+        self._own: set[str] = set()  # the port that was made for the connection
+
+    @contextlib.contextmanager
+    def being_made(self) -> Iterator[None]:
+        before = self._watch.ports(OWN) if self._watch is not None else set()
+        yield
+        self._own = self._watch.ports(OWN) - before if self._watch is not None else set()
+
+    def is_there(self) -> bool:
+        """True also where it cannot be told."""
+        return self._watch is None or all(map(self._watch.is_connected, self._own))
+
+
 class Input:
     """One instance of the driver, for listing and for receiving; both go on for as long as the program runs.
 
     Raises NoDevice when made where the driver or the MIDI system is missing.
     """
 
-    def __init__(self, api: str) -> None:
+    def __init__(self, api: str, watch: jack_watch.JackWatch | None = None) -> None:
         self._binding, self._midi = _make(api, "in")
         self._open = False
+        self._connection = _Connection(watch)
 
     def names(self) -> list[str]:
         """The ports that send, in the order of their index."""
@@ -195,9 +214,14 @@ class Input:
 
     def open(self, index: int, callback: Callable[[Any, Any], None]) -> None:
         """Open a port; ``callback((message, delta), None)`` runs in the driver's thread. Raises NoDevice."""
-        _open(self._midi, index)
+        with self._connection.being_made():
+            _open(self._midi, index)
         self._open = True
         self._binding.listen(self._midi, callback)
+
+    def is_connected(self) -> bool:
+        """Whether the open port still leads to the other one, as far as the system tells."""
+        return self._connection.is_there()
 
     def shut(self) -> None:
         """Close the port; the instance can open one again."""
@@ -221,15 +245,21 @@ class Output:
     Raises NoDevice when made where the driver or the MIDI system is missing.
     """
 
-    def __init__(self, api: str) -> None:
+    def __init__(self, api: str, watch: jack_watch.JackWatch | None = None) -> None:
         self._binding, self._midi = _make(api, "out")
+        self._connection = _Connection(watch)
 
     def names(self) -> list[str]:
         """The ports that receive, in the order of their index."""
         return self._binding.names(self._midi)
 
     def open(self, index: int) -> None:
-        _open(self._midi, index)
+        with self._connection.being_made():
+            _open(self._midi, index)
+
+    def is_connected(self) -> bool:
+        """As of ``Input``."""
+        return self._connection.is_there()
 
     def open_virtual(self, name: str) -> None:
         self._midi.open_virtual_port(name)

@@ -1,4 +1,4 @@
-"""Know whether a JACK server is there, and hear at once when it dies.
+"""Know whether a JACK server is there, hear at once when it dies, and see whether a port is still connected.
 
 A dead server leaves the MIDI binding with an open port that stays silent for ever and an instance whose closing
 crashes. So a client of our own, which takes no part in the audio graph, waits for the server's goodbye. It goes
@@ -9,11 +9,15 @@ the protocol of another server version.
 from __future__ import annotations
 
 import ctypes
+import itertools
+import re
 import sys
 from collections.abc import Callable
+from typing import Any
 
 _NO_START_SERVER = 1  # JackNoStartServer in jack/types.h
 _LIBRARIES = ("libjack.0.dylib",) if sys.platform == "darwin" else ("libjack.so.0",)
+_NAMES = ctypes.POINTER(ctypes.c_char_p)
 _ON_SHUTDOWN = ctypes.CFUNCTYPE(None, ctypes.c_void_p)
 
 
@@ -33,6 +37,13 @@ def library() -> ctypes.CDLL | None:
             found.jack_client_open.restype = ctypes.c_void_p
             found.jack_client_open.argtypes = [ctypes.c_char_p, ctypes.c_int, ctypes.c_void_p]
             found.jack_on_shutdown.argtypes = [ctypes.c_void_p, _ON_SHUTDOWN, ctypes.c_void_p]
+            found.jack_get_ports.restype = _NAMES
+            found.jack_get_ports.argtypes = [ctypes.c_void_p, ctypes.c_char_p, ctypes.c_char_p, ctypes.c_ulong]
+            found.jack_port_by_name.restype = ctypes.c_void_p
+            found.jack_port_by_name.argtypes = [ctypes.c_void_p, ctypes.c_char_p]
+            found.jack_port_get_all_connections.restype = _NAMES
+            found.jack_port_get_all_connections.argtypes = [ctypes.c_void_p, ctypes.c_void_p]
+            found.jack_free.argtypes = [ctypes.c_void_p]
             return found
     return None
 
@@ -55,3 +66,22 @@ class JackWatch:
             if self._client:
                 self._jack.jack_on_shutdown(self._client, self._callback, None)
         return bool(self._client)
+
+    def ports(self, beginning: str) -> set[str]:
+        """The ports whose names begin like this."""
+        pattern = f"^{re.escape(beginning)}".encode()
+        return self._taken(self._jack.jack_get_ports(self._client, pattern, None, 0)) if self._client else set()
+
+    def is_connected(self, port: str) -> bool:
+        """Whether a port is there and connected to any other. One that was replaced by another of its name is not."""
+        found = self._jack.jack_port_by_name(self._client, port.encode())
+        return bool(found and self._taken(self._jack.jack_port_get_all_connections(self._client, found)))
+
+    def _taken(self, names: Any) -> set[str]:
+        """The names in a list of the library's, which is given back."""
+        if not names:
+            return set()
+        try:
+            return {name.decode("utf-8", "replace") for name in itertools.takewhile(bool, names)}
+        finally:
+            self._jack.jack_free(names)

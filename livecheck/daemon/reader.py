@@ -30,6 +30,7 @@ class MidiInput(Protocol):
 
     def names(self) -> list[str]: ...
     def open(self, index: int, callback: Callable[[Any, Any], None]) -> None: ...
+    def is_connected(self) -> bool: ...
     def shut(self) -> None: ...
 
 
@@ -37,7 +38,7 @@ class Keeper:
     """Keep the wanted port open: open it when it is there, notice when it goes, open it again when it is back.
 
     The driver tells none of this: a port whose cable was pulled stays "open" and silent. So the list of names is looked
-    at, and the port opened anew.
+    at, and the port opened anew; also where another port has taken its name meanwhile.
     """
 
     def __init__(
@@ -61,7 +62,7 @@ class Keeper:
         """One look at the ports."""
         names = self._midi.names()
         if self._open is not None:
-            if self._open in names:
+            if self._open in names and self._midi.is_connected():
                 return
             self._lose(f"{ports.plain_name(self._open)} was unplugged")
         try:

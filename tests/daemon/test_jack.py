@@ -138,6 +138,26 @@ def test_two_hundred_pulled_cables(server, home, monkeypatch):
     unplug(server, home, monkeypatch, 200)
 
 
+def test_a_port_that_comes_back_at_once_is_reopened(server, home, monkeypatch):
+    """Between two looks at the list of ports: the name is there as before, but nothing comes from it any more."""
+    sent = []
+    with guitar(server) as player, recording(home, server, monkeypatch) as recorder:
+        for turn in range(6):
+            eventually(lambda: link(home)["up"])
+            ups = len([record for record in records(recorder) if isinstance(record, Link) and record.up])
+            player.unplug()
+            player.plug()
+            eventually(
+                lambda ups=ups: len([one for one in records(recorder) if isinstance(one, Link) and one.up]) > ups,
+                within_s=2,
+            )
+            notes = numbered(5, 0.01, turn * 5)
+            player.play(notes)
+            sent += [data for _, data in notes]
+            eventually(lambda n=len(sent): len([one for one in records(recorder) if isinstance(one, Midi)]) == n)
+    assert [record.data for record in records(recorder) if isinstance(record, Midi)] == sent
+
+
 def server_deaths(home, monkeypatch, times):
     """The server dies and comes back: a new reader, and play goes on in the same session."""
     sent = []

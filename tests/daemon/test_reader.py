@@ -36,8 +36,12 @@ class Driver:
         if self.refuse:
             raise NoDevice("the MIDI port cannot be opened (busy): close programs that use it")
         self.open_name, self.callback = self.ports[index], callback
+        self.connected = True
         if self.change_on_open is not None:
             self.ports, self.change_on_open = self.change_on_open, None
+
+    def is_connected(self):
+        return self.connected
 
     def shut(self):
         self.open_name = self.callback = None
@@ -104,6 +108,18 @@ def test_an_unplugged_port_is_noticed_and_opened_anew_when_it_is_back(told):
         keeper.look()
         assert driver.open_name == f"Hex {numbers}"
     assert without_time(look()) == [(Up, "Hex"), *[(Down, "Hex was unplugged"), (Up, "Hex")] * 3]
+
+
+def test_a_port_that_was_replaced_between_two_looks_is_opened_anew(told):
+    """Its name is there as before, the connection is not."""
+    sender, look = told
+    driver = Driver("Hex")
+    keeper = Keeper(driver, None, sender, clock)
+    keeper.look()
+    keeper.look()
+    driver.connected = False
+    keeper.look()
+    assert without_time(look()) == [(Up, "Hex"), (Down, "Hex was unplugged"), (Up, "Hex")] and driver.connected
 
 
 def test_a_list_that_changes_while_a_port_is_opened_opens_no_wrong_one(told):

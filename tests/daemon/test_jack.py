@@ -154,7 +154,8 @@ def test_a_port_that_comes_back_at_once_is_reopened(server, home, monkeypatch):
             notes = numbered(5, 0.01, turn * 5)
             player.play(notes)
             sent += [data for _, data in notes]
-            eventually(lambda n=len(sent): len([one for one in records(recorder) if isinstance(one, Midi)]) == n)
+            wanted = len(sent)
+            eventually(lambda n=wanted: len([one for one in records(recorder) if isinstance(one, Midi)]) == n)
     assert [record.data for record in records(recorder) if isinstance(record, Midi)] == sent
 
 

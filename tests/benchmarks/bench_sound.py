@@ -91,6 +91,7 @@ def delay(seeds: range, wide: bool) -> None:
     cases: dict[str, dict[str, float]] = {
         "6 notes/s": {"notes_per_s": 6.0},
         "8 notes/s": {"notes_per_s": 8.0},
+        "10 notes/s": {"notes_per_s": 10.0},
         "8 notes/s, strong habits": {"notes_per_s": 8.0, "habit_pct": 1.5},
     }
     for name, case in cases.items():
@@ -111,7 +112,7 @@ def delay(seeds: range, wide: bool) -> None:
                     held.append(one.relative_ms.low <= true <= one.relative_ms.high)
             if estimate.periods is not None:
                 periods_errors.append(abs(estimate.periods.value - periods))
-                if seed < seeds.start + 8:
+                if seed < seeds.start + 30:
                     cv_errors += _evenness_errors(seed, periods, estimate.periods.value)
         print(f"delay from a pulse, {name}: ms a string: {quantiles(errors)}; 95 % interval holds {_share(held)}")
         print(f"  periods: {quantiles(periods_errors, 3)}; evenness off by {quantiles(cv_errors, 3)} points")

@@ -5,6 +5,7 @@ from __future__ import annotations
 from random import Random
 
 from livecheck.core.pitch import STANDARD_TUNING, period_s
+from livecheck.core.steady import FRET_S, FRETS
 from livecheck.measures.delay import Struck
 
 UP_AND_DOWN = (6, 5, 4, 3, 2, 1, 1, 2, 3, 4, 5, 6)
@@ -24,23 +25,20 @@ def pulse(
     jitter_ms: float = 0.5,
     jitter_periods: float = 0.15,
     order: tuple[int, ...] = UP_AND_DOWN,
-    lowest_fret: int = 0,
 ) -> tuple[list[Struck], dict[int, float]]:
     """(notes, true mean delay in ms by string).
 
     A player after the two-level model (sources.md E-13): timekeeper and motor noise in shares of the step, a tempo that
     wanders, a habit of being early or late for each way of reaching a string (habit_pct of the step, SD), now and then
-    a slip. Frets change at every pass over the strings.
+    a slip. Frets change as a player who measures the delay is told.
     """
     step = 1.0 / notes_per_s
     motor = max(0.003, motor_pct / 100.0 * step)
     habits = {way: rng.gauss(0.0, habit_pct / 100.0 * step) for way in range(-5, 6)}
     clock, notes, delays = 1.0, [], {string: [] for string in range(1, 7)}
     before = order[-1]
-    fret = lowest_fret
     for at in range(int(seconds * notes_per_s)):
-        if at % len(order) == 0:
-            fret = lowest_fret + rng.choice((0, 2, 3, 5, 7))
+        fret = FRETS[min(int(at / notes_per_s / FRET_S), len(FRETS) - 1)]
         string = order[at % len(order)]
         clock += step + rng.gauss(0.0, timekeeper * motor)
         step *= 1.0 + rng.gauss(0.0, 0.002) + 0.02 * (1.0 / notes_per_s - step) / step

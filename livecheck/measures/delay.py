@@ -32,6 +32,7 @@ if TYPE_CHECKING:
 
 LEAST_NOTES = 24
 LEAST_SLOTS = 6
+DOUBT_MS = 1.0
 _LEAST_OF_A_STRING = 6  # notes
 _FAR = 4.0  # robust scatters from its neighbours beyond which a stroke is a slip
 _NEIGHBOURS = 4  # on either side
@@ -64,6 +65,14 @@ class DelayEstimate:
     constant: float | None = None  # chance that the delay goes by the string, whatever the fret
     why: str | None = None
 
+    @property
+    def in_doubt(self) -> tuple[StringDelay, ...]:
+        """Strings that for sure come earlier or later than their pitches tell, by more than ``DOUBT_MS``.
+
+        By the player's habit or by the converter: the notes do not say which. A suggestion by periods leaves it out.
+        """
+        return tuple(one for one in self.strings if one.beyond_ms is not None and _least(one.beyond_ms) > DOUBT_MS)
+
     def suggestion(self, rig: Rig, per_string: bool = False) -> Delay | None:
         """A delay for the rig that keeps its common part; None where nothing can be suggested.
 
@@ -85,6 +94,11 @@ class DelayEstimate:
         periods = max(0.0, self.periods.value)
         mean_ms = sum(1000.0 * periods * period_s(one.pitch) for one in self.strings) / len(self.strings)
         return Delay(round(max(0.0, _common_ms(rig, self.strings) - mean_ms), 1), round(periods, 2))
+
+
+def _least(ms: Interval) -> float:
+    """How far the whole interval lies from zero."""
+    return max(ms.low, -ms.high)
 
 
 def _common_ms(rig: Rig, strings: Sequence[StringDelay]) -> float:

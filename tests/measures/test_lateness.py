@@ -81,6 +81,8 @@ def test_what_lies_beyond_the_pitch_is_told_as_the_players_or_the_strings_own() 
     for one in found.strings:
         assert one.beyond_ms is not None
         assert one.beyond_ms.value == pytest.approx(HABITS_MS[one.string], abs=1.5)
+    assert {one.string for one in found.in_doubt} <= {1, 2, 4, 5, 6} and len(found.in_doubt) >= 2
+    assert from_pulse(played(two_periods, HIGH_AND_LOW, no_habit)).in_doubt == ()
 
 
 def test_at_a_single_fret_the_interval_holds_the_doubt() -> None:

@@ -101,15 +101,16 @@ def on_click(notes: Sequence[Struck], clicks_s: Sequence[float]) -> Strokes | No
     """
     import numpy as np
 
-    if len(clicks_s) < 2 or len(notes) < 2:
+    clicks, times = np.unique(np.array(clicks_s)), np.array([note.t_s for note in notes])
+    if len(clicks) < 2 or len(notes) < 2:
         return None
-    clicks, times = np.array(sorted(clicks_s)), np.array([note.t_s for note in notes])
     beat_s, gap_s = float(np.median(np.diff(clicks))), float(np.median(np.diff(times)))
     to_each = min(max(1, round(beat_s / max(gap_s, 1e-6))), _MOST_A_CLICK)
     step_s = beat_s / to_each
     first = np.clip(np.searchsorted(clicks, times, side="right") - 1, 0, len(clicks) - 1)
     own_s = np.append(np.diff(clicks), beat_s)[first]
-    own_s = np.where(own_s > 1.5 * beat_s, beat_s, own_s) / to_each  # a click that was left out
+    regular = np.abs(own_s / beat_s - 1.0) < 0.5  # else a click was left out, or is one too many
+    own_s = np.where(regular, own_s, beat_s) / to_each
     turns = (times - clicks[first]) / own_s
     common = float(np.angle(np.mean(np.exp(2j * np.pi * turns)))) / (2.0 * np.pi)
     within = np.round(turns - common)

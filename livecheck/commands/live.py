@@ -8,6 +8,7 @@ from argparse import ArgumentParser, Namespace
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 from datetime import datetime
+from math import inf
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TextIO
 
@@ -208,12 +209,16 @@ def _show(
             return  # what is wrong is on the screen by itself
 
     def trouble() -> str | None:
-        if not alive():
-            return "the recorder has ended"
+        asked_s = time.perf_counter()
         try:
             status = client.ask({"command": "status"}, timeout_s=ASK_S)
         except (BadInput, NoDevice):
-            return "the recorder does not answer" if alive() else "the recorder has ended"
+            if alive() and client.is_there():
+                return "the recorder does not answer"
+            source.written_until(inf)
+            return "the recorder has ended"
+        if not status["waiting"]:  # else it is no silence that nothing is read
+            source.written_until(asked_s)
         if status["session"] not in (str(folder), None) and source.certain_s() is not None:
             source.ended = True  # another recorder has taken over from one that died
         why: str | None = status["trouble"]

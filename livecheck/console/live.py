@@ -33,7 +33,7 @@ from .words import CAUTION
 FRAMES_PER_S = 15
 POLL_S = 0.02
 """Wait between looks at the journal: a note is on the screen some 50 ms after it was played."""
-TROUBLE_EVERY_S = 1.0
+TROUBLE_EVERY_S = 0.5
 CATCH_UP_S = 1.0
 """One who comes late sees the session so far after so long, or until then how far it has come."""
 
@@ -80,7 +80,7 @@ def run_console(
 
     ``practising`` is False where an old session is looked at again: then no word of caution. ``rest_after_s`` and
     ``earlier_s``: as ``Model`` takes them.
-    ``on_mark`` is called when m is pressed. ``trouble`` is asked once a second why nothing is saved (None: it is).
+    ``on_mark`` is called when m is pressed. ``trouble`` is asked twice a second why nothing is saved (None: it is).
     """
     stream = sys.stdout if out is None else out
     environment = os.environ if environment is None else environment

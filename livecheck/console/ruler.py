@@ -77,7 +77,5 @@ def noise_lines(model: Model, width: int, signs: Signs) -> list[Line]:
         lines.append(fitted([piece("   none", FAINT)], width))
     for string, reps in sorted(noisy.items()):
         bar = signs.bar * max(1, round(reps / count * (width - 18)))
-        lines.append(
-            fitted([piece(f" string {string} ", NORMAL), piece(bar, NOISY), piece(f" {reps}", STRONG)], width)
-        )
+        lines.append(fitted([piece(f" string {string} ", NORMAL), piece(bar, NOISY), piece(f" {reps}", STRONG)], width))
     return lines

@@ -9,6 +9,7 @@ from __future__ import annotations
 import time
 from collections import deque
 from collections.abc import Callable, Iterable, Iterator
+from math import inf
 from typing import Protocol
 
 from ..core.events import Record
@@ -62,12 +63,17 @@ class Following:
         self._journal = journal
         self._clock = clock
         self._waiting: deque[Record] = deque()
+        self._written_s = inf  # of the clock: what came before is in the file
         self.ended = False  # the session's last record tells
 
     def poll(self) -> list[Record]:
         if len(self._waiting) < 2 * AT_ONCE:  # some are left over as long as there are more
             self._waiting += self._journal.poll()
         return [self._waiting.popleft() for _ in range(min(AT_ONCE, len(self._waiting)))]
+
+    def written_until(self, clock_s: float) -> None:
+        """All that had come by then is in the file. Told once, later time is not certain until it is told again."""
+        self._written_s = clock_s
 
     @property
     def behind_s(self) -> float:
@@ -80,7 +86,7 @@ class Following:
         head = self._journal.head
         if head is None or self._waiting:
             return None
-        return self._clock() - head.perf_ns / 1e9 - LATEST_S
+        return min(self._clock(), self._written_s) - head.perf_ns / 1e9 - LATEST_S
 
 
 class Paced:

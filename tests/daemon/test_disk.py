@@ -5,8 +5,10 @@ A small file system in memory is mounted for it, which takes the right to mount;
 
 from __future__ import annotations
 
+import contextlib
 import subprocess
 import sys
+import time
 
 import pytest
 from jack import eventually
@@ -70,6 +72,28 @@ def test_a_disk_that_fills_up_and_has_room_again(home):
         client.ask({"command": "stop"})
         eventually(lambda: recorder.poll() is not None)
     all_there(recorder.session)
+
+
+@pytest.mark.long
+def test_what_was_shown_while_the_disk_was_full_is_what_the_session_says_later(home):
+    """Half a minute of play, half of it on a full disk: nothing was taken for silence."""
+    ballast = home / "ballast"
+    command = [sys.executable, "-m", "livecheck"]
+    words = [*command, "demo", "twin-a", "--seconds", "35", "--plain", "--home", str(home)]
+    process = subprocess.Popen(words, stdout=subprocess.PIPE, text=True)
+    time.sleep(10)
+    with open(ballast, "wb", buffering=0) as file, contextlib.suppress(OSError):
+        while True:
+            file.write(bytes(4096))
+    eventually(lambda: trouble(Client(home)), within_s=15)
+    time.sleep(6)
+    ballast.unlink()
+    live = process.communicate(timeout=60)[0]
+    assert "disk not saved: " in live and "disk saved again" in live
+    words = [*command, "replay", "last", "--fast", "--plain", "--home", str(home)]
+    later = subprocess.run(words, check=True, capture_output=True, text=True).stdout
+    told = [[line for line in text.splitlines() if line.startswith("rep ")] for text in (live, later)]
+    assert len(told[0]) > 10 and told[0] == told[1]
 
 
 def test_a_read_only_disk_is_told_at_the_start(home):

@@ -110,7 +110,7 @@ def test_a_viewer_goes_over_to_the_recorder_that_follows_a_dead_one(home, tmp_pa
         viewer = both.enter_context(watching(home, out))
         eventually(lambda: "linked to" in out.read_text(), within_s=30)
         os.kill(first.pid, signal.SIGKILL)
-        eventually(lambda: "does not answer" in out.read_text(), within_s=30)
+        eventually(lambda: "the recorder has ended" in out.read_text(), within_s=30)
         both.enter_context(recording(fake(home, "--notes", "3000", "--pause", "0.002")))
         assert viewer.wait(60) == 0
     assert "the take is over" in out.read_text()
@@ -158,7 +158,10 @@ class Status:
         if not self._sessions:
             raise NoDevice("gone")
         told = self._sessions.pop(0)
-        return {"session": told and str(told), "trouble": None}
+        return {"session": told and str(told), "trouble": None, "waiting": 0}
+
+    def is_there(self):
+        return bool(self._sessions)
 
 
 def test_a_console_goes_on_after_the_computer_slept(home):

@@ -26,7 +26,10 @@ def message(model: Model) -> tuple[str, bool]:
     if model.foreign and not model.reps:
         return f"{counted(model.foreign, 'message', 'messages')} on channels that are no string: check the rig", False
     if model.outside >= STRANGE and not model.reps:
-        return f"{model.outside} notes came, and none of them makes up the cell: is it this one, is the rig right?", False
+        return (
+            f"{model.outside} notes came, and none of them makes up the cell: is it this one, is the rig right?",
+            False,
+        )
     return "", False
 
 

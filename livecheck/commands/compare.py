@@ -142,10 +142,17 @@ def _named(ends: tuple[str, str]) -> str:
 
 def _too_little(first: str, ways_a: Sequence[Way], second: str, ways_b: Sequence[Way]) -> str:
     reps = [sum(way.played.reps for way in side) for side in (ways_a, ways_b)]
+    tempos = [_tempos(side) for side in (ways_a, ways_b)]
     return (
-        f"Too little to compare {first} ({reps[0]} repetitions) with {second} ({reps[1]}): "
-        "each needs eight at tempos that both tried."
+        f"Too little to compare {first} ({reps[0]} repetitions, {tempos[0]} bpm) with {second} ({reps[1]}, "
+        f"{tempos[1]} bpm): each needs eight at tempos that both tried."
     )
+
+
+def _tempos(ways: Sequence[Way]) -> str:
+    bpm = table_of(ways).bpm
+    low, high = f"{bpm.min():.0f}", f"{bpm.max():.0f}"
+    return low if low == high else f"{low} to {high}"
 
 
 def _table(found: Comparison, first: str, second: str) -> list[str]:

@@ -1,8 +1,8 @@
 """Two ways of playing at equal tempo.
 
 The clean share of one group minus the other's is taken tempo by tempo, where both were tried, and put together with the
-weights of Mantel and Haenszel. Intervals come from drawing whole takes of both groups again. The part of the ladder in
-which they differ most is looked for as well; its interval allows for having looked everywhere.
+weights of Mantel and Haenszel. Intervals count takes: how far each lies off its own group's curve is its luck. The part
+of the ladder in which they differ most is looked for as well; its interval allows for having looked everywhere.
 """
 
 from __future__ import annotations
@@ -11,12 +11,17 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from .resample import expanded_tails, seeded, take_weights
+from .logistic import fit_curve
+from .resample import seeded, student_t
+from .stats import Z95
 from .tries import Rungs, Tries, rungs
 
 FEWEST_TRIES, FEWEST_TAKES = 8, 4
 """Repetitions that each group needs to be compared at all, and takes in a part of the ladder that is told by itself;
-groups of fewer takes are drawn again by take and tempo (common practice, no source)."""
+in groups of fewer takes each has its luck at each tempo (common practice, no source)."""
+
+LEAST_SHARED = 0.4
+"""Where less than this share of either group's repetitions has its like in the other, that is told."""
 
 _DRAWS = 1000
 
@@ -37,12 +42,14 @@ class Difference:
 @dataclass(frozen=True, slots=True)
 class Comparison:
     """``overall``: over every tempo that both tried. ``clearest``: the part where they surely differ, None where no
-    part surely does. ``by_tempo``: tempo, clean and tries of the first, clean and tries of the second.
+    part surely does. ``by_tempo``: tempo, clean and tries of the first, clean and tries of the second. ``reps``: all
+    repetitions of both, those at tempos that the other did not try as well.
     """
 
     overall: Difference
     clearest: Difference | None
     by_tempo: tuple[tuple[float, int, int, int, int], ...]
+    reps: tuple[int, int] = (0, 0)
 
 
 def compare(first: Tries, second: Tries) -> Comparison | None:
@@ -61,47 +68,48 @@ def compare(first: Tries, second: Tries) -> Comparison | None:
     zones = _zones(n[0] * both, n[1] * both, [part.of_row for part in parts], units)
     if not zones:
         return None
-    rng = seeded(first.bpm, first.clean, second.bpm, second.clean)
-    drawn = [_drawn(group, part, unit, rng) for group, part, unit in zip((first, second), parts, units)]
     masks = np.zeros((len(zones), len(every.bpm)))
     for row, (low, high) in enumerate(zones):
         masks[row, low : high + 1] = both[low : high + 1]
-    seen = _differences(k[0][None, :], n[0][None, :], k[1][None, :], n[1][None, :], masks)[0]
-    again = _differences(drawn[0][0], drawn[0][1], drawn[1][0], drawn[1][1], masks)
-    again = np.where(np.isnan(again), seen, again)
-    takes = min(len(np.unique(unit)) for unit in units)
+    weight = n[0] * n[1] / np.maximum(n[0] + n[1], 1.0)
+    share = masks * weight / np.maximum(masks @ weight, 1e-12)[:, None]  # of each rung in each zone
+    seen = share @ (k[0] / np.maximum(n[0], 1.0) - k[1] / np.maximum(n[1], 1.0))
+    luck = [_luck(group, part, unit, every.bpm, share) for group, part, unit in zip((first, second), parts, units)]
+    squares = [np.sum(one.own**2, axis=0) * one.takes / np.maximum(one.takes - one.spent, 1.0) for one in luck]
+    least = _binomial_variance(k, n, share)
+    alike = max(float(squares[0][0] + squares[1][0]) / float(least[0]), 1.0)  # luck in all tempos, times mere chance
+    error = np.sqrt(np.maximum(squares[0] + squares[1], alike * least))
+    free = [np.maximum(one.takes - one.spent, 1.0) for one in luck]
+    degrees = (squares[0] + squares[1] + 1e-12) ** 2 / sum(of**2 / on + 1e-24 for of, on in zip(squares, free))
+    error *= student_t(np.maximum(degrees, 2.0)) / Z95
 
-    def told(zone: int, low: float, high: float) -> Difference:
+    def told(zone: int, reach: float) -> Difference:
         rows = np.flatnonzero(masks[zone])
+        low, high = float(seen[zone]) - reach, float(seen[zone]) + reach
         return Difference(
             float(every.bpm[rows[0]]), float(every.bpm[rows[-1]]),
             100.0 * float(seen[zone]), 100.0 * max(low, -1.0), 100.0 * min(high, 1.0),
             (int(n[0][rows].sum()), int(n[1][rows].sum())), (int(k[0][rows].sum()), int(k[1][rows].sum())),
         )  # fmt: skip
 
-    tails = expanded_tails(takes)
-    least = _binomial_error(k, n, masks)  # takes cannot be more alike than chance lets them
-    low, high = np.quantile(again[:, 0], tails)
-    reach_0 = 1.96 * least[0]
-    overall = told(0, min(float(low), float(seen[0] - reach_0)), max(float(high), float(seen[0] + reach_0)))
-    error = np.maximum(again.std(axis=0), least)
-    farthest = np.max(np.abs(again - seen) / error, axis=1)
-    reach = max(float(np.quantile(farthest, tails[1] - tails[0])), 2.0) * error
+    overall = told(0, Z95 * float(error[0]))
+    reach = error * _farthest(luck, seeded(first.bpm, first.clean, second.bpm, second.clean))
     surely = np.abs(seen) - reach
+    if abs(seen[0]) > Z95 * error[0]:  # asked first, and so by itself
+        reach[0] = Z95 * error[0]
+        surely[0] = abs(seen[0]) - reach[0]
     best = int(surely.argmax())
-    clearest = (
-        told(best, float(seen[best] - reach[best]), float(seen[best] + reach[best])) if surely[best] > 0 else None
-    )
+    clearest = told(best, float(reach[best])) if surely[best] > 0 else None
     by_tempo = tuple(
         (float(bpm), int(k[0][i]), int(n[0][i]), int(k[1][i]), int(n[1][i]))
         for i, bpm in enumerate(every.bpm)
         if both[i]
     )
-    return Comparison(overall, clearest, by_tempo)
+    return Comparison(overall, clearest, by_tempo, (first.reps, second.reps))
 
 
 def _units(group: Tries, part: Rungs) -> np.ndarray:
-    """What is drawn again, per row: the take, or with few takes its part at one tempo."""
+    """What has its own luck, per row: the take, or with few takes its part at one tempo."""
     if group.takes >= FEWEST_TAKES:
         return group.take
     return np.unique(np.stack([group.take, part.of_row]), axis=1, return_inverse=True)[1].ravel()
@@ -125,30 +133,55 @@ def _zones(
     return [(0, last)] + [part for part in parts if enough(*part)]
 
 
-def _binomial_error(k: list[np.ndarray], n: list[np.ndarray], masks: np.ndarray) -> np.ndarray:
-    """Standard error of each zone's difference if repetitions were independent, shares drawn in a little."""
-    weight = n[0] * n[1] / np.maximum(n[0] + n[1], 1.0)
-    spread = np.zeros(len(weight))
+def _binomial_variance(k: list[np.ndarray], n: list[np.ndarray], share: np.ndarray) -> np.ndarray:
+    """Variance of each zone's difference if repetitions were independent, shares drawn in a little: takes cannot be
+    more alike than chance lets them.
+    """
+    spread = np.zeros(share.shape[1])
     for hits, of in zip(k, n):
         p = (hits + 1.0) / (of + 2.0)
         spread += p * (1.0 - p) / np.maximum(of, 1.0)
-    return np.sqrt((weight**2 * spread) @ masks.T) / np.maximum(weight @ masks.T, 1e-12)
+    return share**2 @ spread
 
 
-def _drawn(group: Tries, part: Rungs, unit: np.ndarray, rng: np.random.Generator) -> tuple[np.ndarray, np.ndarray]:
-    """Clean and tries by rung for each draw of the group's takes."""
-    weights = take_weights(unit, rng, _DRAWS)
-    member = np.zeros((len(group.bpm), len(part.bpm)))
-    member[np.arange(len(group.bpm)), part.of_row] = 1.0
-    return (weights * group.clean) @ member, (weights * group.n) @ member
+@dataclass(frozen=True, slots=True)
+class _Luck:
+    """What each take's luck, its distance from its group's own curve, adds to the difference in each zone (takes,
+    zones); and as many takes of equal weight as there are in each zone. ``spent``: how many takes' luck the curve took
+    up: four where each has one tempo, little more than one (their common level) where each goes through all.
+    """
+
+    own: np.ndarray
+    takes: np.ndarray
+    spent: float
 
 
-def _differences(k_a: np.ndarray, n_a: np.ndarray, k_b: np.ndarray, n_b: np.ndarray, masks: np.ndarray) -> np.ndarray:
-    """(draws, zones): the weighted mean over the zone's rungs of share a minus share b; nan where nothing is left."""
-    weight = n_a * n_b / np.maximum(n_a + n_b, 1.0)
-    apart = k_a / np.maximum(n_a, 1.0) - k_b / np.maximum(n_b, 1.0)
-    heavy = weight @ masks.T
-    return np.where(heavy > 0, (weight * apart) @ masks.T / np.maximum(heavy, 1e-12), np.nan)
+def _luck(group: Tries, part: Rungs, unit: np.ndarray, bpm: np.ndarray, share: np.ndarray) -> _Luck:
+    n, k = part.sums(group.n), part.sums(group.clean)
+    tried = n > 0
+    if tried.sum() > 1:
+        chance = fit_curve(bpm[tried], k[tried], n[tried])[0].chance(bpm)
+    else:
+        chance = np.full(len(bpm), k.sum() / n.sum())
+    of_row = np.unique(unit, return_inverse=True)[1]
+    each = (share / np.maximum(n, 1.0))[:, part.of_row]  # what one repetition of a row counts (zones, rows)
+    own, heavy = (
+        np.stack([np.bincount(of_row, row) for row in each * column])
+        for column in (group.clean - group.n * chance[part.of_row], group.n)
+    )
+    takes = heavy.sum(axis=1) ** 2 / np.maximum(np.sum(heavy**2, axis=1), 1e-12)
+    pairs = len(np.unique(of_row * len(bpm) + part.of_row))
+    return _Luck(own.T, takes, 1.0 + 3.0 * (int(of_row.max()) + 1) / pairs)
+
+
+def _farthest(luck: list[_Luck], rng: np.random.Generator) -> float:
+    """How many errors the farthest of all zones lies off by luck, in 99 of 100 times: luck is given other signs."""
+    error = np.sqrt(sum(np.sum(one.own**2, axis=0) for one in luck))
+    drawn = sum(rng.normal(size=(_DRAWS, len(one.own))) @ one.own for one in luck)
+    told = error > 0.0
+    if not told.any():
+        return Z95
+    return max(float(np.quantile(np.max(np.abs(drawn[:, told]) / error[told], axis=1), 0.99)), Z95)
 
 
 def verdict(comparison: Comparison, first: str, second: str) -> str:
@@ -158,6 +191,21 @@ def verdict(comparison: Comparison, first: str, second: str) -> str:
     >>> verdict(Comparison(between, between, ()), "hammered", "picked")
     'hammered is cleaner than picked at every tempo that both tried, 140 to 180: +22 points, 9 to 35.'
     """
+    return " ".join(filter(None, (_verdict(comparison, first, second), _overlap(comparison))))
+
+
+def _overlap(comparison: Comparison) -> str:
+    """A warning where most of what was played has nothing to be compared with."""
+    counted, played = comparison.overall.reps, comparison.reps
+    if all(count >= LEAST_SHARED * of for count, of in zip(counted, played)):
+        return ""
+    return (
+        f"Their tempos barely overlap: {counted[0]} of {played[0]} and {counted[1]} of {played[1]} repetitions "
+        "were at tempos that both tried."
+    )
+
+
+def _verdict(comparison: Comparison, first: str, second: str) -> str:
     clear, whole = comparison.clearest, comparison.overall
     if clear is None:
         return (

@@ -9,10 +9,13 @@ from __future__ import annotations
 import math
 import zlib
 from collections.abc import Callable
+from typing import TypeVar
 
 import numpy as np
 
 from .stats import Z95, normal_cdf
+
+Numbers = TypeVar("Numbers", float, np.ndarray)
 
 DRAWS = 400
 
@@ -51,7 +54,7 @@ def expanded_tails(takes: int) -> tuple[float, float]:
     return tail, 1.0 - tail
 
 
-def student_t(free: float) -> float:
+def student_t(free: Numbers) -> Numbers:
     """The deviate of Student's t with 2.5 % beyond it, by the Cornish-Fisher series; good to 1 % from 3 degrees on."""
     z = Z95
     first = (z**3 + z) / 4.0

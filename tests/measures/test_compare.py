@@ -66,6 +66,29 @@ def test_a_single_tempo_is_no_narrower_than_independent_shares():
     assert found.high - found.low >= 0.95 * 100 * (high - low)
 
 
+def test_tempos_that_barely_overlap_are_told():
+    """One up to 150, the other from 130: only what both tried counts, and the verdict says how much that is."""
+    slow, fast = HAMMERED.where(BPM <= 150), PICKED.where(BPM >= 130)
+    text = verdict(compare(slow, fast), "hammered", "picked")
+    assert "barely overlap" not in text
+    slow = HAMMERED.where(BPM <= 140)
+    text = verdict(compare(slow, fast), "hammered", "picked")
+    assert text.endswith(
+        "Their tempos barely overlap: 100 of 250 and 100 of 300 repetitions were at tempos that both tried."
+    )
+    assert "barely overlap" not in verdict(compare(HAMMERED, PICKED), "hammered", "picked")
+
+
+def test_a_difference_that_leaves_nought_out_is_not_called_unclear():
+    """Five points better at every tempo, in many takes: clear as a whole though in no part of the ladder by itself."""
+    rng = np.random.default_rng(3)
+    bpm, n = np.tile(np.arange(100, 181, 10.0), 12), np.full(108, 12)
+    one, other = (table(range(108), bpm, n, rng.binomial(n, share)) for share in (0.80, 0.73))
+    found = compare(one, other)
+    assert found.overall.low > 0 and found.clearest == found.overall
+    assert verdict(found, "a", "b").startswith("a is cleaner than b at every tempo that both tried, 100 to 180: +")
+
+
 def test_nothing_in_common_cannot_be_compared():
     """No shared tempo, or too few repetitions."""
     slow, fast = PICKED.where(BPM < 130), PICKED.where(BPM > 150)

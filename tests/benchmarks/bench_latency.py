@@ -1,49 +1,144 @@
-"""How long a note takes from the sender to its stamp, and to its line in the journal, on a real JACK port.
+"""How long a note takes from the sender to its stamp, its line in the journal, its verdict, and the screen.
 
     python tests/benchmarks/bench_latency.py [--notes N] [--rate NOTES_PER_S]
 
-Notes come one by one with a burst of six (a strum) each second. The time of a line's being written is read from the
-journal as a viewer that looks each half millisecond sees it, so that it is late by up to that much.
+A cell is played round and round into a real JACK port, with five notes more at one moment of each second on channels
+that are no string. A console follows on a terminal of 120 × 40 and redraws. The time of a line's being written is read
+from the journal as a viewer that looks each half millisecond sees it, so that it is late by up to that much. A verdict
+waits for what may still change it, mostly the next note; ``judged`` is when the note itself reached judgment.
 """
 
 from __future__ import annotations
 
 import argparse
+import fcntl
+import json
 import os
+import pty
+import struct
+import subprocess
 import sys
 import tempfile
+import termios
 import threading
 import time
 from pathlib import Path
+from typing import Any
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 
 from jack import guitar, jack_server
 
-from livecheck.core.events import Midi
+import livecheck.console.live as live
+from livecheck.console.screen import Screen
+from livecheck.console.source import Following
+from livecheck.core.cell import make_cell
+from livecheck.core.events import Midi, Outcome, Record, SlotTold
+from livecheck.core.playing import is_note
 from livecheck.daemon.options import Options
 from livecheck.daemon.process import start_recorder
+from livecheck.files.config import cell_to_dict
 from livecheck.files.journal import Follower
+from livecheck.session import Session
 
 LOOK_S = 0.0005
+CELL = make_cell(
+    "eight without a rest", [(2, 13), (2, 10), (3, 12), (3, 10), (4, 12), (4, 10), (3, 10), (3, 12)], tempo_bpm=300.0
+)
 
 
-def notes(count: int, rate: float) -> list[tuple[float, bytes]]:
-    """Times in seconds and messages; each second ends in six notes at once."""
+def messages(count: int, rate: float) -> list[tuple[float, bytes]]:
+    """Times in seconds and messages of so many notes of the cell, and what comes beside them."""
     found: list[tuple[float, bytes]] = []
-    number = 0
-    while len(found) < count:
+    for number in range(count):
+        slot = CELL.slots[number % len(CELL.slots)]
         t_s = number / rate
-        burst = 6 if number % int(rate) == 0 else 1
-        found += [(t_s, bytes([0x90 + string, 40 + number % 40, 100])) for string in range(burst)]
-        number += 1
-    return found[:count]
+        if number % int(rate) == 0:
+            found += [(t_s, bytes([0x96 + channel, 40, 100])) for channel in range(5)]
+        found.append((t_s, bytes([0x8F + slot.string, slot.pitch, 100])))
+        found.append((t_s + 0.8 / rate, bytes([0x7F + slot.string, slot.pitch, 0])))
+    return sorted(found, key=lambda one: one[0])
+
+
+# ----------------------------------------------------------------------------------------------------- the console
+
+
+class Timed:
+    """A session that writes down when each note reached it, and when its verdict was told and drawn."""
+
+    def __init__(self) -> None:
+        self._session = Session()
+        self.times_ns: dict[float, list[int]] = {}  # by the note's stamp: judged, told, drawn
+        self.undrawn: list[list[int]] = []
+
+    def __getattr__(self, name: str) -> Any:
+        return getattr(self._session, name)
+
+    def feed(self, record: Record) -> list[Outcome]:
+        if isinstance(record, Midi) and is_note(record.data):
+            self.times_ns[record.t_s] = [time.perf_counter_ns()]
+        return self._told(self._session.feed(record))
+
+    def tick(self, now_s: float) -> list[Outcome]:
+        return self._told(self._session.tick(now_s))
+
+    def _told(self, outcomes: list[Outcome]) -> list[Outcome]:
+        for outcome in outcomes:
+            if isinstance(outcome, SlotTold) and outcome.note is not None and outcome.note.onset_s in self.times_ns:
+                times = self.times_ns[outcome.note.onset_s]
+                if len(times) == 1:
+                    times.append(time.perf_counter_ns())
+                    self.undrawn.append(times)
+        return outcomes
+
+
+def view(session: Path, result: Path) -> None:
+    """Follow a session on this terminal until it ends; then write down the times."""
+    timed = Timed()
+
+    class TimedScreen(Screen):
+        def show(self, lines: Any, size: tuple[int, int]) -> None:
+            super().show(lines, size)
+            now_ns = time.perf_counter_ns()
+            for times in timed.undrawn:
+                times.append(now_ns)
+            timed.undrawn.clear()
+
+    live.Screen = TimedScreen  # type: ignore[misc]
+    live.run_console(Following(Follower(session)), session=timed)
+    result.write_text(json.dumps(list(timed.times_ns.items())))
+
+
+def start_view(session: Path, result: Path) -> tuple[subprocess.Popen[bytes], int]:
+    """The console as a process on a terminal that somebody reads."""
+    ours, theirs = pty.openpty()
+    fcntl.ioctl(theirs, termios.TIOCSWINSZ, struct.pack("HHHH", 40, 120, 0, 0))
+    process = subprocess.Popen(
+        [sys.executable, __file__, "--view", str(session), str(result)],
+        stdin=theirs,
+        stdout=theirs,
+        env={**os.environ, "TERM": "xterm-256color"},
+    )
+    os.close(theirs)
+
+    def drain() -> None:
+        try:
+            while os.read(ours, 1 << 16):
+                pass
+        except OSError:
+            return
+
+    threading.Thread(target=drain, daemon=True).start()
+    return process, ours
+
+
+# --------------------------------------------------------------------------------------------------------- figures
 
 
 def percentiles(name: str, values_ms: list[float]) -> str:
     ordered = sorted(values_ms)
     p50, p99 = (ordered[int(share * (len(ordered) - 1))] for share in (0.5, 0.99))
-    return f"{name:<28} p50 {p50:5.2f}  p99 {p99:5.2f}  max {ordered[-1]:5.2f} ms"
+    return f"sent to {name:<20} p50 {p50:6.2f}  p99 {p99:6.2f}  max {ordered[-1]:6.2f} ms   ({len(ordered)})"
 
 
 def cpu_s(pid: int) -> float:
@@ -55,13 +150,20 @@ def main() -> None:
     parser = argparse.ArgumentParser()
     parser.add_argument("--notes", type=int, default=1000)
     parser.add_argument("--rate", type=float, default=20.0)
+    parser.add_argument("--view", nargs=2, type=Path, help=argparse.SUPPRESS)
     asked = parser.parse_args()
+    if asked.view:
+        view(*asked.view)
+        return
     with jack_server() as server, guitar(server) as player, tempfile.TemporaryDirectory() as home:
         os.environ.update({key: server.environment[key] for key in ("JACK_DEFAULT_SERVER", "JACK_NO_START_SERVER")})
+        cells = ({**cell_to_dict(CELL), "variant": None},)
         recorder = start_recorder(
-            Options(Path(home), driver="jack", port="Hex", at_once=True, need_port=True, export=False)
+            Options(Path(home), driver="jack", port="Hex", cells=cells, at_once=True, need_port=True, export=False)
         )
         assert recorder.session is not None
+        result = Path(home) / "times.json"
+        console, _terminal = start_view(recorder.session, result)
         reader = int(Path(f"/proc/{recorder.pid}/task/{recorder.pid}/children").read_text().split()[0])
         follower = Follower(recorder.session)
         stamped: list[float] = []
@@ -78,23 +180,35 @@ def main() -> None:
 
         thread = threading.Thread(target=follow)
         thread.start()
-        before = {pid: cpu_s(pid) for pid in (recorder.pid, reader)}
+        time.sleep(3.0)  # the console has started
+        pids = {"recorder": recorder.pid, "reader": reader, "console": console.pid}
+        before = {name: cpu_s(pid) for name, pid in pids.items()}
         begun = time.monotonic()
-        sent_ns = player.play(notes(asked.notes, asked.rate))
-        time.sleep(0.3)
+        sent = messages(asked.notes, asked.rate)
+        sent_ns = player.play(sent)
+        time.sleep(1.5)
         seconds = time.monotonic() - begun
-        used = {pid: 100 * (cpu_s(pid) - before[pid]) / seconds for pid in before}
+        used = {name: 100 * (cpu_s(pid) - before[name]) / seconds for name, pid in pids.items()}
         done.set()
         thread.join()
         head = follower.head
         recorder.stop()
+        console.wait(30)
+        times_ns = dict(json.loads(result.read_text()))
     assert head is not None
-    print(f"{len(sent_ns)} notes sent, {len(stamped)} in the journal, load {os.getloadavg()[0]:.1f}")
+    print(f"{len(sent_ns)} messages sent, {len(stamped)} in the journal, load {os.getloadavg()[0]:.1f}")
     stamped_ms = [t_s * 1e3 - (ns - head.perf_ns) / 1e6 for t_s, ns in zip(stamped, sent_ns, strict=True)]
     seen_ms = [(seen - ns) / 1e6 for seen, ns in zip(seen_ns, sent_ns, strict=True)]
-    print(percentiles("sent to stamped", stamped_ms))
-    print(percentiles("sent to seen in the journal", seen_ms))
-    print(f"CPU: recorder {used[recorder.pid]:.1f} %, reader {used[reader]:.1f} %")
+    print(percentiles("stamped", stamped_ms))
+    print(percentiles("seen in the journal", seen_ms))
+    notes = [
+        (sent_at, times_ns[t_s])
+        for (_, data), t_s, sent_at in zip(sent, stamped, sent_ns, strict=True)
+        if is_note(data) and data[0] < 0x96 and t_s in times_ns
+    ]
+    for at, name in enumerate(("judged", "verdict told", "on the screen")):
+        print(percentiles(name, [(times[at] - sent_at) / 1e6 for sent_at, times in notes if len(times) > at]))
+    print("CPU: " + ", ".join(f"{name} {share:.1f} %" for name, share in used.items()))
 
 
 if __name__ == "__main__":

@@ -24,11 +24,11 @@ if TYPE_CHECKING:
     from .strokes import Struck
 
 _PERIODS = (1.6, 0.8)  # mean and SD: one to two periods, and some converters more (C-01 to C-05)
-_OWN_MS = ((0.1, 0.3), (0.8, 0.7))  # SD of the strings' own constants, and how likely
+_OWN_MS = ((0.05, 0.4), (0.4, 0.2), (0.9, 0.4))  # SD of the strings' own constants, and how likely
 _CONSTANTS = 0.17  # chance that the delay goes by the string and not by the fret
 _ANY_CONSTANTS = (0.03, 8.0)  # chance that it follows nothing, and SD in ms
-_STRING_MS = ((0.15, 0.15), (0.5, 0.2), (1.0, 0.25), (2.0, 0.25), (4.0, 0.15))  # SD of habits of the strings
-_CROSSING_MS = ((0.1, 0.3), (0.5, 0.3), (1.5, 0.25), (4.0, 0.15))  # SD of habits of single crossings
+_STRING_MS = ((0.1, 0.3), (0.5, 0.2), (1.0, 0.15), (2.0, 0.2), (4.0, 0.15))  # SD of habits of the strings
+_CROSSING_MS = ((0.1, 0.5), (0.5, 0.2), (1.5, 0.18), (4.0, 0.12))  # SD of habits of single crossings
 _HABIT_MS = 5.0  # SD of the habit of a direction, and of open strings
 _MOVED_MS = 20.0  # SD of what a move of the hand costs
 _COMMON_MS = 10_000.0

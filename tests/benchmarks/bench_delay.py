@@ -197,10 +197,12 @@ def run_practice(name: str, seeds: range) -> None:
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("--set", choices=FIRST_SEED, default="dev")
+    parser.add_argument("--first", type=int, help="first seed, instead of the set's")
     parser.add_argument("--only", default="", help="cases whose names hold this")
     parser.add_argument("--takes", type=int, default=60)
     asked = parser.parse_args()
-    seeds = range(FIRST_SEED[asked.set], FIRST_SEED[asked.set] + asked.takes)
+    first = FIRST_SEED[asked.set] if asked.first is None else asked.first
+    seeds = range(first, first + asked.takes)
     for name in CASES:
         if asked.only in name:
             run(name, seeds)

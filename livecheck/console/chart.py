@@ -62,7 +62,7 @@ def axes(box: Frame, x_name: str, y_name: str, y_text: Callable[[float], str]) -
         f'<text x="{(LEFT + WIDTH) / 2:.0f}" y="{box.height - 6}" text-anchor="middle">{escape(x_name)}</text>'
     )
     parts.append(
-        f'<text transform="translate(13 {(TOP + bottom) / 2:.0f}) rotate(-90)" text-anchor="middle">'
+        f'<text class="upname" transform="translate(13 {(TOP + bottom) / 2:.0f}) rotate(-90)" text-anchor="middle">'
         f"{escape(y_name)}</text>"
     )
     return parts

@@ -36,6 +36,9 @@ svg text.under{fill:var(--ink)}svg text.over{fill:var(--over)}
 table{border-collapse:collapse;font-size:.85rem;margin:.6rem 0}th,td{padding:.15rem .7rem .15rem 0;text-align:right}
 td:first-child,th:first-child{text-align:left}
 th{font-weight:600;color:var(--soft)}summary{cursor:pointer;color:var(--soft);font-size:.9rem}
+@media screen and (max-width:36rem){svg text{font-size:18px}svg text.upname{display:none}
+svg text.mark{font-size:16px}.answer{font-size:1.25rem}}
+@media print{body{font-size:11pt;margin:0}.answer{font-size:14pt}h2{margin-top:1rem}figure{max-width:31rem}}
 """
 
 
@@ -182,8 +185,20 @@ def _noise(review: Review) -> str:
         for rung in reversed(review.by_tempo)
     ]
     columns = [f"string {string + 1}" for string in loud]
-    caption = "Repetitions in 100 in which a string sounded that should be silent."
+    told = [_touches(review, string) for string in loud]
+    caption = " ".join(["Repetitions in 100 in which a string sounded that should be silent.", *filter(None, told)])
     return _section("Other strings", chart.heat(rows, columns, caption), caption)
+
+
+def _touches(review: Review, string: int) -> str:
+    """How often a string was struck and how often brushed, in words; nothing where neither can be told."""
+    struck, brushed = (
+        sum(column[string] for column in columns if column)
+        for columns in ([rung.struck for rung in review.by_tempo], [rung.brushed for rung in review.by_tempo])
+    )
+    parts = [f"{word} {count} times" for word, count in (("struck", struck), ("brushed", brushed)) if count > 1]
+    parts += [f"{word} once" for word, count in (("struck", struck), ("brushed", brushed)) if count == 1]
+    return f"String {string + 1}: {', '.join(parts)}." if parts else ""
 
 
 def _evenness(review: Review) -> str:
@@ -221,7 +236,7 @@ def _progress(review: Review) -> str:
     slope = review.progress.bpm_a_week
     caption = f"Each day's own secure tempo: {slope.value:+.1f} bpm a week ({slope.low:.1f} to {slope.high:.1f})."
     if not slope.sure:
-        caption += " No sign of a trend."
+        caption += " The interval holds nought: no sign of a trend."
     if any(day.status != "found" for day, _ in days):
         caption += " Arrows: it lies beyond the tempos tried that day."
     return _section("Progress", chart.drawing(caption, parts, 260), caption)

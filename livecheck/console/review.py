@@ -33,8 +33,8 @@ class Signs:
 PLAIN = Signs()
 ASCII = Signs(share="O", curve="|", band="-", line=":", bar="=", none=".", beyond=">", below="<")
 
-SMALL = 10
-"""A share of fewer repetitions is shown with its counts alone (measures.md)."""
+VAGUE_POINTS, VAGUE_CV, VAGUE_BPM = 20.0, 2.0, 8.0
+"""An interval wider than this, around nought, is no sign that nothing changes (common practice, no source)."""
 
 
 def review_lines(review: Review, width: int = 80, signs: Signs = PLAIN) -> list[str]:
@@ -44,7 +44,7 @@ def review_lines(review: Review, width: int = 80, signs: Signs = PLAIN) -> list[
         lines += wrapped(more, width)
     for title, picture in (
         ("Clean repetitions", outcome(review, width, signs)),
-        ("Faults by slot and noise by string, in 100 repetitions", heat(review, width, signs)),
+        ("Faults by slot and noise by string (s), in 100 repetitions", heat(review, width, signs)),
         ("Evenness", evenness(review, width, signs)),
         ("Secure tempo by day", days(review, width, signs)),
     ):
@@ -181,21 +181,33 @@ def days(review: Review, width: int, signs: Signs) -> list[str]:
 def trends(review: Review) -> list[str]:
     """Wear, progress, and odd against even repetitions in words."""
     notes = []
-    if review.wear is not None:
-        notes.append(_trend("Wear, at equal tempo: clean", review.wear.clean_points, "points in ten minutes"))
-        notes.append(_trend("Unevenness, at equal tempo:", review.wear.cv_points, "points of cv in ten minutes"))
+    if review.wear is not None and review.wear.clean_points is not None:
+        slope = review.wear.clean_points
+        change = f"at equal tempo {_range(slope)} clean in a hundred in ten minutes"
+        notes.append(_said(slope, VAGUE_POINTS, change, "wear", "Warming up", "Wear"))
+    if review.wear is not None and review.wear.cv_points is not None:
+        slope = review.wear.cv_points
+        change = f"at equal tempo cv {_range(slope)} points in ten minutes"
+        up, down = "Less even with time", "More even with time"
+        notes.append(_said(slope, VAGUE_CV, change, "evenness wearing off", up, down))
     if review.progress is not None:
-        notes.append(_trend("Progress: secure tempo", review.progress.bpm_a_week, "bpm a week"))
+        slope = review.progress.bpm_a_week
+        change = f"secure tempo {_range(slope)} bpm a week"
+        notes.append(_said(slope, VAGUE_BPM, change, "progress", "Progress", "Falling back"))
     if review.odd_even is not None:
         notes.append(odd_even(review.odd_even))
-    return [note for note in notes if note]
+    return notes
 
 
-def _trend(what: str, slope: Slope | None, unit: str) -> str:
-    if slope is None:
-        return ""
-    sign = "" if slope.sure else "; no sign of a trend"
-    return f"{what} {slope.value:+.1f} {unit} ({slope.low:.1f} to {slope.high:.1f}){sign}."
+def _said(slope: Slope, vague: float, change: str, what: str, up: str, down: str) -> str:
+    """A trend in words: what it is where it is sure, else that there is no sign of it, or too little to tell."""
+    if slope.sure:
+        return f"{up if slope.value > 0 else down}: {change}."
+    return f"{'Too little to tell' if slope.high - slope.low > vague else 'No sign of'} {what}: {change}."
+
+
+def _range(slope: Slope) -> str:
+    return f"{slope.value:+.1f} ({slope.low:.1f} to {slope.high:.1f})"
 
 
 def odd_even(comparison: Comparison) -> str:

@@ -67,6 +67,12 @@ def review_to_dict(review: Review) -> dict[str, Any]:
             "cv_pct_per_10_min": _slope(review.wear.cv_points),
         },
         "progress": None if review.progress is None else _progress(review.progress),
+        "odd_even": None
+        if review.odd_even is None
+        else {
+            "overall": _difference(review.odd_even.overall),
+            "clearest": None if review.odd_even.clearest is None else _difference(review.odd_even.clearest),
+        },
     }
 
 

@@ -157,8 +157,8 @@ def _by_tempo(tries: Tries) -> tuple[Rung, ...]:
 
 
 def _rungs(tries: Tries) -> Rungs:
-    """The tempos to be shown: one tried by chance, by less than a hundredth of many, joins its neighbour."""
-    return rungs(tries.bpm, tries.n, least=min(max(tries.reps // 100, 1), 20))
+    """The tempos to be shown: one tried by chance, by less than a fiftieth of all, joins its neighbour."""
+    return rungs(tries.bpm, tries.n, least=min(max(tries.reps // 50, 1), 20))
 
 
 def _parts(tries: Tries) -> tuple[Part, ...]:

@@ -104,6 +104,42 @@ def test_every_picture_says_in_words_what_it_shows(review):
     assert "prefers-color-scheme:dark" in text and "@media print" in text
 
 
+def test_on_paper_it_is_black_on_white_and_whole(review):
+    """Print rules come last, so that they win: light colours, no picture cut, nothing to be unfolded."""
+    style = page(review, "six").partition("<style>")[2].partition("</style>")[0]
+    dark, last = style.index("prefers-color-scheme:dark"), style.rindex("@media")
+    printed = style[style.index("@media print") :]
+    assert style[last:].startswith("@media print") and style.index("@media print") > dark
+    for rule in ("--paper:#fff", "break-inside:avoid", "details{display:none}", "print-color-adjust:exact"):
+        assert rule in printed
+
+
+def test_colours_are_told_apart_from_the_paper(review):
+    """Text and signs have a contrast of at least 4.5 to their ground, in light and in dark (the formula of WCAG)."""
+
+    def light(colour):
+        digits = colour.lstrip("#")
+        whole = "".join(2 * digit for digit in digits) if len(digits) == 3 else digits
+        parts = [int(whole[i : i + 2], 16) / 255 for i in (0, 2, 4)]
+        linear = [part / 12.92 if part <= 0.04045 else ((part + 0.055) / 1.055) ** 2.4 for part in parts]
+        return 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]
+
+    style = page(review, "six").partition("<style>")[2]
+    schemes = [dict(re.findall(r"--(\w+):(#[0-9a-f]+)", part)) for part in style.split("@media")[:3]]
+    for scheme in schemes:
+        paper = light(scheme["paper"])
+        for name in ("ink", "soft", "blue", "orange"):
+            high, low = sorted((paper, light(scheme[name])), reverse=True)
+            assert (high + 0.05) / (low + 0.05) >= 4.5, name
+
+
+def test_a_page_of_very_many_takes_stays_small(review):
+    """Three thousand takes are listed one by one in a page of some megabytes at most; more are not listed."""
+    parts = (*review.parts,) * (3000 // len(review.parts))
+    assert len(page(replace(review, parts=parts), "six").encode()) < 2_000_000
+    assert "Takes are listed one by one only where" in page(replace(review, parts=()), "six")
+
+
 def test_names_are_only_text(review):
     """A cell's name cannot become markup."""
     assert "<b>" not in page(review, "six <b>bold</b>")

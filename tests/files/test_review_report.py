@@ -3,17 +3,20 @@
 from __future__ import annotations
 
 import json
+import re
 import sys
+from dataclasses import replace
 from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "measures"))
 
 import numpy as np
-from ladders import figure, layout, sigmoid
+from ladders import figure, layout, sigmoid, simple
 
 from livecheck.files.review_report import comparison_to_dict, review_to_dict
 from livecheck.measures.compare import compare, verdict
 from livecheck.measures.review import make_review
+from livecheck.measures.tries import together
 
 KEYS = [
     "format",
@@ -30,7 +33,9 @@ KEYS = [
     "by_tempo",
     "wear",
     "progress",
+    "odd_even",
 ]
+FORMATS = Path(__file__).parents[2] / ".docs" / "formats.md"
 
 
 def tries():
@@ -62,6 +67,52 @@ def test_an_empty_review_has_the_same_keys():
     assert list(told) == KEYS
     assert told["break"] == {"status": "too_few", "bpm": None, "low_bpm": None, "high_bpm": None}
     assert told["changes"] == [] and told["tempo_range_bpm"] is None
+
+
+HIGH, LOW = (simple([(bpm, clean, 10) for bpm in range(100, 181, 10)]) for clean in (9, 3))
+
+
+def everything():
+    """A month of a cell whose strokes swap, with an awkward range, a slot that goes first and a string that sounds."""
+    rng = np.random.default_rng(5)
+    days = []
+    for day in range(8):
+        rows = layout(rng, np.arange(90, 181, 7.5), 12, "many")
+        faults = [
+            ("missed", 5, lambda bpm: 0.99 * sigmoid((bpm - 150) / 4)),
+            ("wrong", 2, lambda bpm: np.where((bpm > 104) & (bpm < 121), 0.5, 0.01)),
+            ("noise", 4, lambda bpm: np.where(bpm > 155, 0.45, 0.01)),
+        ]
+        one = figure(rng, rows, faults, 0.3)
+        count = len(one.bpm)
+        in_turn = {"minute": rng.permutation(np.linspace(1, 50, count)), "parity": np.arange(count) % 2 + 1}
+        when = {"day": np.full(count, 739_000 + 2 * day), "sitting": np.full(count, day)}
+        days.append(replace(one, cv_sum=5 * one.n, cv_n=one.n.astype(float), **in_turn, **when))
+    return make_review(together(days), "six", variant="hammered")
+
+
+def keys_of(value):
+    if isinstance(value, list):
+        return set().union(*map(keys_of, value))
+    return set(value).union(*map(keys_of, value.values())) if isinstance(value, dict) else set()
+
+
+def documented(section):
+    """Keys that a section of formats.md writes: quoted words that are no values."""
+    text = FORMATS.read_text("utf-8").partition(f"## `{section}`")[2].partition("\n## ")[0]
+    return set(re.findall(r'(?<!: )"(\w+)"', text))
+
+
+def test_every_key_is_documented_and_every_documented_key_is_there():
+    """formats.md and what is printed name the same keys, of the review and of the comparison."""
+    told = review_to_dict(everything())
+    assert all(told[key] for key in KEYS)  # nothing is missing from this one, so that every key shows
+    compared = comparison_to_dict(compare(HIGH, LOW), "a", "b", "words")
+    assert compared["clearest"] is not None
+    of_compare = documented("livecheck compare --json")
+    assert keys_of(compared) == of_compare
+    difference = keys_of(compared["overall"])
+    assert keys_of(told) - difference == documented("livecheck review --json") - difference
 
 
 def test_a_comparison_is_told_with_its_verdict():

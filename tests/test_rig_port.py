@@ -18,7 +18,7 @@ from jack import Guitar, Server, guitar, jack_server
 from livecheck.core.events import Click, ClickLink, Midi, UseCells
 from livecheck.core.pitch import STANDARD_TUNING
 from livecheck.core.rig import Delay, Rig
-from livecheck.core.steady import NOTES_A_CLICK, pattern
+from livecheck.core.steady import FRETS, NOTES_A_CLICK, pattern
 from livecheck.files.config import dump_rig, load_rig
 from livecheck.files.journal_reader import read
 
@@ -193,7 +193,7 @@ def steady_notes(bpm: float, seconds: float, true: Delay, seed: int) -> list[tup
     notes = []
     for at in range(int(seconds / step_s)):
         string = order[at % 12]
-        pitch = STANDARD_TUNING[string - 1] + 5
+        pitch = STANDARD_TUNING[string - 1] + FRETS[0]
         t_s = (4 * NOTES_A_CLICK + at) * step_s - 0.020 + rng.gauss(0.0, 0.002) + true.seconds(string, pitch)
         notes.append((t_s, bytes((0x90 | string - 1, pitch, 90)).hex()))
         notes.append((t_s + 0.1, bytes((0x80 | string - 1, pitch, 64)).hex()))
@@ -227,7 +227,7 @@ def test_the_delay_is_measured_against_a_click_on_a_real_port(server: Server, ho
         player.kill()
         player.communicate()
     assert (status, err) == (0, ""), (out, err)
-    assert "Begin at fret 5." in out and "20 seconds of play are over." in out
+    assert "Begin at fret 0, the open strings." in out and "20 seconds of play are over." in out
     assert "Conversion delay against a click" in out
     rig = load_rig(home / "configs" / "rig.yaml")
     assert rig.name == "mine" and rig.delay.periods == pytest.approx(true.periods, abs=0.4)
@@ -242,7 +242,7 @@ def test_the_delay_is_measured_against_a_click_on_a_real_port(server: Server, ho
     late_s = [(ns - reading.head.perf_ns) / 1e9 - click.t_s for ns, click in zip(heard_ns, clicks)]
     assert all(-0.001 < one < 0.25 for one in late_s)  # each was written with the time at which it was sent
     assert [record.up for record in records if isinstance(record, ClickLink)] == [True, False]
-    assert next(record for record in records if isinstance(record, UseCells)).cells[0].name == "steady notes at fret 5"
+    assert next(record for record in records if isinstance(record, UseCells)).cells[0].name == "steady notes at fret 0"
     assert sum(isinstance(record, Midi) and record.data[0] & 0xF0 == 0x90 for record in records) > 120
 
     again = started(server, "rig", "delay", session.name, "--home", home, "--json")
@@ -251,7 +251,7 @@ def test_the_delay_is_measured_against_a_click_on_a_real_port(server: Server, ho
     assert (status, found["how"]) == (0, "click")
     assert found["periods"]["low"] < true.periods < found["periods"]["high"]
     player_and_delay_ms = (
-        sum(true.seconds(string, STANDARD_TUNING[string - 1] + 5) for string in range(1, 7)) / 6e-3 - 20
+        sum(true.seconds(string, STANDARD_TUNING[string - 1] + FRETS[0]) for string in range(1, 7)) / 6e-3 - 20
     )
     assert found["common_ms"]["value"] == pytest.approx(player_and_delay_ms, abs=25.0)  # and the way of the click
 

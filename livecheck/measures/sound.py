@@ -7,14 +7,15 @@ is what it would have been at once: of notes that were still sounding, what was 
 
 from __future__ import annotations
 
-from collections import deque
+from collections import Counter, deque
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from statistics import median
 
-from ..core.events import Extra, Note, Repetition
-from .attack import HAMMERED, Attacks, Struck, read_attacks
-from .strings import gravest, read_passages, read_quiet
+from ..core.events import ARTEFACT, HIT, Extra, Note, Repetition
+from .attack import HAMMERED, PICKED, Attacks, Struck, read_attacks
+from .crossing import crossings, spans_of
+from .strings import Passage, gravest, read_passages, read_quiet
 
 WINDOW = 40
 """Repetitions that strokes are learned from: a player's and converter's levels drift over longer times."""
@@ -29,8 +30,13 @@ UNUSUAL = 0.75
 """A single note is called against the plan only where it is this much softer than its slot usually comes (or louder, by
 as much the other way round): two levels found in few notes may be chance. No source."""
 
-USUAL_SHARE, USUAL_NOTES = 0.8, 20
+HABIT_SHARE, HABIT_NOTES = 0.8, 20
 """Unless the slot comes so as a rule, and has been heard often. No source."""
+
+HABITS_EVERY = 20
+"""Repetitions after which it is asked anew what comes as a rule. No source."""
+
+_NEAR_S = 0.15  # a string's end so far outside of a crossing has nothing to do with it (measures/cuts.py)
 
 Window = tuple[Repetition, ...]
 
@@ -43,13 +49,28 @@ class RepSound:
     touched: dict[int, str] = field(default_factory=dict)
 
 
+class _Habits:
+    """Slots that come against the plan as a rule, by number and plan; worked out when they are asked for."""
+
+    def __init__(self, window: Window = ()) -> None:
+        self._window = window
+        self._told: dict[tuple[int, str], str] | None = None
+
+    def told(self) -> Mapping[tuple[int, str], str]:
+        if self._told is None:
+            self._told, self._window = _habits(self._window), ()
+        return self._told
+
+
 class SoundMemory(Mapping[int, RepSound]):
     """Hears repetitions in order; gives the sound of each of the last ``KEPT`` by its number."""
 
     def __init__(self) -> None:
         self._reps: deque[Repetition] = deque(maxlen=WINDOW)
         self._sounding: dict[int, tuple[int, Repetition]] = {}  # notes without an end: how many, the rep as it is now
-        self._heard: dict[int, Window | RepSound] = {}
+        self._heard: dict[int, tuple[Window, _Habits] | RepSound] = {}
+        self._count = 0  # of this cell
+        self._habits = _Habits()
         self._last: Window = ()
         self._attacks: Attacks | None = None  # of the last window, once asked for
 
@@ -58,11 +79,15 @@ class SoundMemory(Mapping[int, RepSound]):
         if self._reps and rep.cell.name != self._reps[-1].cell.name:
             self._reps.clear()
             self._sounding.clear()
+            self._count, self._habits = 0, _Habits()
         self._reps.append(rep)
         self._sounding = self._as_now()
         self._last = tuple(self._sounding[one.rep][1] if one.rep in self._sounding else one for one in self._reps)
         self._attacks = None
-        self._heard[rep.rep] = self._last
+        self._count += 1
+        if self._count % HABITS_EVERY == 0:
+            self._habits = _Habits(self._last)
+        self._heard[rep.rep] = self._last, self._habits
         if len(self._heard) > KEPT:
             del self._heard[next(iter(self._heard))]
 
@@ -76,7 +101,7 @@ class SoundMemory(Mapping[int, RepSound]):
     def __getitem__(self, rep: int) -> RepSound:
         heard = self._heard[rep]
         if not isinstance(heard, RepSound):
-            heard = self._heard[rep] = self._sound(heard)
+            heard = self._heard[rep] = RepSound(self._against_plan(*heard), _touched(heard[0]))
         return heard
 
     def __iter__(self) -> Iterator[int]:
@@ -96,28 +121,105 @@ class SoundMemory(Mapping[int, RepSound]):
                     found[one.rep] = (now, twin if now == count else _frozen(one))
         return found
 
-    def _sound(self, window: Window) -> RepSound:
-        """Of the last repetition of a window."""
-        against: tuple[Struck, ...] = ()
-        if len(window) >= LEAST_REPS:
+    def _against_plan(self, window: Window, habits: _Habits) -> tuple[Struck, ...]:
+        """Strokes of the last repetition of a window that surely were others than planned.
+
+        Two levels are looked for in the window only where a note is unusual for its slot.
+        """
+        if len(window) < LEAST_REPS:
+            return ()
+        rep, shares = window[-1], _shares(window)
+        found = {}
+        for slot, told in _by_habit(rep, shares, habits.told()):
+            found[slot] = Struck(rep.rep, slot, _plan(rep, slot), shares[slot], None, told)
+        suspects = {slot for slot, share in shares.items() if _is_unusual(_plan(rep, slot), share)} - found.keys()
+        if suspects:
             attacks = self.attacks if window is self._last else read_attacks(window)
             assert attacks is not None
-            against = tuple(one for one in attacks.against_plan(window[-1].rep) if _sure(one, attacks))
-        passages = [*read_passages(window, last=1), *read_quiet(window[-1:])]
-        return RepSound(against, gravest(passages))
+            found.update({one.slot: one for one in attacks.against_plan(rep.rep) if one.slot in suspects})
+        return tuple(one for _, one in sorted(found.items()))
 
 
-def _sure(one: Struck, attacks: Attacks) -> bool:
-    """Surely played otherwise than planned, and no matter of two levels that are chance."""
-    slot = [other for other in attacks.struck if other.slot == one.slot]
-    alike = sum(other.told == one.told for other in slot)
-    if len(slot) >= USUAL_NOTES and alike >= USUAL_SHARE * len(slot):
-        return True
-    levels = [other.attack for other in slot if other.attack is not None]
-    if one.attack is None or not levels:
-        return one.attack is None
-    share = one.attack / median(levels)
-    return share <= UNUSUAL if one.told == HAMMERED else share >= 1.0 / UNUSUAL
+def _plan(rep: Repetition, slot: int) -> str:
+    return PICKED if rep.cell.slots[slot - 1].picked else HAMMERED
+
+
+def _shares(window: Window) -> dict[int, float | None]:
+    """Of each slot hit in the last repetition, its velocity over the slot's usual one, over the repetition's middle of
+    that; None where it came by bend alone.
+    """
+    levels: dict[tuple[int, str], list[int]] = {}
+    for rep in window:
+        for result in rep.slots:
+            if result.verdict == HIT and result.note is not None and result.note.velocity:
+                levels.setdefault((result.slot, _plan(rep, result.slot)), []).append(result.note.velocity)
+    rep = window[-1]
+    shares: dict[int, float | None] = {}
+    for result in rep.slots:
+        if result.verdict == HIT and result.note is not None:
+            velocity = result.note.velocity
+            shares[result.slot] = velocity / median(levels[result.slot, _plan(rep, result.slot)]) if velocity else None
+    known = [share for share in shares.values() if share is not None]
+    middle = median(known) if known else 1.0
+    return {slot: None if share is None else share / middle for slot, share in shares.items()}
+
+
+def _is_unusual(planned: str, share: float | None) -> bool:
+    """Softer than the slot usually is where a stroke was planned, louder where none was."""
+    if share is None:
+        return planned == PICKED
+    return share <= UNUSUAL if planned == PICKED else share >= 1.0 / UNUSUAL
+
+
+def _by_habit(
+    rep: Repetition, shares: Mapping[int, float | None], habits: Mapping[tuple[int, str], str]
+) -> Iterator[tuple[int, str]]:
+    """Slots of a repetition that came as they do as a rule, and not as planned; and how that is."""
+    for slot, share in shares.items():
+        told = habits.get((slot, _plan(rep, slot)))
+        if told is not None and not _is_unusual(told, share):
+            yield slot, told
+
+
+def _habits(window: Window) -> dict[tuple[int, str], str]:
+    if len(window) < LEAST_REPS:
+        return {}
+    counts: dict[tuple[int, str], Counter[str | None]] = {}
+    for one in read_attacks(window).struck:
+        counts.setdefault((one.slot, one.planned), Counter())[one.told] += 1
+    found = {}
+    for key, told in counts.items():
+        against = HAMMERED if key[1] == PICKED else PICKED
+        if told.total() >= HABIT_NOTES and told[against] >= HABIT_SHARE * told.total():
+            found[key] = against
+    return found
+
+
+def _touched(window: Window) -> dict[int, str]:
+    """By string, what the hand did to it in the last repetition; read only where anything sounded or ended there."""
+    rep = window[-1]
+    over = {string for crossing in crossings(rep.cell) for string in crossing.over}
+    near = [extra for one in window[-2:] for extra in one.extras if extra.kind != ARTEFACT]
+    found: list[Passage] = []
+    if any(extra.note.string in over for extra in near) or _may_be_cut(window):
+        found += read_passages(window, last=1)
+    if any(extra.note.string in rep.cell.quiet and extra.note.string not in over for extra in near):
+        found += read_quiet(window, last=1)
+    return gravest(found)
+
+
+def _may_be_cut(window: Window) -> bool:
+    """Whether a string ended near a crossing that passes over it, in the last repetition."""
+    ends: dict[int, list[float]] = {}
+    for note in filter(None, (note for one in window for note in _notes(one))):
+        if note.end_s is not None and note.end_s > window[-1].start_s - _NEAR_S:
+            ends.setdefault(note.string, []).append(note.end_s)
+    return any(
+        begin_s - _NEAR_S < end_s < close_s + _NEAR_S
+        for crossing, begin_s, close_s in spans_of(window[-1], None)
+        for string in crossing.over
+        for end_s in ends.get(string, ())
+    )
 
 
 def _notes(rep: Repetition) -> Iterator[Note | None]:

@@ -5,11 +5,13 @@ from __future__ import annotations
 import csv
 import io
 import json
+import re
 from dataclasses import replace
 from pathlib import Path
 from random import Random
 
 import mido
+import pretty_midi
 import pytest
 from played_ladder import CELL, RIG, climb, falling
 from takes_on_disk import records_of, write_session
@@ -105,6 +107,42 @@ def test_each_take_becomes_a_file_that_gives_its_repetitions_again(run, tmp_path
     assert len(strikes) == sum(one.data[0] & 0xF0 == 0x90 and one.data[2] > 0 for one in climbed.records)
     marks = [[message.text for message in mido.MidiFile(file).tracks[0] if message.type == "marker"] for file in files]
     assert [text for texts in marks for text in texts] == ["thumb lower"]
+
+
+def test_other_readers_hear_the_same_notes_in_a_takes_file(run, tmp_path):
+    """mido and pretty_midi read the same notes at the same times, to the millisecond that a tick is."""
+    climbed = climb(Random("export to others"), [110, 130], 6, falling(400, 5.0))
+    write_session(tmp_path / "practice/recordings" / NAME, climbed.session())
+    run("export", NAME, "--midi", "takes")
+    heard = 0
+    for file in sorted(Path("takes").glob("*.mid")):
+        own = [
+            (one.t_s, one.data[0] & 15, one.data[1]) for one in read_midi(file)
+            if one.data[0] & 0xF0 == 0x90 and one.data[2]
+        ]  # fmt: skip
+        clock, theirs = 0.0, []
+        for message in mido.MidiFile(file):
+            clock += message.time
+            if message.type == "note_on" and message.velocity:
+                theirs.append((clock, message.channel, message.note))
+        assert [one[1:] for one in theirs] == [one[1:] for one in own]
+        assert all(abs(one[0] - other[0]) < 1e-6 for one, other in zip(theirs, own))
+        pretty = pretty_midi.PrettyMIDI(str(file))
+        starts = sorted((round(note.start, 3), note.pitch) for part in pretty.instruments for note in part.notes)
+        ended = {(round(at, 3), key) for at, _, key in own}
+        assert set(starts) <= ended and len(starts) >= 0.99 * len(own)  # a note that never ends is none to pretty_midi
+        heard += len(own)
+    assert heard == sum(one.data[0] & 0xF0 == 0x90 and one.data[2] > 0 for one in climbed.records)
+
+
+def test_every_column_of_the_tables_is_documented(run, recorded):
+    """formats.md lists the columns in their order."""
+    run("export", NAME, "--csv", "data")
+    text = (Path(__file__).parents[1] / ".docs" / "formats.md").read_text("utf-8")
+    for name in ("repetitions", "slots", "extras"):
+        said = text.partition(f"- `NAME-{name}.csv`:")[2].partition("\n- ")[0].partition("\n\n")[0]
+        head = Path("data", f"{NAME}-{name}.csv").read_text("utf-8").splitlines()[0].split(",")
+        assert re.findall(r"`(\w+)`", said) == head
 
 
 def bends_in_a_range_of_its_own():

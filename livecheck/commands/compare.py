@@ -68,6 +68,9 @@ def run_compare(options: Namespace, out: TextIO, err: TextIO) -> int:
     from ..files.review_report import comparison_to_dict
     from ..measures.compare import compare, verdict
 
+    named = (options.variants, options.cells, options.rigs, options.spans)
+    if len(options.sessions) != 2 and all(one is None for one in named):
+        raise BadInput("compare what with what? Name two sessions, or use --variants, --cells, --rigs or --spans")
     if options.cells is not None and options.cell is not None:
         raise BadInput("--cells names both cells; leave --cell out")
     if options.variants is not None and options.variant is not None:
@@ -108,8 +111,6 @@ def _sides(options: Namespace, ways: Sequence[Way], err: TextIO) -> Sides:
     if options.spans is not None:
         (first, ways_a), (second, ways_b) = ((_named(one), _of_span(of_one, one)) for one in options.spans)
         return first, ways_a, second, ways_b
-    if len(options.sessions) != 2:
-        raise BadInput("compare what with what? Name two sessions, or use --variants, --cells, --rigs or --spans")
     sources = list(dict.fromkeys(way.source for way in of_one))
     if len(sources) != 2:
         raise BadInput(f"{of_one[0].played.cell!r} was played in {' and '.join(sources)} only; --cell names another")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import os
 from argparse import Namespace
 from pathlib import Path
@@ -76,5 +77,6 @@ def _write_page(path: Path, text: str) -> None:
         temporary.write_text(text, "utf-8")
         os.replace(temporary, path)
     except OSError as error:
-        temporary.unlink(missing_ok=True)
+        with contextlib.suppress(OSError):
+            temporary.unlink(missing_ok=True)
         raise BadInput(f"{path}: cannot be written: {error.strerror or error}") from error

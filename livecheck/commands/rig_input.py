@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import os
 import sys
 import time
@@ -144,7 +145,8 @@ def write_rig(path: Path, rig: Rig, out: TextIO) -> None:
         kept = _keep(path)
         os.replace(temporary, path)
     except OSError as error:
-        temporary.unlink(missing_ok=True)
+        with contextlib.suppress(OSError):  # a disk that is read-only refuses this, too
+            temporary.unlink(missing_ok=True)
         raise BadInput(f"{path}: cannot be written: {error.strerror or error}") from error
     print(f"Written to {near_path(path)}" + (f"; what stood there is now {near_path(kept)}" if kept else ""), file=out)
 

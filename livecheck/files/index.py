@@ -9,6 +9,7 @@ A file is the crc32 of the rest as eight hex digits, a line of JSON, and the tab
 
 from __future__ import annotations
 
+import contextlib
 import hashlib
 import json
 import os
@@ -197,7 +198,8 @@ def _keep(folder: Path, key: list[Any], judged: Judged) -> None:
         temporary.write_bytes(b"%08x\n" % crc32(data) + data)
         os.replace(temporary, folder / NAME)
     except OSError:
-        temporary.unlink(missing_ok=True)
+        with contextlib.suppress(OSError):  # a disk that is read-only refuses this, too
+            temporary.unlink(missing_ok=True)
 
 
 @lru_cache(maxsize=1)

@@ -10,6 +10,7 @@ sequencers and libraries read without loss. Each time is converted by itself, so
 
 from __future__ import annotations
 
+import contextlib
 import os
 import stat
 import struct
@@ -71,7 +72,8 @@ def write_midi(path: str | os.PathLike[str], records: Iterable[Record]) -> int:
             os.fsync(file.fileno())
         os.replace(temporary, path)
     except OSError as error:
-        temporary.unlink(missing_ok=True)
+        with contextlib.suppress(OSError):  # a disk that is read-only refuses this, too
+            temporary.unlink(missing_ok=True)
         raise BadInput(f"{path}: cannot be written: {error.strerror or error}") from error
     return skipped
 

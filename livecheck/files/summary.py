@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import json
 import os
 from collections.abc import Callable
@@ -125,4 +126,5 @@ def _keep(folder: Path, key: list[Any], info: SessionInfo) -> None:
         temporary.write_text(json.dumps({"key": key, "summary": asdict(info)}), "utf-8")
         os.replace(temporary, folder / NAME)
     except OSError:
-        temporary.unlink(missing_ok=True)
+        with contextlib.suppress(OSError):  # a disk that is read-only refuses this, too
+            temporary.unlink(missing_ok=True)

@@ -155,6 +155,19 @@ def test_a_folder_that_cannot_be_written_to_has_no_index(session, monkeypatch):
     assert [path.name for path in session.iterdir()] == ["journal-001.log"]
 
 
+def test_a_disk_that_is_read_only_has_no_index(session, monkeypatch):
+    """Such a disk refuses to write and to take away, even what is not there."""
+    before = alone(session)
+    (session / NAME).unlink()
+
+    def refused(self, *_, **__):
+        raise OSError(30, "Read-only file system")
+
+    for name in ("write_bytes", "unlink"):
+        monkeypatch.setattr(Path, name, refused)
+    assert alone(session) == before
+
+
 def test_what_grew_while_it_was_judged_is_not_kept(session, monkeypatch):
     """The index would be that of a shorter journal."""
     (session / NAME).unlink()

@@ -13,6 +13,10 @@ SHARP = 0.06
 """A break whose interval is narrower than this part of the tempo needs no sharpening."""
 
 
+FEWEST_SECURE = 20
+"""Fewer repetitions than this may be clean, but are not called secure: ten clean of ten still allow a share of seven in
+ten (sources.md S-12)."""
+
 FEWEST_TOLD, MOSTLY = 5, 0.75
 """Sounds of a string that have to be told apart, and the share that has to be of one kind, before it is called struck
 or brushed (common practice, no source)."""
@@ -79,11 +83,13 @@ def _limits(review: Review) -> str:
     but = ""
     if review.awkward is not None:
         but = " but for slow tempos" if review.awkward.from_slowest else " but for an awkward range"
+    word = "Secure" if review.reps >= FEWEST_SECURE else "Clean"
     if secure.status == "above_range":
-        start = f"Secure up to {fast:.0f}{but}" if but else f"Secure at every tempo tried, up to {fast:.0f}"
+        start = f"{word} up to {fast:.0f}{but}" if but else f"{word} at every tempo tried, up to {fast:.0f}"
+        start += f" ({sum(rung.clean for rung in review.by_tempo)} of {review.reps})" if word == "Clean" else ""
         return f"{start}; the break is not reached."
     start = {
-        "found": f"Secure up to {secure.gap[0] if secure.gap is not None else secure.bpm or 0:.0f}{but}",
+        "found": f"{word} up to {secure.gap[0] if secure.gap is not None else secure.bpm or 0:.0f}{but}",
         "below_range": f"Not secure at any tempo tried, from {slow:.0f}",
         "too_few": "Too few repetitions to say what is secure",
     }[secure.status]

@@ -42,6 +42,8 @@ def test_the_sentence_says_it_all(whole):
         ([(100, 0, 12), (120, 0, 12)], "Breaks below 100, the slowest tempo tried."),
         ([(100, 1, 1), (120, 1, 1)], "Too few repetitions to say where it breaks (2)."),
         ([(100, 20, 20), (110, 20, 20), (120, 0, 20)], "Secure up to 110; breaks between 110 and 120."),
+        ([(100, 4, 4), (110, 4, 4)], "Clean at every tempo tried, up to 110 (8 of 8); the break is not reached."),
+        ([(100, 5, 5), (110, 5, 5), (120, 0, 5)], "Clean up to 110; breaks between 110 and 120."),
         ([(120, 12, 12)], "12 of 12 clean at 120, the only tempo tried; the break is not reached."),
         ([(120, 7, 12)], "7 of 12 clean at 120, the only tempo tried; one tempo does not say where it breaks."),
         ([(120, 1, 12)], "1 of 12 clean at 120, the only tempo tried: it breaks below."),

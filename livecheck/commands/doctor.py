@@ -18,6 +18,7 @@ from typing import TextIO
 
 from ..errors import LivecheckError
 from .common import Commands, add, known_files, near_path, only_ascii, practice_folder, print_json, rows
+from .live import settings_of
 from .midi_system import ask
 
 OK, NOTE, BAD = "ok", "note", "bad"
@@ -156,6 +157,7 @@ def _folder(options: Namespace) -> Iterator[Check]:
     else:
         yield Check("disk", BAD, room, "make room: an hour of dense practice takes about 12 MB")
     yield _own_rig(root)
+    yield _settings(options)
     yield _recorder(root)
     if not hasattr(socket, "AF_UNIX"):
         yield Check("commands", BAD, "this system has no Unix sockets", "mark, status and stop do not work here")
@@ -172,6 +174,17 @@ def _own_rig(root: Path) -> Check:
         return Check("rig", OK, f"{load_rig(path).name} ({near_path(path)})")
     except LivecheckError as error:
         return Check("rig", BAD, str(error))
+
+
+def _settings(options: Namespace) -> Check:
+    try:
+        settings = settings_of(options)
+    except LivecheckError as error:
+        return Check("settings", BAD, str(error))
+    rest_s, silence_s = settings.rest_s, settings.silence_s
+    rest = "no rest is called for" if rest_s is None else f"a rest after {rest_s / 60:g} minutes of play"
+    end = "no silence ends a session" if silence_s is None else f"{silence_s / 60:g} minutes of silence end a session"
+    return Check("settings", OK, f"{rest}; {end}")
 
 
 def _recorder(root: Path) -> Check:

@@ -25,6 +25,7 @@ FIRST_S = 15.0  # until the first frame: a new process has to start, a dead soun
 LATER_S = (0.1, 0.2, 0.5, 1.0, 2.0, 5.0)  # before it is started again; the last for every further time
 STEADY_S = 10.0  # one that lived so long was not failing at its start
 STOP_S = 1.5
+HELD_UP_S = 1.0  # between two checks: it was the recorder that stood still, and what came meanwhile is still unread
 COMPLAINTS = 200  # lines of its standard error kept in the log for each process
 
 
@@ -60,6 +61,7 @@ class Source:
         self._thread: threading.Thread | None = None
         self._started_ns = 0
         self._seen_ns: int | None = None
+        self._checked_ns = 0
         self._failures = 0
         self._start_ns: int | None = None
 
@@ -88,6 +90,9 @@ class Source:
 
     def check(self, now_ns: int) -> None:
         """Time passed: end the process if it hangs, start it again if it is due."""
+        held_up, self._checked_ns = now_ns - self._checked_ns > HELD_UP_S * 1e9, now_ns
+        if held_up and self._seen_ns is not None:
+            self._seen_ns = now_ns
         if self._start_ns is not None and now_ns >= self._start_ns:
             self.start(now_ns)
         elif self._process is not None:

@@ -228,6 +228,22 @@ def test_a_reader_that_hangs_is_ended_and_another_one_started(home):
     ]
 
 
+def test_a_recorder_that_is_held_up_loses_nothing_and_blames_nobody(home):
+    """By a slow disk or a busy machine: the pipe holds what comes meanwhile, and the reader is left alone."""
+    with recording(fake(home, "--pause", "0.002")) as recorder:
+        heard(recorder, 50)
+        pid = reader_pid(recorder)
+        for _ in range(2):
+            os.kill(recorder.pid, signal.SIGSTOP)
+            time.sleep(4.0)
+            os.kill(recorder.pid, signal.SIGCONT)
+            time.sleep(0.5)
+        assert reader_pid(recorder) == pid
+        assert recorder.stop() == 0
+    assert sent(home, pid)[1] == 0
+    assert numbers(recorder.session)[pid] == list(range(sent(home, pid)[0]))
+
+
 def test_a_reader_that_sends_nonsense_is_ended(home):
     """What cannot be trusted any more is started anew."""
     with recording(fake(home, "--nonsense")) as recorder:

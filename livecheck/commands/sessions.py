@@ -102,7 +102,8 @@ def run_check(options: Namespace, out: TextIO, err: TextIO) -> int:
         print(f"{folder.recordings} holds no sessions yet", file=out)
     else:
         for one in told:
-            found = "; ".join(one["findings"]) or "whole"  # type: ignore[arg-type]
+            own = f"{one['name']}: "
+            found = "; ".join(text.removeprefix(own) for text in one["findings"]) or "whole"  # type: ignore[attr-defined]
             print(f"{one['name']}: {one['lines']} lines: {found}", file=out)
             if one["salvaged"]:
                 print(f"  what is good of it was saved in {one['salvaged']}", file=out)

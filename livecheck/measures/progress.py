@@ -53,20 +53,21 @@ def progress(tries: Tries, leave_out: tuple[float, float] | None = None) -> Prog
     leave_out: an awkward range, whose tries say nothing about what a rising tempo does. Tries of no known day are
     left out as well.
     """
-    tries = tries.where(tries.day > 0)
+    told = tries.day > 0
     if leave_out is not None:
-        tries = tries.where((tries.bpm < leave_out[0]) | (tries.bpm > leave_out[1]))
-    numbers, of_row = np.unique(tries.day, return_inverse=True)
+        told &= (tries.bpm < leave_out[0]) | (tries.bpm > leave_out[1])
+    every_bpm, every_clean, every_n = (column[told] for column in (tries.bpm, tries.clean, tries.n))
+    numbers, of_row = np.unique(tries.day[told], return_inverse=True)
     if len(numbers) < FEWEST_DAYS:
         return None
     blocks = np.array_split(np.arange(len(numbers)), min(len(numbers), MOST_DAYS))
     block = np.repeat(np.arange(len(blocks)), [len(some) for some in blocks])[of_row]
     middle = np.array([numbers[some[len(some) // 2]] for some in blocks], float)
-    steps = rungs(tries.bpm, tries.n, most=60, near=0.005)
+    steps = rungs(every_bpm, every_n, most=60, near=0.005)
     if len(steps.bpm) < 2:
         return None
     counts = [np.zeros((len(blocks), len(steps.bpm))) for _ in range(2)]
-    for table, column in zip(counts, (tries.clean, tries.n)):
+    for table, column in zip(counts, (every_clean, every_n)):
         np.add.at(table, (block, steps.of_row), column)
     clean, n = counts
     week = (middle - middle.mean()) / 7.0

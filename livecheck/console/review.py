@@ -207,7 +207,8 @@ def _said(slope: Slope, vague: float, change: str, what: str, up: str, down: str
 
 
 def _range(slope: Slope) -> str:
-    return f"{slope.value:+.1f} ({slope.low:.1f} to {slope.high:.1f})"
+    value, low, high = (round(end, 1) + 0.0 for end in (slope.value, slope.low, slope.high))  # no minus before 0.0
+    return f"{value:+.1f} ({low:.1f} to {high:.1f})"
 
 
 def odd_even(comparison: Comparison) -> str:
@@ -216,7 +217,7 @@ def odd_even(comparison: Comparison) -> str:
     start = "Strokes swap from one repetition to the next; odd ones (first stroke down) against even:"
     end = "" if comparison.clearest is not None else "; no clear difference"
     return (
-        f"{start} {shown.points:+.0f} points clean ({shown.low:.0f} to {shown.high:.0f}) "
+        f"{start} {round(shown.points):+d} points clean ({round(shown.low)} to {round(shown.high)}) "
         f"at {shown.from_bpm:.0f} to {shown.to_bpm:.0f}{end}."
     )
 

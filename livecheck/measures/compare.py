@@ -207,19 +207,29 @@ def _overlap(comparison: Comparison) -> str:
 
 def _verdict(comparison: Comparison, first: str, second: str) -> str:
     clear, whole = comparison.clearest, comparison.overall
+    span = _span(whole)
     if clear is None:
-        return (
-            f"No clear difference between {first} and {second} at {whole.from_bpm:.0f} to {whole.to_bpm:.0f}: "
-            f"{whole.points:+.0f} points, {whole.low:.0f} to {whole.high:.0f}."
-        )
-    better, other, sign = (first, second, 1.0) if clear.points > 0 else (second, first, -1.0)
+        told = f"{_points(whole.points)}, {round(whole.low)} to {round(whole.high)}"
+        return f"No clear difference between {first} and {second} at {span}: {told}."
+    better, other, sign = (first, second, 1) if clear.points > 0 else (second, first, -1)
     if (clear.from_bpm, clear.to_bpm) == (whole.from_bpm, whole.to_bpm):
-        where = f"at every tempo that both tried, {clear.from_bpm:.0f} to {clear.to_bpm:.0f}"
+        where = f"at every tempo that both tried, {span}" if " to " in span else f"at {span}"
     elif clear.to_bpm == whole.to_bpm:
         where = f"from {clear.from_bpm:.0f} up"
     else:
         where = f"up to {clear.to_bpm:.0f}"
-    ends = sorted((sign * clear.low, sign * clear.high))
-    return (
-        f"{better} is cleaner than {other} {where}: {sign * clear.points:+.0f} points, {ends[0]:.0f} to {ends[1]:.0f}."
-    )
+    low, high = sorted((sign * clear.low, sign * clear.high))
+    return f"{better} is cleaner than {other} {where}: {_points(sign * clear.points)}, {round(low)} to {round(high)}."
+
+
+def _span(difference: Difference) -> str:
+    low, high = f"{difference.from_bpm:.0f}", f"{difference.to_bpm:.0f}"
+    return f"{low} to {high}" if low != high else f"{low}, the only tempo that both tried"
+
+
+def _points(value: float) -> str:
+    """
+    >>> _points(22.4), _points(-0.3), _points(1.2)
+    ('+22 points', '+0 points', '+1 point')
+    """
+    return f"{round(value):+d} point" + ("s" if abs(round(value)) != 1 else "")

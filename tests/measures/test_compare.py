@@ -89,6 +89,14 @@ def test_a_difference_that_leaves_nought_out_is_not_called_unclear():
     assert verdict(found, "a", "b").startswith("a is cleaner than b at every tempo that both tried, 100 to 180: +")
 
 
+def test_a_single_tempo_is_told_as_one():
+    """No 120 to 120."""
+    one, other, same = (table(range(8), [120.0] * 8, [10] * 8, [k] * 8) for k in (9, 2, 9))
+    text = verdict(compare(one, other), "a", "b")
+    assert text.startswith("a is cleaner than b at 120, the only tempo that both tried: +70 points, ")
+    assert " at 120, the only tempo that both tried: +0 points, -" in verdict(compare(one, same), "a", "b")
+
+
 def test_nothing_in_common_cannot_be_compared():
     """No shared tempo, or too few repetitions."""
     slow, fast = PICKED.where(BPM < 130), PICKED.where(BPM > 150)

@@ -125,7 +125,11 @@ def span(box: Frame, low: float, high: float, kind: str, told: str) -> str:
     return f'<rect class="{kind}" x="{x0:.1f}" y="{TOP}" width="{x1 - x0:.1f}" height="{tall}">{title}</rect>'
 
 
-def heat(rows: Sequence[tuple[str, Sequence[tuple[float | None, str]]]], columns: Sequence[str], told: str) -> str:
+HeatRow = tuple[str, Sequence[tuple[float | None, str, str]]]
+"""A row's name and its cells: share, its text, and what it counts."""
+
+
+def heat(rows: Sequence[HeatRow], columns: Sequence[str], told: str) -> str:
     """A table of shares by tempo: the stronger, the more. What a cell counts stands in its title."""
     cell_w = min(64.0, (WIDTH - LEFT - RIGHT) / max(len(columns), 1))
     cell_h, top = 24, 26
@@ -137,12 +141,12 @@ def heat(rows: Sequence[tuple[str, Sequence[tuple[float | None, str]]]], columns
     for j, (name, cells) in enumerate(rows):
         y = top + j * cell_h
         parts.append(f'<text x="{LEFT - 7}" y="{y + 16}" text-anchor="end">{escape(name)}</text>')
-        for i, (share, title) in enumerate(cells):
+        for i, (share, text, title) in enumerate(cells):
             if share is None:
                 continue
             x = LEFT + i * cell_w
             full = min(share / 0.5, 1.0)  # half of the repetitions is as dark as it gets
-            text = "" if share == 0 else f"{max(round(100 * share), 1)}"
+            text = "" if share == 0 else text
             ink = "over" if full > 0.7 else "under"
             parts.append(
                 f'<g><title>{escape(title)}</title><rect class="cell" x="{x + 1:.1f}" y="{y + 1}" '

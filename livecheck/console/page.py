@@ -13,7 +13,7 @@ from html import escape
 from ..measures.review import MOST_PARTS, Part, Review, Rung
 from ..measures.sentence import rests_on, sentence, sharpen
 from . import chart
-from .review import noticeable_cv_pct, trends
+from .review import noticeable_cv_pct, share_text, trends
 
 STYLE = """
 :root{color-scheme:light dark;--paper:#fff;--ink:#1b1b1b;--soft:#5c5c5c;--rule:#dcdcdc;--blue:#0072b2;--orange:#b85c00;
@@ -35,7 +35,7 @@ stroke-dasharray:6 4}.line{fill:none;stroke:var(--blue);stroke-width:2}.cell{fil
 svg text.under{fill:var(--ink)}svg text.over{fill:var(--over)}
 table{border-collapse:collapse;font-size:.85rem;margin:.6rem 0}th,td{padding:.15rem .7rem .15rem 0;text-align:right}
 td:first-child,th:first-child{text-align:left}
-th{font-weight:600;color:var(--soft)}summary{cursor:pointer;color:var(--soft);font-size:.9rem}
+th{font-weight:600;color:var(--soft)}details{overflow-x:auto}summary{cursor:pointer;color:var(--soft);font-size:.9rem}
 @media screen and (max-width:36rem){svg text{font-size:18px}svg text.upname{display:none}
 svg text.mark{font-size:16px}.answer{font-size:1.25rem}}
 @media print{body{font-size:11pt;margin:0}.answer{font-size:14pt}h2{margin-top:1rem}figure{max-width:31rem}}
@@ -141,11 +141,12 @@ def _heat(review: Review) -> str:
             )
             known = [share for share in shares if share is not None]
             title = f"slot {slot + 1} at {rung.bpm:.0f} bpm: {told or 'no fault'}"
-            cells.append((min(sum(known), 1.0) if known else None, title))
+            share = min(sum(known), 1.0) if known else None
+            cells.append((share, share_text(share, rung.reps), title))
         rows.append((f"{rung.bpm:.0f}", cells))
     told = "Faults by slot and tempo. " + _worst(review)
     caption = "Missed, wrong or broken off, in 100 repetitions; a slot a column, a tempo a row. " + _worst(review)
-    return _section("Which slot", chart.heat(rows, columns, told), caption)
+    return _section("Which slot", chart.heat(rows, columns, told), caption, _heat_numbers(rows, columns, "slot"))
 
 
 def _worst(review: Review) -> str:
@@ -177,6 +178,7 @@ def _noise(review: Review) -> str:
             [
                 (
                     rung.noise[s],
+                    share_text(rung.noise[s], rung.reps),
                     f"string {s + 1} at {rung.bpm:.0f} bpm: in {100 * (rung.noise[s] or 0):.0f} % of repetitions",
                 )
                 for s in loud
@@ -187,7 +189,7 @@ def _noise(review: Review) -> str:
     columns = [f"string {string + 1}" for string in loud]
     told = [_touches(review, string) for string in loud]
     caption = " ".join(["Repetitions in 100 in which a string sounded that should be silent.", *filter(None, told)])
-    return _section("Other strings", chart.heat(rows, columns, caption), caption)
+    return _section("Other strings", chart.heat(rows, columns, caption), caption, _heat_numbers(rows, columns, ""))
 
 
 def _touches(review: Review, string: int) -> str:
@@ -214,7 +216,9 @@ def _evenness(review: Review) -> str:
     over = [f"{x:.0f}" for x, y, limit in zip(bpm, values, limits) if y > limit]
     told = f"Audible at {', '.join(over)}." if over else "Nowhere audible on average."
     caption = f"Scatter of the intervals; dashed: what is just noticeable. {told}"
-    return _section("How even", chart.drawing("Evenness against tempo. " + caption, parts, 260), caption)
+    numbers = [(f"{x:.0f}", f"{y:.1f}", f"{limit:.1f}") for x, y, limit in zip(bpm, values, limits)]
+    more = _numbers(("bpm", "cv %", "just noticeable"), numbers)
+    return _section("How even", chart.drawing("Evenness against tempo. " + caption, parts, 260), caption, more)
 
 
 def _progress(review: Review) -> str:
@@ -239,7 +243,8 @@ def _progress(review: Review) -> str:
         caption += " The interval holds nought: no sign of a trend."
     if any(day.status != "found" for day, _ in days):
         caption += " Arrows: it lies beyond the tempos tried that day."
-    return _section("Progress", chart.drawing(caption, parts, 260), caption)
+    more = _numbers(("day", "", "bpm"), [(_date(day.number), _STATUS[day.status], f"{bpm:.0f}") for day, bpm in days])
+    return _section("Progress", chart.drawing(caption, parts, 260), caption, more)
 
 
 _STATUS = {
@@ -251,6 +256,16 @@ _STATUS = {
 
 def _date(number: int) -> str:
     return date.fromordinal(number).isoformat()
+
+
+def _heat_numbers(rows: Sequence[chart.HeatRow], columns: Sequence[str], what: str) -> str:
+    head = ["bpm", *(f"{what} {name}".strip() for name in columns)]
+    return _numbers(head, [[name, *(text for _, text, _ in cells)] for name, cells in rows])
+
+
+def _numbers(head: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
+    """What a drawing shows as a table, for whoever cannot see it."""
+    return f"<details><summary>The numbers</summary>{_table(head, rows)}</details>"
 
 
 def _table(head: Sequence[str], rows: Sequence[Sequence[str]]) -> str:

@@ -33,6 +33,9 @@ class Signs:
 PLAIN = Signs()
 ASCII = Signs(share="O", curve="|", band="-", line=":", bar="=", none=".", beyond=">", below="<")
 
+FEW = 10
+"""A share of fewer repetitions is shown by its counts (measures.md)."""
+
 VAGUE_POINTS, VAGUE_CV, VAGUE_BPM = 20.0, 2.0, 8.0
 """An interval wider than this, around nought, is no sign that nothing changes (common practice, no source)."""
 
@@ -110,8 +113,8 @@ def heat(review: Review, width: int, signs: Signs) -> list[str]:
     head = f"{'bpm':>5} |" + "".join(f"{slot + 1:>4}" for slot in slots[:cut])
     lines = [head + (" |" + "".join(f"{f's{string + 1}':>4}" for string in loud) if loud else "")]
     for rung in reversed(review.by_tempo):
-        line = f"{rung.bpm:5.0f} |" + "".join(_cell(_fault(rung, slot), signs) for slot in slots[:cut])
-        lines.append(line + (" |" + "".join(_cell(rung.noise[string], signs) for string in loud) if loud else ""))
+        line = f"{rung.bpm:5.0f} |" + "".join(_cell(_fault(rung, slot), rung, signs) for slot in slots[:cut])
+        lines.append(line + (" |" + "".join(_cell(rung.noise[string], rung, signs) for string in loud) if loud else ""))
     if cut < len(slots):
         lines.append(f"slots {cut + 1} to {len(slots)} do not fit this width; the page shows them")
     return lines
@@ -124,10 +127,22 @@ def _fault(rung: Rung, slot: int) -> float | None:
     return min(sum(told), 1.0) if told else None
 
 
-def _cell(share: float | None, signs: Signs) -> str:
+def _cell(share: float | None, rung: Rung, signs: Signs) -> str:
+    text = share_text(share, rung.reps)
+    return f"{signs.none if text == '0' else text:>4}"
+
+
+def share_text(share: float | None, reps: int) -> str:
+    """A share in 100 repetitions; of few ones how many of how many (measures.md).
+
+    >>> share_text(0.25, 40), share_text(0.25, 8), share_text(0.0, 8), share_text(0.001, 2000)
+    ('25', '2/8', '0', '1')
+    """
     if share is None:
-        return "    "
-    return f"{signs.none:>4}" if share == 0 else f"{max(round(100 * share), 1):>4}"
+        return ""
+    if share == 0.0:
+        return "0"
+    return f"{round(share * reps)}/{reps}" if reps < FEW else f"{max(round(100 * share), 1)}"
 
 
 def evenness(review: Review, width: int, signs: Signs) -> list[str]:

@@ -140,6 +140,24 @@ def test_a_page_of_very_many_takes_stays_small(review):
     assert "Takes are listed one by one only where" in page(replace(review, parts=()), "six")
 
 
+def test_every_picture_has_its_numbers_in_a_table(review):
+    """For whoever cannot see it: faults by slot, noise by string, evenness; each tempo a row."""
+    tables = page(review, "six").split("<summary>The numbers</summary>")[1:]
+    assert len(tables) == 3
+    for text in tables:
+        rows = re.findall(r"<tr><td>(\d+)</td>", text.partition("</table>")[0])
+        assert sorted(rows, key=int) == [f"{rung.bpm:.0f}" for rung in review.by_tempo]
+
+
+def test_a_share_of_few_is_shown_by_its_counts(review):
+    """Two of eight, not a quarter (measures.md): on the terminal and on the page."""
+    few = review.by_tempo[0]
+    few = replace(few, reps=8, clean=6, missed=(0.25, *few.missed[1:]))
+    small = replace(review, by_tempo=(few, *review.by_tempo[1:]))
+    assert any(line.startswith(f"{few.bpm:5.0f} | 2/8") for line in review_lines(small))
+    assert ">2/8</text>" in page(small, "six")
+
+
 def test_names_are_only_text(review):
     """A cell's name cannot become markup."""
     assert "<b>" not in page(review, "six <b>bold</b>")

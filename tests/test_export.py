@@ -135,6 +135,17 @@ def test_other_readers_hear_the_same_notes_in_a_takes_file(run, tmp_path):
     assert heard == sum(one.data[0] & 0xF0 == 0x90 and one.data[2] > 0 for one in climbed.records)
 
 
+def test_a_name_with_commas_and_quotes_comes_back_as_it_was(run, tmp_path):
+    """Whatever a cell is called, a row stays a row."""
+    name = 'six, "across"; a \u00e9tude'
+    climbed = climb(Random("export names"), [110], 4, falling(400, 5.0))
+    write_session(tmp_path / "practice/recordings" / NAME, climbed.session(replace(CELL, name=name)))
+    assert run("export", NAME, "--csv", "data").status == 0
+    rows = table("repetitions")
+    assert len(rows) == 4 and {row["cell"] for row in rows} == {name}
+    assert all(None not in row and None not in row.values() for row in rows)
+
+
 def test_every_column_of_the_tables_is_documented(run, recorded):
     """formats.md lists the columns in their order."""
     run("export", NAME, "--csv", "data")

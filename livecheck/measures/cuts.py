@@ -18,16 +18,19 @@ from typing import TYPE_CHECKING, NamedTuple
 if TYPE_CHECKING:
     import numpy as np
 
-CUT, NOT_CUT = 0.8, 0.2
+CUT, NOT_CUT = 0.75, 0.1
 """A string is told to be cut off from this chance on, not to be up to that one; between them it cannot be said."""
 
 # Where learning begins, and what holds it in few notes. No source; wide ranges around the usual.
-_LET_GO_S, _LET_GO_SPREAD_S = 0.010, 0.030  # after the next string is played
-_LEAST_SPREAD_S, _MOST_SPREAD_S = 0.004, 0.120
+_LET_GO_S, _LET_GO_SPREAD_S = 0.010, 0.022  # after the next string is played
+_SOON_S, _LEAST_SOON = 0.12, 6  # ends that come so soon may be strings let go
+_LET_GO_WEIGHT = 20.0  # notes that this is worth
+_LATEST_LET_GO_S = 0.10
+_LEAST_SPREAD_S, _MOST_SPREAD_S = 0.004, 0.050
 _RINGS = tuple(  # median time of a note that rings on, how narrow its spread (log-logistic), and how likely this is
     (middle, shape, weight)
-    for middle, weight in ((0.08, 0.03), (0.15, 0.05), (0.25, 0.08), (0.4, 0.14), (0.65, 0.2), (1.1, 0.25), (2.5, 0.25))
-    for shape in (1.6, 2.6, 4.5)
+    for middle, weight in ((0.1, 0.05), (0.2, 0.08), (0.4, 0.14), (0.8, 0.25), (1.8, 0.25), (5.0, 0.23))
+    for shape in (1.8, 3.5)
 )
 _SOUND_S, _SOUND_SHAPE, _SOUND_WEIGHT = 0.20, 2.2, 4.0  # the same of a sound that nobody planned, from its onset
 _LEAST_SOUND_S = 0.06  # shorter ones are brushes, which do not ring
@@ -37,8 +40,11 @@ _CHANCES = (0.0, 0.02, 0.05, 0.1, 0.2, 0.35, 0.5, 0.7, 0.9)  # of a cut, where t
 _CHANCES_PRIOR = (0.15, 0.07, 0.10, 0.14, 0.18, 0.16, 0.10, 0.06, 0.04)
 _PRIOR_WEIGHT = 4.0  # places that this is worth beside those of the sitting
 _PASS_MEAN, _PASS_SD, _PASS_WEIGHT = 0.55, 0.25, 8.0  # when in a crossing the hand passes, and touches that it is worth
-_LAG_SPREAD_S = 0.012
-_ROUNDS = 8
+_LAGS = (0.0, 0.015, 0.03, 0.045, 0.06, 0.08)  # how late a note-off comes after a cut
+_LAG_ENDS = (0.0, 0.08)
+_LAG_MORE_S, _LAG_SPREAD_S = 0.010, 0.018  # over the usual time at which strings are let go
+_LAG_DOUBT_S = 0.05  # where that is not known
+_ROUNDS = 6
 
 
 class Window(NamedTuple):
@@ -66,6 +72,16 @@ def cut_chances(left: Sequence[Left], touches: Sequence[float]) -> list[tuple[fl
     if not any(one.windows for one in left):
         return [()] * len(left)
     return _Ends(left, touches).learn()
+
+
+class _Own(NamedTuple):
+    """The strings' own ends, by note: density, chance of a later end, of having rung on if it ended here or later."""
+
+    density: np.ndarray
+    later: np.ndarray
+    rung: np.ndarray
+    still: np.ndarray
+    fit: float
 
 
 class _Ends:
@@ -98,7 +114,9 @@ class _Ends:
         self.let_go = np.full(self.keys, _LET_GO_S)
         self.spread = _LET_GO_SPREAD_S
         self.share = np.full(self.keys, _RING_SHARE)
-        self.lag = 0.02
+        self.usual, self.lag_spread = _LET_GO_S, _LAG_SPREAD_S + _LAG_DOUBT_S
+        self.of_place = np.zeros((self.places, len(flat)))
+        self.of_place[self.place, np.arange(len(flat))] = 1.0
         lasted = [log(one.end_s) for one in left if one.key[1] == 0 and one.ended and one.end_s > _LEAST_SOUND_S]
         self.sound_s = exp((sum(lasted) + _SOUND_WEIGHT * log(_SOUND_S)) / (len(lasted) + _SOUND_WEIGHT))
 
@@ -110,7 +128,6 @@ class _Ends:
         for _ in range(_ROUNDS):
             cut, rung = self._weighed()
             self._ways(np.clip(np.bincount(self.owner, weights=cut, minlength=len(self.end)), 0.0, 1.0), rung)
-            self._lag(cut)
         found: list[dict[float, float]] = [{} for _ in self.left]
         for at, begin, chance in zip(self.owner, self.begin, cut):
             found[at][begin] = float(chance)
@@ -119,43 +136,50 @@ class _Ends:
         ]
 
     def _first_guess(self) -> None:
-        """Where each string is let go: the middle of its ends that come soon."""
+        """Where strings are let go: the middle of the ends that come soon where no hand passes, if there are enough."""
         import numpy as np
 
-        usual = self.end[self.ended & self.planned]
-        soon = usual[usual < max(0.1, float(np.quantile(usual, 0.5)))] if len(usual) else usual
-        middle = float(np.median(soon)) if len(soon) >= 5 else _LET_GO_S
+        passed = np.array([any(window.begin_s < _SOON_S for window in one.windows) for one in self.left])
+        soon = self.end[self.ended & self.planned & ~passed & (np.abs(self.end) < _SOON_S)]
+        middle = float(np.median(soon)) if len(soon) >= _LEAST_SOON else _LET_GO_S
         self.let_go = np.full(self.keys, middle)
-        self.lag = max(0.01, middle)
+        self.usual = middle
 
     # ------------------------------------------------------------------------------------------------- chances
 
     def _weighed(self) -> tuple[np.ndarray, np.ndarray]:
-        """Chance of a cut in each window, and of each note that it rang on, over all ways in which notes may ring."""
+        """Chance of a cut in each window, and of each note that it rang on.
+
+        Over all ways in which notes may ring, and all lags by which a note-off may come after a cut.
+        """
         import numpy as np
 
         t = (self.end - self.let_go[self.key]) / self.spread
         let_go = _student(t, self.spread)
-        way = (self.end[self.owner] - self.begin - self.lag) / self.long
-        here, passed = self.passing.at(way)
-        here = np.where(self.ended[self.owner], here / self.long, 0.0)
-        found = [self._one_way(ring_s, shape, let_go, here, passed) for ring_s, shape, _ in _RINGS]
-        fits = np.array([fit for fit, _, _ in found]) + np.log([prior for _, _, prior in _RINGS])
-        weights = np.exp(fits - fits.max())
+        owns = [(self._own(ring_s, shape, let_go), log(prior)) for ring_s, shape, prior in _RINGS]
+        usual_lag = max(0.0, self.usual) + _LAG_MORE_S
+        passing = [
+            (self._passing(lag), -0.5 * ((lag - usual_lag) / self.lag_spread) ** 2 - (0.7 if lag in _LAG_ENDS else 0.0))
+            for lag in _LAGS
+        ]
+        ended = self.ended[self.owner]
+        fits, cuts, rungs = [], [], []
+        for own, ring_prior in owns:
+            odds_of = np.where(ended, (own.later / own.density)[self.owner], 0.0)
+            for (here, passed), lag_prior in passing:
+                fit, cut = self._cuts(here * odds_of, passed)
+                fits.append(own.fit + fit + ring_prior + lag_prior)
+                cuts.append(cut)
+                rungs.append(own)
+        weights = np.exp(np.array(fits) - max(fits))
         weights /= weights.sum()
-        cut = sum(weight * one for weight, (_, one, _) in zip(weights, found))
-        rung = sum(weight * one for weight, (_, _, one) in zip(weights, found))
-        return np.asarray(cut), np.asarray(rung)
+        cut = np.asarray(np.tensordot(weights, np.array(cuts), axes=1))
+        is_cut = np.clip(np.bincount(self.owner, weights=cut, minlength=len(self.end)), 0.0, 1.0)
+        rung = sum(weight * (is_cut * own.still + (1 - is_cut) * own.rung) for weight, own in zip(weights, rungs))
+        return cut, np.clip(rung, 0.0, 1.0)
 
-    def _one_way(
-        self,
-        ring_s: float,
-        shape: float,
-        let_go: tuple[np.ndarray, np.ndarray],
-        here: np.ndarray,
-        passed: np.ndarray,
-    ) -> tuple[float, np.ndarray, np.ndarray]:
-        """(how well this fits, chance of a cut in each window, chance of each note that it rang on)."""
+    def _own(self, ring_s: float, shape: float, let_go: tuple[np.ndarray, np.ndarray]) -> _Own:
+        """How likely each end is as the string's own, if notes ring on so long."""
         import numpy as np
 
         rung, still = _log_logistic(self.end, ring_s, shape)
@@ -165,11 +189,22 @@ class _Ends:
         share = np.where(self.planned, self.share[self.key], 1.0)
         density = (1 - _ODD) * ((1 - share) * let_go[0] + share * rung) + _ODD * _ODD_PER_S
         later = (1 - _ODD) * ((1 - share) * let_go[1] + share * still) + _ODD * 0.5
-        odds = here * (later / density)[self.owner]
+        by_then = share * still / later
+        fit = float(np.log(np.where(self.ended, density, later)).sum())
+        return _Own(density, later, np.where(self.ended, share * rung / density, by_then), by_then, fit)
+
+    def _passing(self, lag_s: float) -> tuple[np.ndarray, np.ndarray]:
+        """For each window, density in seconds of a cut that shows at the note's end, and chance that it was before."""
+        here, passed = self.passing.at((self.end[self.owner] - self.begin - lag_s) / self.long)
+        return here / self.long, passed
+
+    def _cuts(self, odds: np.ndarray, passed: np.ndarray) -> tuple[float, np.ndarray]:
+        """(how well this fits, chance of a cut in each window), over how often each place may be cut at all."""
+        import numpy as np
+
         chances = np.array(_CHANCES)[None, :]
         likely = 1.0 - chances * passed[:, None] + chances * odds[:, None]
-        by_place = np.zeros((self.places, len(_CHANCES)))
-        np.add.at(by_place, self.place, np.log(likely))
+        by_place = self.of_place @ np.log(likely)
         most = by_place.max(axis=1, keepdims=True)
         evidence = np.exp(by_place - most)
         prior = usual = np.array(_CHANCES_PRIOR)
@@ -177,13 +212,8 @@ class _Ends:
             weights = evidence * prior
             weights /= weights.sum(axis=1, keepdims=True)
             prior = (weights.sum(axis=0) + _PRIOR_WEIGHT * usual) / (self.places + _PRIOR_WEIGHT)
-        fit = float(np.log(np.where(self.ended, density, later)).sum())
-        fit += float((most[:, 0] + np.log((evidence * usual).sum(axis=1))).sum())
-        cut = (weights[self.place] * chances * odds[:, None] / likely).sum(axis=1)
-        is_cut = np.clip(np.bincount(self.owner, weights=cut, minlength=len(self.end)), 0.0, 1.0)
-        by_itself = np.where(self.ended, share * rung / density, share * still / later)
-        as_rung = is_cut * share * still / later + (1 - is_cut) * by_itself
-        return fit, cut, np.clip(as_rung, 0.0, 1.0)
+        fit = float((most[:, 0] + np.log((evidence * usual).sum(axis=1))).sum())
+        return fit, (weights[self.place] * chances / likely).sum(axis=1) * odds
 
     # ------------------------------------------------------------------------------------------------ own ends
 
@@ -199,25 +229,18 @@ class _Ends:
         t = (self.end - self.let_go[self.key]) / self.spread
         weight = own * 5.0 / (4.0 + t * t)  # Student's t with 4 degrees of freedom
         total = float(weight.sum())
-        if total < 1.0:
-            return
-        middle = float((weight * self.end).sum() / total)
+        middle = (float((weight * self.end).sum()) + _LET_GO_WEIGHT * _LET_GO_S) / (total + _LET_GO_WEIGHT)
         near = np.bincount(self.key, weights=weight, minlength=self.keys)
         sums = np.bincount(self.key, weights=weight * self.end, minlength=self.keys)
         string_near = np.array([near[self.strings == string].sum() for string in self.strings])
         string_sums = np.array([sums[self.strings == string].sum() for string in self.strings])
         by_string = (string_sums + 3.0 * middle) / (string_near + 3.0)
-        self.let_go = (sums + 4.0 * by_string) / (near + 4.0)
+        self.let_go = np.minimum((sums + 6.0 * by_string) / (near + 6.0), _LATEST_LET_GO_S)
+        self.usual = middle
+        self.lag_spread = _LAG_SPREAD_S + _LAG_DOUBT_S / (1.0 + total / 10.0)
         squares = weight * (self.end - self.let_go[self.key]) ** 2
-        spread = ((squares.sum() + 6.0 * _LET_GO_SPREAD_S**2) / (own.sum() + 6.0)) ** 0.5
+        spread = ((squares.sum() + _LET_GO_WEIGHT * _LET_GO_SPREAD_S**2) / (own.sum() + _LET_GO_WEIGHT)) ** 0.5
         self.spread = min(max(float(spread), _LEAST_SPREAD_S), _MOST_SPREAD_S)
-
-    def _lag(self, cut: np.ndarray) -> None:
-        """How late a note-off comes after the hand has stopped a string."""
-        off = self.end[self.owner] - self.begin - self.passing.mean * self.long
-        expected = max(0.005, float(self.let_go.mean()) + 0.010)
-        hold = (0.03 / _LAG_SPREAD_S) ** 2 / 2
-        self.lag = max(0.0, float(((cut * off).sum() + hold * expected) / (float(cut.sum()) + hold)))
 
 
 class _Passing:

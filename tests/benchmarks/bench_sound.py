@@ -10,24 +10,20 @@ Delays are given against the mean of the strings: what is common to all cannot b
 from __future__ import annotations
 
 import argparse
-from collections import Counter, defaultdict
 from collections.abc import Callable
 from dataclasses import replace
 from random import Random
 
-from sound_attack import sitting
 from sound_delay import pulse
 from sound_practice import judged, practice
-from sound_strings import crossed
+from sound_tables import attack, strings
 
 from livecheck.core.cell import make_cell
 from livecheck.core.events import HIT, Evenness, ExtraTold, RepDone, Repetition, SlotResult
 from livecheck.core.rig import Delay, Gate
-from livecheck.measures.attack import PICKED, read_attacks
 from livecheck.measures.delay import from_practice, from_pulse
 from livecheck.measures.gates import advise_gate
 from livecheck.measures.profile import slot_profile
-from livecheck.measures.strings import KINDS, read_passages
 from livecheck.player.habits import Conversion, Habits
 from livecheck.player.takes import perform
 from livecheck.session import Session
@@ -38,52 +34,6 @@ FIRST_SEED = {"dev": 0, "report": 1_000_000}
 def quantiles(values: list[float], places: int = 2) -> str:
     own = sorted(values)
     return f"half below {own[len(own) // 2]:.{places}f}, 95 % below {own[int(0.95 * (len(own) - 1))]:.{places}f}"
-
-
-def attack(seeds: range, wide: bool) -> None:
-    """Picked or hammered: share of told notes that are right, and whether the chances hold."""
-    bins: dict[int, list[float]] = defaultdict(lambda: [0.0, 0.0, 0.0])
-    counts: Counter[str] = Counter()
-    for seed in seeds:
-        truth = sitting(seed, wide)
-        attacks = read_attacks(truth.reps)
-        counts["sittings that say nothing"] += attacks.why is not None
-        for one in attacks.struck:
-            is_picked = truth.picked[one.rep, one.slot]
-            counts["notes"] += 1
-            if one.told is not None:
-                right = (one.told == PICKED) == is_picked
-                counts["told"] += 1
-                counts["right"] += right
-                counts["against plan"] += one.against_plan
-                counts["against plan, right"] += right and one.against_plan
-            if one.chance_picked is not None:
-                box = bins[min(9, int(10 * one.chance_picked))]
-                box[0], box[1], box[2] = box[0] + 1, box[1] + one.chance_picked, box[2] + is_picked
-    print(f"attack: {dict(counts)}")
-    print(
-        f"  told {counts['told'] / counts['notes']:.3f}, of them right {counts['right'] / counts['told']:.4f}; "
-        f"against the plan right {counts['against plan, right'] / max(1, counts['against plan']):.3f}"
-    )
-    for at in sorted(bins):
-        count, said, was = bins[at]
-        print(f"  chance {said / count:.3f} said, {was / count:.3f} picked, {count:.0f} notes")
-
-
-def strings(seeds: range, wide: bool) -> None:
-    """Passed-over strings: share right in all, and of each kind that is and that is told."""
-    table: Counter[tuple[str, str | None]] = Counter()
-    for seed in seeds:
-        take = crossed(seed, wide)
-        told = {(one.rep, one.before, one.string): one.kind for one in read_passages(take.reps)}
-        table.update((kind, told.get(key)) for key, kind in take.truth.items())
-    total = sum(table.values())
-    print(f"strings: right {sum(table[kind, kind] for kind in KINDS) / total:.4f} of {total} passages")
-    for kind in KINDS:
-        there = sum(count for (true, _), count in table.items() if true == kind)
-        told_so = sum(count for (_, told_kind), count in table.items() if told_kind == kind)
-        right = table[kind, kind]
-        print(f"  {kind:8} {there:6} there, {right / there:.3f} found; {right / max(1, told_so):.3f} of those told are")
 
 
 def delay(seeds: range, wide: bool) -> None:

@@ -17,7 +17,6 @@ from .rig_measure import add_judging, add_writing, judged_takes, offer, part_of,
 if TYPE_CHECKING:
     from ..core.events import Record, Repetition
     from ..core.rig import Rig
-    from ..measures.clickgrid import Beat
     from ..measures.delay import DelayEstimate, Interval, Struck
 
 _HOW = {"click": "against a click", "pulse": "from a steady pulse", "practice": "from practice"}
@@ -98,15 +97,13 @@ def _suggest(options: Namespace, takes: Sequence[str], out: TextIO) -> int:
 
 def _estimate(options: Namespace, takes: Sequence[str], rig: Rig) -> DelayEstimate:
     from ..core.events import Click
-    from ..measures.clickgrid import against_beats
-    from ..measures.delay import against_click, from_practice, from_pulse
+    from ..measures.delay import against_click, from_practice
 
     if options.click is not None:
         if not 1 <= options.click <= 16:
             raise BadInput(f"--click {options.click}: channels are written 1 to 16")
         found = [struck(records_of(options, name), rig, options.click) for name in takes]
-        notes, beats = one_after_another(found)
-        return against_click(notes, [t_s for t_s, _ in beats])
+        return against_click(*one_after_another(found), open_strings(rig))
     if not options.pulse:
         reps: list[Repetition] = []
         clicked = []
@@ -116,34 +113,47 @@ def _estimate(options: Namespace, takes: Sequence[str], rig: Rig) -> DelayEstima
             clicked.append(any(isinstance(record, Click) for record in others))
         if not all(clicked):
             return from_practice(reps)
-    notes, beats = one_after_another([struck(records_of(options, name), rig) for name in takes])
-    return from_pulse(notes) if options.pulse else against_beats(notes, beats)
+    notes, clicks_s = one_after_another([struck(records_of(options, name), rig) for name in takes])
+    return steady_estimate(notes, None if options.pulse else clicks_s, rig)
 
 
-def one_after_another(found: list[tuple[list[Struck], list[Beat]]]) -> tuple[list[Struck], list[Beat]]:
-    """Several takes on one time line, a minute and a thousand beats apart."""
+def steady_estimate(notes: Sequence[Struck], clicks_s: Sequence[float] | None, rig: Rig) -> DelayEstimate:
+    """From steady notes, to a click where there was one."""
+    from ..measures.delay import against_click, from_pulse
+
+    if clicks_s is None:
+        return from_pulse(notes, open_strings(rig))
+    return against_click(notes, clicks_s, open_strings(rig))
+
+
+def open_strings(rig: Rig) -> tuple[int, ...]:
+    """The rig's tuning, else the usual one."""
+    from ..core.tunings import usual_tuning
+
+    return rig.tuning or usual_tuning(min(len(rig.channels), 8))
+
+
+def one_after_another(found: list[tuple[list[Struck], list[float]]]) -> tuple[list[Struck], list[float]]:
+    """Several takes on one time line, a minute apart."""
     notes: list[Struck] = []
-    clicks: list[Beat] = []
-    at_s, at_beat = 0.0, 0
+    clicks: list[float] = []
+    at_s = 0.0
     for own, own_clicks in found:
         notes += [note._replace(t_s=note.t_s + at_s) for note in own]
-        clicks += [(click_s + at_s, beat + at_beat) for click_s, beat in own_clicks]
-        at_s = 60.0 + max([at_s, *(note.t_s for note in notes), *(click_s for click_s, _ in clicks)])
-        at_beat = 1000 + max([at_beat, *(beat for _, beat in clicks)])
+        clicks += [click_s + at_s for click_s in own_clicks]
+        at_s = 60.0 + max([at_s, *(note.t_s for note in notes), *clicks])
     return notes, clicks
 
 
-def struck(records: Iterable[Record], rig: Rig, channel: int | None = None) -> tuple[list[Struck], list[Beat]]:
+def struck(records: Iterable[Record], rig: Rig, channel: int | None = None) -> tuple[list[Struck], list[float]]:
     """The notes above the gate as the rig hears them, and the clicks: those written down, or notes on a channel."""
     from ..core.decode import Decoder
     from ..core.events import Click, Midi
-    from ..core.tunings import usual_tuning
     from ..measures.delay import Struck
 
-    tuning = rig.tuning or usual_tuning(min(len(rig.channels), 8))
-    decoder = Decoder(rig, list(enumerate(tuning, 1)))
+    decoder = Decoder(rig, list(enumerate(open_strings(rig), 1)))
     notes: list[Struck] = []
-    clicks: list[Beat] = []
+    clicks: list[float] = []
 
     def release(now_s: float) -> None:
         while decoder.due_s is not None and decoder.due_s <= now_s:
@@ -153,13 +163,13 @@ def struck(records: Iterable[Record], rig: Rig, channel: int | None = None) -> t
 
     for record in records:
         if isinstance(record, Click) and channel is None:
-            clicks.append((record.t_s, record.beat))
+            clicks.append(record.t_s)
         if not isinstance(record, Midi):
             continue
         release(record.t_s)
         if channel is not None and len(record.data) == 3 and record.data[0] == (0x90 | channel - 1):
             if record.data[2]:
-                clicks.append((record.t_s, len(clicks)))
+                clicks.append(record.t_s)
         else:
             decoder.feed(record.t_s, record.data)
     release(float("inf"))

@@ -126,13 +126,11 @@ class _Talk:
                 self._line(f"! The click: {record.port}. Go on; it clicks again when it is back.")
 
     def _count(self, estimate: bool) -> dict[int, int]:
-        from ..measures.clickgrid import against_beats
-        from ..measures.delay import from_pulse
-        from .rig_delay import struck
+        from .rig_delay import steady_estimate, struck
 
-        notes, clicks = struck(self._records, self._rig)
+        notes, clicks_s = struck(self._records, self._rig)
         if estimate:
-            found = from_pulse(notes) if self._bpm is None else against_beats(notes, clicks)
+            found = steady_estimate(notes, None if self._bpm is None else clicks_s, self._rig)
             known = [(one.string, one.relative_ms) for one in found.strings]
             self._halves_ms = {string: (ms.high - ms.low) / 2.0 for string, ms in known if ms is not None}
         counts: dict[int, int] = {}

@@ -1,4 +1,4 @@
-"""The local channel for commands to the recorder of a practice folder: mark, cells, variant, status, stop.
+"""The local channel for commands to the recorder of a practice folder: mark, cells, variant, click, status, stop.
 
 One JSON object on one line each way over a Unix socket that only the user's own account can reach: the folder is 0700,
 the socket 0600, and the peer's account is checked where the system tells it. Every client is served by a thread of its

@@ -90,12 +90,10 @@ def _print_gate(advice: Any, rig: Rig, out: TextIO) -> None:
         return
     stopped, passed = advice.notes_stopped or 0.0, advice.ghosts_passed or 0.0
     line = f"Stops {100 * stopped:.1f} % of {len(advice.notes)} notes; {100 * passed:.0f} % of "
-    line += f"{len(advice.ghosts)} ghosts pass."
+    print(f"{line}{len(advice.ghosts)} ghosts pass.", file=out)
     if advice.others:
-        line += (
-            f" Of {len(advice.others)} longer unwanted sounds {100 * (advice.others_stopped or 0.0):.0f} % are lost."
-        )
-    print(line, file=out)
+        lost = 100 * (advice.others_stopped or 0.0)
+        print(f"Of {len(advice.others)} longer unwanted sounds {lost:.0f} % are lost.", file=out)
 
 
 # ------------------------------------------------------------------------------------------------------------- shared

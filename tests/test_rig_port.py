@@ -264,3 +264,43 @@ def test_a_click_port_that_is_not_there_is_one_line(server: Server, home: Path) 
     assert status == 3
     assert err.startswith('livecheck: no MIDI output matches "nix"; there ') and err.count("\n") == 1
     assert list((home / "recordings").iterdir()) == []
+
+
+def test_a_pulled_cable_is_said_while_strings_are_looked_at(server: Server, home: Path) -> None:
+    """It goes on by itself when the port is back, and counts on."""
+    note = bytes((0x95, 40, 90))
+    with guitar(server) as player:
+        words = ("--driver", "jack", "--home", home, "--seconds", "8", "--plain")
+        process = started(server, "rig", "check", *words)
+        assert process.stdout is not None
+        assert process.stdout.readline() == "listening to guitar:Hex out\n"
+        player.play([(0.0, note)])
+        assert process.stdout.readline() == "string 6: E2, velocity 90\n"
+        player.unplug()
+        assert process.stdout.readline() == "guitar:Hex out was unplugged; it goes on when it is back\n"
+        player.plug()
+        assert process.stdout.readline() == "listening to guitar:Hex out\n"
+        player.play([(0.0, note)])
+        status, out, err = ended(process)
+    assert (status, err) == (0, "")
+    assert "     6        6      2       90      90       90" in out
+
+
+def test_a_steady_pulse_needs_no_click(server: Server, home: Path) -> None:
+    """At the player's own tempo; the session says what was played, and no click is in it."""
+    true = Delay(4.0, 1.8)
+    notes = [(t_s, bytes.fromhex(data)) for t_s, data in steady_notes(100.0, 20.0, true, 2)]
+    with guitar(server) as player:
+        process = started(server, "rig", "delay", "--driver", "jack", "--home", home, "--seconds", "15")
+        assert process.stdout is not None
+        while not (line := process.stdout.readline()).startswith("  Listening to"):
+            assert line, process.communicate()
+        player.play(notes)
+        status, out, err = ended(process)
+    assert (status, err) == (0, ""), (out, err)
+    assert "Conversion delay from a steady pulse" in out and "Not written; --write writes it." in out
+    (session,) = (home / "recordings").iterdir()
+    records = list(read(session))
+    assert not [record for record in records if isinstance(record, (Click, ClickLink))]
+    told = json.loads(ended(started(server, "rig", "delay", session.name, "--pulse", "--home", home, "--json"))[1])
+    assert told["periods"]["low"] < true.periods < told["periods"]["high"]

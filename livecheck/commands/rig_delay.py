@@ -40,7 +40,7 @@ def register_delay(verbs: Commands) -> None:
     how.add_argument("--click-port", metavar="TEXT", help="MIDI output for the click: part of its name")
     how.add_argument("--pulse", action="store_true", help="a steady pulse was played, whatever the cell")
     how.add_argument("--click", metavar="CHANNEL", type=int, help="notes on this channel (1 to 16) are the click")
-    delay.add_argument("--tempo", metavar="BPM", type=positive, default=TEMPO_BPM, help="of the click (90)")
+    delay.add_argument("--tempo", metavar="BPM", type=positive, default=TEMPO_BPM, help=f"of the click ({TEMPO_BPM:g})")
     delay.add_argument("--seconds", metavar="N", type=positive, help="play no longer than this at the guitar (120)")
     delay.add_argument("--per-string", action="store_true", help="suggest a constant for each string, not periods")
     add_input(delay)
@@ -187,7 +187,7 @@ def _delay_lines(estimate: DelayEstimate, rig: Rig) -> list[str]:
     if estimate.why is not None:
         return [*lines, f"Nothing can be said: {estimate.why}."]
     what = "slots" if estimate.how == "practice" else "notes"
-    table = [["string", what, "ms against the mean", "95 %", "rig"]]
+    table = [["string", what, "ms against the mean", "95 %", "rig takes"]]
     off = {one.string: one.ms.value for one in off_by(estimate, rig)}
     for one in estimate.strings:
         told = one.relative_ms

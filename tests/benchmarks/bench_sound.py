@@ -28,7 +28,8 @@ from livecheck.player.habits import Conversion, Habits
 from livecheck.player.takes import perform
 from livecheck.session import Session
 
-FIRST_SEED = {"dev": 0, "report": 1_000_000}
+SETS = {"dev": (0, 0), "wide": (500_000, 1), "report": (7_000_000, 2)}
+"""First seed, and how much wider than usual the ranges are."""
 
 
 def quantiles(values: list[float], places: int = 2) -> str:
@@ -36,7 +37,7 @@ def quantiles(values: list[float], places: int = 2) -> str:
     return f"half below {own[len(own) // 2]:.{places}f}, 95 % below {own[int(0.95 * (len(own) - 1))]:.{places}f}"
 
 
-def delay(seeds: range, wide: bool) -> None:
+def delay(seeds: range, wide: int) -> None:
     """A pulse of two minutes: error of each string's delay, coverage of the intervals, evenness with the result."""
     cases: dict[str, dict[str, float]] = {
         "6 notes/s": {"notes_per_s": 6.0},
@@ -78,7 +79,7 @@ def _evenness_errors(seed: int, periods: float, estimated: float) -> list[float]
     return [abs(one - other) for one, other in both if one is not None and other is not None]
 
 
-def practice_delay(seeds: range, wide: bool) -> None:
+def practice_delay(seeds: range, wide: int) -> None:
     """Ordinary practice: error of the periods and coverage, by the number of cells."""
     for cells in (3, 8):
         errors: list[float] = []
@@ -98,7 +99,7 @@ def practice_delay(seeds: range, wide: bool) -> None:
         )
 
 
-def gates(seeds: range, wide: bool) -> None:
+def gates(seeds: range, wide: int) -> None:
     """Slots lost and ghosts that pass with the suggested gate, judged again."""
     lost: list[float] = []
     passed: list[float] = []
@@ -126,7 +127,7 @@ def gates(seeds: range, wide: bool) -> None:
     print(f"gate: {len(lost)} takes; slots lost %: {quantiles(lost)}; ghosts passed %: {quantiles(passed)}")
 
 
-def profile(seeds: range, wide: bool) -> None:
+def profile(seeds: range, wide: int) -> None:
     """Coverage of the slot profile's intervals, and false alarms of slots that are not off."""
     held: list[bool] = []
     alarms: list[bool] = []
@@ -154,7 +155,7 @@ def _share(values: list[bool]) -> str:
     return f"{sum(values) / len(values):.3f} of {len(values)}" if values else "none"
 
 
-PARTS: dict[str, Callable[[range, bool], None]] = {
+PARTS: dict[str, Callable[[range, int], None]] = {
     "attack": attack,
     "strings": strings,
     "delay": delay,
@@ -166,14 +167,15 @@ PARTS: dict[str, Callable[[range, bool], None]] = {
 
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
-    parser.add_argument("--set", choices=FIRST_SEED, default="dev")
+    parser.add_argument("--set", choices=SETS, default="dev")
     parser.add_argument("--only", choices=PARTS)
     parser.add_argument("--takes", type=int, default=60)
     asked = parser.parse_args()
-    seeds = range(FIRST_SEED[asked.set], FIRST_SEED[asked.set] + asked.takes)
+    first, wide = SETS[asked.set]
+    seeds = range(first, first + asked.takes)
     for name, part in PARTS.items():
         if asked.only in (None, name):
-            part(seeds, asked.set == "report")
+            part(seeds, wide)
 
 
 if __name__ == "__main__":

@@ -21,18 +21,18 @@ class Sitting:
     picked: dict[tuple[int, int], bool]
 
 
-def sitting(seed: int, wide: bool = False) -> Sitting:
+def sitting(seed: int, wide: int = 0) -> Sitting:
     """One sitting at one cell. The two kinds' velocities overlap by 1.5 to 4 scatters' distance."""
     rng = Random(f"attack {seed} {wide}")
     cell = random_cell(rng, least_slots=4, legato=rng.uniform(0.1, 0.6))
-    drop, scatter = rng.uniform(0.3, 0.75), rng.uniform(0.1, 0.24 if wide else 0.2)
-    gain = {string: exp(rng.gauss(0.0, 0.13)) for string in cell.strings}
+    drop, scatter = rng.uniform(0.3 - 0.03 * wide, 0.75), rng.uniform(0.1, 0.2 + 0.04 * wide)
+    gain = {string: exp(rng.gauss(0.0, 0.13 + 0.02 * wide)) for string in cell.strings}
     up = rng.uniform(0.85, 1.05)
-    slip = rng.uniform(0.0, 0.12)
-    habit = {slot.number: rng.random() < 0.12 for slot in cell.slots}
+    slip = rng.uniform(0.0, 0.12 + 0.03 * wide)
+    habit = {slot.number: rng.random() < 0.12 + 0.03 * wide for slot in cell.slots}
     later_ms, motor_ms = rng.choice((0.0, 0.0, rng.uniform(1.0, 6.0))), rng.uniform(3.0, 6.0)
     reps, picked = [], {}
-    for rep in range(1, rng.randint(20, 90) + 1):
+    for rep in range(1, rng.randint(20 - 6 * wide, 90) + 1):
         loud = exp(rng.gauss(0.0, 0.06))
         results = []
         for slot in cell.slots:

@@ -50,7 +50,7 @@ class _Ring:
     slot: int | None = None
 
 
-def rung(seed: int, wide: bool = False) -> Rung:
+def rung(seed: int, wide: int = 0) -> Rung:
     """One take."""
     return _Hands(Random(f"rings {seed} {wide}"), wide).play()
 
@@ -76,21 +76,22 @@ def curve(rng: Random) -> Callable[[float], int]:
 
 
 class _Hands:
-    def __init__(self, rng: Random, wide: bool) -> None:
+    def __init__(self, rng: Random, wide: int) -> None:
         self.rng = rng
+        self.fewest = 10 - 2 * wide  # repetitions
         self.cell = _cell(rng)
         self.ways = {way.before: way for way in crossings(self.cell)}
-        self.step = 1.0 / rng.uniform(3.5, 13.0 if wide else 10.0)
+        self.step = 1.0 / rng.uniform(3.5, 10.0 + 3.0 * wide)
         strings = range(1, 7)
         self.fixed_s, self.periods = rng.uniform(0.002, 0.008), rng.uniform(1.0, 2.2)
-        lag = rng.uniform(0.005, 0.060)  # the converter's note-off
+        lag = rng.uniform(0.005 - 0.001 * wide, 0.060 + 0.006 * wide)  # the converter's note-off
         self.lag = {string: max(0.003, lag + rng.gauss(0.0, 0.004)) for string in strings}
         self.lag_shape, self.lag_scale = rng.uniform(1.0, 3.0), rng.uniform(0.001, 0.004)
         self.lift, self.lift_sd = rng.uniform(-0.35, 0.15), rng.uniform(0.03, 0.15)  # in steps after leaving
         self.ring_share = {slot.number: self._ring_share() for slot in self.cell.slots}
-        self.ring_s = exp(rng.uniform(log(0.15 if wide else 0.25), log(6.0 if wide else 4.0)))
+        self.ring_s = exp(rng.uniform(log(0.25 - 0.07 * wide), log(4.0 + 2.0 * wide)))
         self.ring_shape, self.weibull = rng.uniform(0.3, 0.8), rng.random() < 0.4
-        self.cut = {string: rng.choice((0.0, rng.uniform(0.02, 0.5))) for string in strings}
+        self.cut = {string: rng.choice((0.0, rng.uniform(0.02, 0.5 + 0.1 * wide))) for string in strings}
         self.brush = {string: rng.choice((0.0, rng.uniform(0.02, 0.25))) for string in strings}
         self.strike = {string: rng.choice((0.0, rng.uniform(0.02, 0.15))) for string in strings}
         self.when = rng.uniform(2.0, 6.0), rng.uniform(1.5, 3.0)  # Beta: when in a crossing the hand passes
@@ -110,7 +111,7 @@ class _Hands:
 
     def play(self) -> Rung:
         rng, cell = self.rng, self.cell
-        clock, reps = 1.0, rng.randint(10, 60)
+        clock, reps = 1.0, rng.randint(self.fewest, 60)
         onsets = [
             (rep, slot, clock + ((rep - 1) * cell.steps + slot.start) * self.step + rng.gauss(0.0, 0.025 * self.step))
             for rep in range(1, reps + 1)

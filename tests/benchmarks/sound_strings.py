@@ -38,14 +38,20 @@ class _Ring:
     planned: bool = False
 
 
-def crossed(seed: int, wide: bool = False) -> Crossed:
+def crossed(seed: int, wide: int = 0) -> Crossed:
     """One take whose crossings pass over strings."""
     rng = Random(f"strings {seed} {wide}")
     cell = _cell(rng)
-    step = 1.0 / rng.uniform(4.0, 13.0 if wide else 10.0)
-    off = {string: rng.uniform(0.0, 0.025) for string in range(1, len(cell.tuning) + 1)}  # usual lag of a note-off
-    chance = {BRUSHED: rng.uniform(0.03, 0.2), STRUCK: rng.uniform(0.03, 0.2), CUT_OFF: rng.uniform(0.1, 0.4)}
-    ring_on = rng.uniform(0.05, 0.35)
+    step = 1.0 / rng.uniform(4.0, 10.0 + 3.0 * wide)
+    off = {
+        string: rng.uniform(0.0, 0.025 + 0.01 * wide) for string in range(1, len(cell.tuning) + 1)
+    }  # usual lag of a note-off
+    chance = {
+        BRUSHED: rng.uniform(0.03, 0.2 + 0.03 * wide),
+        STRUCK: rng.uniform(0.03, 0.2),
+        CUT_OFF: rng.uniform(0.1, 0.4 + 0.1 * wide),
+    }
+    ring_on = rng.uniform(0.05, 0.35 + 0.15 * wide)
     gain = {string: rng.uniform(0.8, 1.15) for string in off}
     rings: dict[int, list[_Ring]] = {string: [] for string in off}
     truth: dict[tuple[int, int, int], str] = {}

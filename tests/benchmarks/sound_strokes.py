@@ -30,19 +30,19 @@ class Stroked:
     chances: dict[Key, float]
 
 
-def stroked(seed: int, wide: bool = False) -> Stroked:
+def stroked(seed: int, wide: int = 0) -> Stroked:
     """One sitting at one cell."""
     rng = Random(f"strokes {seed} {wide}")
     cell = _cell(rng)
     to_velocity = curve(rng)
     one_velocity = to_velocity(0.3) == to_velocity(1.0)
-    low = rng.uniform(0.25 if wide else 0.3, 0.8 if wide else 0.7)
+    low = rng.uniform(0.3 - 0.05 * wide, 0.7 + 0.06 * wide)
     hard, soft = _kind(rng, 1.0, wide), _kind(rng, low, wide)
-    gain = {string: exp(rng.gauss(0.0, 0.2 if wide else 0.12)) for string in cell.strings}
+    gain = {string: exp(rng.gauss(0.0, 0.12 + 0.07 * wide)) for string in cell.strings}
     accent = {slot.number: exp(rng.gauss(0.0, 0.08)) for slot in cell.slots}
     up = rng.uniform(0.85, 1.05)
     share = {slot.number: _share(rng, slot.picked, wide) for slot in cell.slots}
-    reps = rng.randint(5, 12) if rng.random() < 0.3 else rng.randint(10, 80)
+    reps = rng.randint(5 - wide, 12) if rng.random() < 0.3 else rng.randint(10, 80)
     tires, loud = rng.gauss(0.0, 0.1), 0.0
     later_ms, motor_ms = rng.choice((0.0, rng.gauss(0.0, 5.0))), rng.uniform(2.0, 8.0)
     by_bend = rng.choice((0.0, 0.0, rng.uniform(0.2, 1.0)))
@@ -78,8 +78,8 @@ class _Kind:
     density: Callable[[float], float]
 
 
-def _kind(rng: Random, mean: float, wide: bool) -> _Kind:
-    spread = rng.uniform(0.08, 0.26 if wide else 0.22)
+def _kind(rng: Random, mean: float, wide: int) -> _Kind:
+    spread = rng.uniform(0.08, 0.22 + 0.03 * wide)
     odd = 0.02
     if rng.random() < 0.5:
         shape = 1.0 / spread**2
@@ -103,9 +103,9 @@ def _kind(rng: Random, mean: float, wide: bool) -> _Kind:
     )
 
 
-def _share(rng: Random, planned: bool, wide: bool) -> float:
+def _share(rng: Random, planned: bool, wide: int) -> float:
     """The chance that a slot is picked."""
-    drawn = rng.random() * (0.7 if wide else 1.0)
+    drawn = rng.random() * (1.0 - 0.2 * wide)
     if drawn < 0.06:
         return 0.0 if planned else 1.0
     if drawn < 0.12:

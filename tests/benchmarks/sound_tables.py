@@ -26,7 +26,7 @@ class Said(NamedTuple):
     picked: bool
 
 
-def attack(seeds: range, wide: bool) -> None:
+def attack(seeds: range, wide: int) -> None:
     """Picked or hammered: share of told notes that are right, and whether the chances hold."""
     for name, make in (("first simulation", sitting), ("second simulation", stroked)):
         counts: Counter[str] = Counter()
@@ -102,7 +102,7 @@ def reliability(said: Iterable[Said]) -> None:
         print(f"  {figures}   {''.join(plot)}")
 
 
-def strings(seeds: range, wide: bool) -> None:
+def strings(seeds: range, wide: int) -> None:
     """Passed-over strings: share right in all, and of each kind that is and that is told."""
     for name, make in (("first simulation", crossed), ("second simulation", rung)):
         table: Counter[tuple[str, str | None]] = Counter()

@@ -19,7 +19,6 @@ from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 
-from bench_latency import percentiles
 from jack import jack_server
 
 from livecheck.control import Client
@@ -29,6 +28,12 @@ from livecheck.daemon.process import start_recorder
 from livecheck.files.journal_reader import read
 
 PLAYER = str(Path(__file__).resolve().parents[1] / "click_player.py")
+
+
+def percentiles(name: str, values_ms: list[float]) -> str:
+    ordered = sorted(values_ms)
+    p50, p99 = (ordered[int(share * (len(ordered) - 1))] for share in (0.5, 0.99))
+    return f"{name:<24} p50 {p50:5.2f}  p99 {p99:5.2f}  max {ordered[-1]:5.2f} ms"
 
 
 def main() -> None:

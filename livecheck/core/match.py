@@ -158,20 +158,6 @@ class Matcher:
         self._set_deadline(note.onset_s)
         return told
 
-    def pass_by(self, note: Note) -> bool:
-        """Spare the search where it can only find what is so already: no play, and a note that cannot begin it."""
-        if self._pending or self._readings[0].slot != _NO_SLOT or (note.by == "note" and self._window.entries(note)):
-            return False
-        if note.by == "note":
-            self._recent[note.string] = note
-            self._last_s = note.struck_s
-        self.gain = 0.0
-        return True
-
-    def same_hands(self, other: Matcher) -> None:
-        """Take over what another matcher has learned of how steady the player is."""
-        self._spread.factor = other._spread.factor
-
     def _gated(self, note: Note) -> list[Told]:
         self.gain = 0.0
         if not self._pending:

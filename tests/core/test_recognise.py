@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import pytest
 
+from livecheck.core.candidate import Candidate, music
 from livecheck.core.cell import Cell, make_cell
 from livecheck.core.events import Note
 from livecheck.core.match import Matcher
-from livecheck.core.recognise import IDLE_NOTES, Recogniser, music
+from livecheck.core.recognise import CHANGED, IDLE_NOTES, LEAD, LEAD_CHANGED, Recogniser, enough
 
 SIX = make_cell("six", [(2, 10), (2, 12), (3, 12), (3, 10), (4, 12), (3, 10)])
 TWIN = make_cell("twin", [(2, 10), (2, 12), (3, 12), (3, 9), (4, 12), (3, 10)])
@@ -89,14 +90,70 @@ def test_a_cell_that_gains_no_more_is_idle():
 
 
 def test_sparing_the_search_changes_nothing():
-    """A matcher that passes notes by ends with the same gains as one that searches each time."""
-    played = notes(FAR, 2) + notes(SIX, 2, 3.0) + notes(FAR, 1, 8.0) + notes(SIX, 1, 8.6)
-    whole, spared, passed = Matcher(SIX), Matcher(SIX), 0
-    for note in played:
+    """A candidate, which passes notes by, has the same gains as a matcher that searches each time."""
+    whole, spared, nothing = Matcher(SIX, most_habit=0.0), Candidate(SIX), 0
+    for note in notes(FAR, 2) + notes(SIX, 2, 3.0) + notes(FAR, 1, 8.0) + notes(SIX, 1, 8.6):
         whole.note(note)
-        if spared.pass_by(note):
-            passed += 1
-        else:
-            spared.note(note)
+        spared.hear(note)
         assert spared.gain == whole.gain
-    assert passed >= 8
+        nothing += spared.gain == 0.0
+    assert nothing >= 8
+
+
+def test_repetitions_played_are_counted_slot_by_slot():
+    """Two and a half repetitions, a slot left out among them; the first note counts for one slot."""
+    candidate = Candidate(SIX)
+    for note in notes(SIX, 3)[:3] + notes(SIX, 3)[4:15]:
+        candidate.hear(note)
+    assert candidate.gained.repetitions == pytest.approx(15 / 6)
+
+
+def test_what_was_gained_never_falls_below_nothing():
+    """Unrelated notes take a little away; the count of repetitions begins anew with it."""
+    candidate = Candidate(SIX)
+    for note in notes(SIX, 1)[:2]:
+        candidate.hear(note)
+    assert candidate.gained.nats > 3.0 and candidate.gained.repetitions > 0.0
+    for at in range(60):
+        candidate.hear(Note(3.0 + 0.2 * at, 1, 80, 80, 90))
+    assert candidate.gained.nats == candidate.gained.repetitions == candidate.gained.notes == 0
+
+
+def test_a_turn_is_where_the_next_repetition_is_due():
+    """In time, and told before it comes; unknown while nothing has been played."""
+    candidate = Candidate(SIX)
+    assert candidate.turn is None
+    for note in notes(SIX, 3, start_s=1.0, step_s=0.11):
+        candidate.hear(note)
+    due_s, beat_s = candidate.turn
+    assert due_s == pytest.approx(1.0 + 18 * 0.11, abs=0.002) and beat_s == pytest.approx(4 * 0.11, rel=0.01)
+
+
+def test_another_cell_may_begin_where_a_repetition_ends():
+    """Expected there, its second note already gains what a note in time gains; one elsewhere is not expected."""
+    expected, plain = Candidate(FAR), Candidate(FAR)
+    first, second = notes(FAR, 1, start_s=4.0)[:2]
+    for candidate in (expected, plain):
+        candidate.hear(Note(3.9, 1, 80, 80, 90))
+    expected.expect(second, 4.0, 0.44)
+    assert expected.turn is None
+    expected.expect(first, 4.0, 0.44)
+    for candidate in (expected, plain):
+        candidate.hear(first)
+        candidate.hear(second)
+    assert expected.gained.nats > plain.gained.nats + 4.0
+
+
+def test_the_same_music_in_other_units_or_twice_over_is_the_same():
+    """Nobody can tell a figure from itself at half the tempo, or played twice a repetition."""
+    slow = make_cell("slow", [(slot.string, slot.fret, None, 2) for slot in SIX.slots])
+    twice = make_cell("twice", [(slot.string, slot.fret) for slot in SIX.slots + SIX.slots])
+    longer = make_cell("longer", [(slot.string, slot.fret) for slot in SIX.slots[:5]] + [(3, 10, None, 2)])
+    assert music(slow) == music(twice) == music(SIX) != music(longer)
+
+
+def test_less_is_enough_the_more_was_played():
+    """Both for a lead over others and over the cell in force."""
+    for table in (LEAD, LEAD_CHANGED, CHANGED):
+        asked = [enough(table, 0.25 * quarter) for quarter in range(20)]
+        assert asked == sorted(asked, reverse=True) and asked[0] > asked[-1] > 0.0

@@ -42,7 +42,7 @@ def practised(home: Path, rig: Rig, cells: tuple[Cell, ...] = CELLS, day: int = 
         hands = Habits(notes_per_s=6.0, reps=30, gallop_pct=0.3, scatter_pct=2.0)
         take = perform(cell, hands, TRUE, rng)
         records = [UseRig(0.0, rig), UseCells(0.0, (cell,)), *take.records, Stop(take.records[-1].t_s, "done")]
-        write_session(home / "recordings" / f"2026-11-{day + at}T18-00-00", records)
+        write_session(home / "recordings" / f"2025-11-{day + at}T18-00-00", records)
 
 
 def told(text: str) -> str:
@@ -112,7 +112,7 @@ def test_check_offers_it_at_its_end(run, home, monkeypatch):
 def test_a_damaged_session_spoils_nothing(run, home):
     """The review says what it can; no offer is made of what cannot be read."""
     practised(home, Rig(), CELLS[:1])
-    bad = home / "recordings" / "2026-11-20T18-00-00"
+    bad = home / "recordings" / "2025-11-20T18-00-00"
     bad.mkdir()
     (bad / "journal-001.log").write_bytes(b"\xff\x00 not a journal\n")
     assert run("review", "--home", home).status == 0

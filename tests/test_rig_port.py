@@ -14,6 +14,7 @@ from random import Random
 import pytest
 from conftest import ROOT
 from jack import Guitar, Server, guitar, jack_server
+from test_cli_rig_hint import practised
 
 from livecheck.core.events import Click, ClickLink, Midi, UseCells
 from livecheck.core.pitch import STANDARD_TUNING
@@ -284,6 +285,22 @@ def test_a_pulled_cable_is_said_while_strings_are_looked_at(server: Server, home
         status, out, err = ended(process)
     assert (status, err) == (0, "")
     assert "     6        6      2       90      90       90" in out
+
+
+def test_after_practice_a_better_delay_is_offered(server: Server, home: Path) -> None:
+    """At the end of `listen`, from the sessions before and this one; nothing is written."""
+    practised(home, Rig())
+    with guitar(server) as player:
+        words = ("--driver", "jack", "--home", home, "--seconds", "2", "--plain")
+        process = started(server, "listen", "six-strings", *words)
+        assert process.stdout is not None
+        while "linked to" not in (line := process.stdout.readline()):
+            assert line, process.communicate()
+        player.play([(0.1 * at, bytes((0x90 + at % 6, 50, 90))) for at in range(6)])
+        status, out, err = ended(process)
+    assert (status, err) == (0, "")
+    assert "Practice suggests another conversion delay: string 6 comes" in out and "rig delay --last 5`" in out
+    assert not (home / "configs" / "rig.yaml").exists()
 
 
 def test_a_steady_pulse_needs_no_click(server: Server, home: Path) -> None:

@@ -8,8 +8,8 @@ from dataclasses import replace
 import pytest
 
 import livecheck.daemon.recorder as recorder_module
-from livecheck.core.events import Gap, Link, Mark, Midi, Stop, UseCells, UseRig
-from livecheck.daemon.frames import Alive, Down, Message, Up
+from livecheck.core.events import Click, ClickLink, Gap, Link, Mark, Midi, Stop, UseCells, UseRig
+from livecheck.daemon.frames import Alive, Beat, Down, Message, Up
 from livecheck.daemon.recorder import WAITING, Recorder
 from livecheck.errors import BadInput
 from livecheck.files.disk import Disk
@@ -56,6 +56,20 @@ def test_every_message_is_in_the_journal_once_with_its_own_time(recorder):
     assert [note.data[1] for note in notes] == list(range(50))
     assert [round(note.t_s, 6) for note in notes] == [round(1 + number / 1000, 6) for number in range(50)]
     assert read(folder).files and records(folder)[-1] == Stop(100.0, "done")
+
+
+def test_each_click_is_written_with_the_time_at_which_it_was_sent(recorder):
+    """And the port it goes to, opened and lost."""
+    folder = recorder.begin(100 * S)
+    recorder.click(Up(100 * S, "Synth"), 90.0)
+    recorder.click(Beat(101 * S, 0), 90.0)
+    recorder.click(Down(102 * S, "Synth was unplugged"), 90.0)
+    recorder.click(Alive(102 * S, 0, 0), 90.0)
+    assert records(folder) == [
+        ClickLink(0.0, True, "Synth"),
+        Click(1.0, 0, 90.0),
+        ClickLink(2.0, False, "Synth was unplugged"),
+    ]
 
 
 def test_a_session_begins_with_the_first_note_and_its_time(recorder, tmp_path):

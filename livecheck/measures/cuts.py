@@ -18,14 +18,15 @@ from typing import TYPE_CHECKING, NamedTuple
 if TYPE_CHECKING:
     import numpy as np
 
-CUT, NOT_CUT = 0.75, 0.1
+CUT, NOT_CUT = 0.8, 0.1
 """A string is told to be cut off from this chance on, not to be up to that one; between them it cannot be said."""
 
 # Where learning begins, and what holds it in few notes. No source; wide ranges around the usual.
 _LET_GO_S, _LET_GO_SPREAD_S = 0.010, 0.022  # after the next string is played
-_SOON_S, _LEAST_SOON = 0.12, 6  # ends that come so soon may be strings let go
+_SOON_S, _LEAST_SOON = 0.17, 6  # ends that come so soon may be strings let go
 _LET_GO_WEIGHT = 20.0  # notes that this is worth
-_LATEST_LET_GO_S = 0.10
+_STRING_WEIGHT, _SLOT_WEIGHT = 6.0, 25.0  # notes that the sitting's habit is worth to a string, the string's to a slot
+_LATEST_LET_GO_S = 0.16
 _LEAST_SPREAD_S, _MOST_SPREAD_S = 0.004, 0.050
 _RINGS = tuple(  # median time of a note that rings on, how narrow its spread (log-logistic), and how likely this is
     (middle, shape, weight)
@@ -40,8 +41,8 @@ _CHANCES = (0.0, 0.02, 0.05, 0.1, 0.2, 0.35, 0.5, 0.7, 0.9)  # of a cut, where t
 _CHANCES_PRIOR = (0.15, 0.07, 0.10, 0.14, 0.18, 0.16, 0.10, 0.06, 0.04)
 _PRIOR_WEIGHT = 4.0  # places that this is worth beside those of the sitting
 _PASS_MEAN, _PASS_SD, _PASS_WEIGHT = 0.55, 0.25, 8.0  # when in a crossing the hand passes, and touches that it is worth
-_LAGS = (0.0, 0.015, 0.03, 0.045, 0.06, 0.08)  # how late a note-off comes after a cut
-_LAG_ENDS = (0.0, 0.08)
+_LAGS = (0.0, 0.015, 0.03, 0.045, 0.06, 0.08, 0.1)  # how late a note-off comes after a cut
+_LAG_ENDS = (0.0, 0.1)
 _LAG_MORE_S, _LAG_SPREAD_S = 0.010, 0.018  # over the usual time at which strings are let go
 _LAG_DOUBT_S = 0.05  # where that is not known
 _ROUNDS = 6
@@ -213,7 +214,9 @@ class _Ends:
             weights /= weights.sum(axis=1, keepdims=True)
             prior = (weights.sum(axis=0) + _PRIOR_WEIGHT * usual) / (self.places + _PRIOR_WEIGHT)
         fit = float((most[:, 0] + np.log((evidence * usual).sum(axis=1))).sum())
-        return fit, (weights[self.place] * chances / likely).sum(axis=1) * odds
+        cut = np.minimum((weights[self.place] * chances / likely).sum(axis=1) * odds, 1.0 - 1e-9)
+        against = cut / (1.0 - cut)  # a note is stopped in one crossing only
+        return fit, against / (1.0 + np.bincount(self.owner, weights=against, minlength=len(self.end)))[self.owner]
 
     # ------------------------------------------------------------------------------------------------ own ends
 
@@ -234,8 +237,8 @@ class _Ends:
         sums = np.bincount(self.key, weights=weight * self.end, minlength=self.keys)
         string_near = np.array([near[self.strings == string].sum() for string in self.strings])
         string_sums = np.array([sums[self.strings == string].sum() for string in self.strings])
-        by_string = (string_sums + 3.0 * middle) / (string_near + 3.0)
-        self.let_go = np.minimum((sums + 6.0 * by_string) / (near + 6.0), _LATEST_LET_GO_S)
+        by_string = (string_sums + _STRING_WEIGHT * middle) / (string_near + _STRING_WEIGHT)
+        self.let_go = np.minimum((sums + _SLOT_WEIGHT * by_string) / (near + _SLOT_WEIGHT), _LATEST_LET_GO_S)
         self.usual = middle
         self.lag_spread = _LAG_SPREAD_S + _LAG_DOUBT_S / (1.0 + total / 10.0)
         squares = weight * (self.end - self.let_go[self.key]) ** 2

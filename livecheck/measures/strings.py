@@ -33,7 +33,7 @@ _GRAVEST = (STRUCK, BRUSHED, CUT_OFF, SILENT)
 FULL, NOT_FULL = 0.6, 0.4
 """Struck from this chance on, brushed up to that one; between them it cannot be said."""
 
-_CENSORED_S = 0.012  # a note that ends so near the next one of its string was ended by it
+_CENSORED_S = 0.020  # a note that ends so shortly before its string is struck again was ended by that
 _RINGING_S = 0.12  # a sound that nobody planned must have lasted so long before it counts as ringing
 
 _Place = tuple[int, int, int]  # repetition (index), slot before, string
@@ -138,11 +138,11 @@ def gravest(passages: Iterable[Passage]) -> dict[int, str]:
 class _Sound(NamedTuple):
     note: Note
     slot: int | None  # of a slot's own note
-    next_s: float | None  # arrival of the next note on its string
+    next_s: float | None  # when the next note on its string was struck
 
     @property
     def taken_over(self) -> bool:
-        """The next note of its string ended it."""
+        """The next note of its string ended it: at the stroke already, or when that note had been converted."""
         return self.next_s is not None and self.note.end_s is not None and self.note.end_s > self.next_s - _CENSORED_S
 
 
@@ -159,7 +159,7 @@ def _by_string(reps: Sequence[Repetition]) -> dict[int, list[_Sound]]:
     found = {}
     for string, own in notes.items():
         own.sort(key=lambda item: item[0])
-        nexts = [item[0] for item in own[1:]] + [None]
+        nexts = [item[2].corrected_s for item in own[1:]] + [None]
         found[string] = [_Sound(note, slot, next_s) for (_, slot, note), next_s in zip(own, nexts)]
     return found
 

@@ -235,6 +235,8 @@ def test_a_gate_is_suggested_with_a_picture(run, home, tmp_path):
         (["rig", "delay", "x.mid", "--last", "2"], "but not both"),
         (["rig", "delay", "x.mid", "--click-port", "synth"], "holds its own clicks"),
         (["rig", "delay", "--click-port", "a", "--pulse"], "not allowed with"),
+        (["rig", "delay", "--click-port", "a", "--tempo", "9"], "20 to 400"),
+        (["rig", "delay", "--click-port", "/[/"], "no regular expression"),
         (["rig", "delay", "x.mid", "--click", "17"], "x.mid"),
         (["rig", "gates", "no-session"], "no session"),
         (["rig", "show", "no-such-rig"], "no rig"),

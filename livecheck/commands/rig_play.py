@@ -13,7 +13,7 @@ from pathlib import Path
 from textwrap import wrap
 from typing import TYPE_CHECKING, TextIO
 
-from ..core.events import Click, ClickLink, Link
+from ..core.events import Click, ClickLink, Link, Stop
 from ..errors import BadInput, LivecheckError, NoDevice
 from .common import near_path, practice_folder, program_name, rig_of, width_of
 from .live import recording
@@ -36,8 +36,14 @@ def play_steadily(options: Namespace, out: TextIO) -> Path:
     from ..control import Client
     from ..core.rig import Rig
     from ..core.steady import FRETS, cell_at
+    from ..daemon.click import HIGHEST_BPM, LOWEST_BPM
+    from ..daemon.ports import matcher
     from ..daemon.process import start_recorder
 
+    if options.click_port is not None:
+        matcher(options.click_port)
+        if not LOWEST_BPM <= options.tempo <= HIGHEST_BPM:
+            raise BadInput(f"--tempo {options.tempo:g}: a click can have {LOWEST_BPM:g} to {HIGHEST_BPM:g} a minute")
     rig = rig_of(options, own=True) or Rig()
     home = practice_folder(options).root
     told = recording(options, home, [cell_at(rig, FRETS[0])], rig)
@@ -75,6 +81,7 @@ class _Talk:
         self._halves_ms: dict[int, float] = {}
         self._written = 0  # columns of the line that tells how it goes
         self._told_s = 0.0
+        self._ended: str | None = None  # why the session has, before its time
 
     def run(self, session: Path) -> None:
         """Until the guide says that it is over, or the recorder has ended."""
@@ -86,7 +93,7 @@ class _Talk:
         if self._port is not None:
             self._client.ask({"command": "click", "bpm": self._bpm, "port": self._port})
         fret = guide.fret
-        while guide.over is None:
+        while guide.over is None and self._ended is None:
             time.sleep(POLL_S)
             for record in follower.poll():
                 self._hear(record)
@@ -117,6 +124,9 @@ class _Talk:
             self._line(
                 f"  Listening to {record.port}." if record.up else f"! {record.port}. It goes on when it is back."
             )
+        elif isinstance(record, Stop):
+            self._ended = record.why
+            self._line(f"! The session has ended: {record.why}.")
         elif isinstance(record, ClickLink):
             if record.up:
                 self._line(f"  The click goes to {record.port}.")

@@ -72,7 +72,8 @@ def test_a_rig_is_found_shown_and_written_only_when_told(run, home, tmp_path):
     assert "  String 6: channel 16, E2." in shown.out
     assert "Not written; --write writes it." in shown.out
     assert not (home / "configs" / "rig.yaml").exists()
-    assert run(*words, "--write").status == 0
+    told = run(*words, "--write")
+    assert told.status == 0 and "Its delay is not known yet: `livecheck rig delay` measures it." in told.out
     rig = load_rig(home / "configs" / "rig.yaml")
     assert (rig.channels, rig.tuning, rig.bend_range) == ((11, 12, 13, 14, 15, 16), STANDARD_TUNING, 24.0)
 
@@ -84,6 +85,7 @@ def test_a_rig_that_is_there_is_kept_beside_and_its_delay_goes_on(run, home, tmp
     before = own.read_text("utf-8")
     write_midi(tmp_path / "open.mid", plucked())
     told = run("rig", "setup", "--home", home, "--from", tmp_path / "open.mid", "--write")
+    assert "not known yet" not in told.out
     assert "what stood there is now" in told.out and "rig-before-1.yaml" in told.out
     assert (home / "configs" / "rig-before-1.yaml").read_text("utf-8") == before
     rig = load_rig(own)

@@ -14,7 +14,8 @@ from takes_on_disk import write_session
 from livecheck.core.cell import Cell, make_cell
 from livecheck.core.events import Stop, UseCells, UseRig
 from livecheck.core.rig import Delay, Rig
-from livecheck.files.config import dump_rig, load_rig
+from livecheck.files.config import dump_cell, dump_rig, load_rig
+from livecheck.files.midifile import write_midi
 from livecheck.player.habits import Conversion, Habits
 from livecheck.player.takes import perform
 
@@ -89,6 +90,16 @@ def test_another_rig_s_practice_says_nothing_of_this_one(run, home):
     practised(home, Rig("old box", channels=(11, 12, 13, 14, 15, 16)), CELLS[:1])
     (home / "configs" / "rig.yaml").write_text(dump_rig(Rig("new box")), "utf-8")
     assert told(run("review", "--home", home).out) == ""
+
+
+def test_a_review_of_a_file_is_about_the_file(run, home):
+    """What sessions say of the rig has nothing to do with it."""
+    practised(home, Rig())
+    take = perform(CELLS[0], Habits(notes_per_s=6.0, reps=12), TRUE, Random(1))
+    write_midi(home / "take.mid", take.records)
+    (home / "cell.yaml").write_text(dump_cell(CELLS[0]), "utf-8")
+    shown = run("review", home / "take.mid", "--cell", home / "cell.yaml", "--home", home)
+    assert shown.status == 0 and told(shown.out) == ""
 
 
 def test_json_and_judging_anew_offer_nothing(run, home):

@@ -10,6 +10,7 @@ from typing import TextIO
 
 from ..errors import BadInput
 from .common import Commands, add, only_ascii, print_json, width_of
+from .judging import MIDI_ENDINGS
 from .played import add_sessions, one_thread, one_way, table_of, title_of, ways_of
 from .rig_hint import print_hint
 
@@ -51,7 +52,7 @@ def run_review(options: Namespace, out: TextIO, err: TextIO) -> int:
     print(*review_lines(review, width, ASCII if only_ascii(out) else PLAIN), sep="\n", file=out)
     if page_file is not None:
         print(f"\nThe page: {page_file}", file=out)
-    if options.rig is None:
+    if options.rig is None and not any(Path(name).suffix.lower() in MIDI_ENDINGS for name in options.sessions):
         print_hint(options, out)
     return 0
 

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, TextIO
 
 from ..errors import BadInput, NoDevice
-from .common import Commands, add, print_json, rig_of, rows
+from .common import Commands, add, print_json, program_name, rig_of, rows
 from .rig_delay import register_delay
 from .rig_hint import print_hint
 from .rig_input import Moment, add_source, agreed, moments, own_rig_path, write_rig
@@ -57,7 +57,7 @@ def register(commands: Commands) -> None:
 
 
 def run_setup(options: Namespace, out: TextIO, err: TextIO) -> int:
-    from ..core.rig import Rig
+    from ..core.rig import Delay, Rig
     from ..core.setup import Setup
     from ..files.config import dump_rig
 
@@ -81,6 +81,8 @@ def run_setup(options: Namespace, out: TextIO, err: TextIO) -> int:
     path = Path(options.out).expanduser() if options.out else own_rig_path(options)
     if agreed(path, options, out):
         write_rig(path, rig, out)
+        if rig.delay == Delay():
+            print(f"Its delay is not known yet: `{program_name()} rig delay` measures it.", file=out)
     return 0
 
 

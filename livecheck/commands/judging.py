@@ -50,7 +50,7 @@ class Take:
 def take_of(options: Namespace, name: str, err: TextIO | None = None) -> Take:
     """The MIDI file or session meant by a name. ``--cell``, ``--variant`` and ``--rig`` go before what it says itself.
 
-    Of several cells each repetition is of the one that is recognised; those that the rig cannot play are told on ``err``.
+    Of several cells each repetition is of the one that is recognised; those the rig cannot play are told on ``err``.
 
     Raises BadInput.
     """

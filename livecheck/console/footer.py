@@ -8,7 +8,6 @@ from .model import Model
 from .palette import ALARM, FAINT, GOOD, MISS, NORMAL, SLIP, STRONG, Signs
 from .words import clock_text, counted
 
-
 STRANGE = 24
 """Notes that belong to no repetition before it is asked, while there has been none, what they are of. No source."""
 

@@ -177,7 +177,7 @@ def test_time_is_not_certain_while_the_recorder_holds_something_back() -> None:
     """A full disk looks like silence; what was played meanwhile comes later, and nothing may have been told of it."""
 
     class Journal:
-        class head:  # noqa: N801
+        class head:
             perf_ns = 40_000_000_000
 
         def poll(self, limit: int = 0) -> list[Record]:

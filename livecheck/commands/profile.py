@@ -61,6 +61,7 @@ def profiled(reps: Sequence[Repetition]) -> dict[str, Any]:
     from ..measures.strings import read_passages, read_quiet, shares
 
     attacks = read_attacks(reps)
+    passages = [*read_passages(reps), *read_quiet(reps)]
     return {
         "format": "livecheck-profile/1",
         "cell": {"name": reps[-1].cell.name, "variant": reps[-1].cell.variant, "slots": len(reps[-1].cell.slots)},
@@ -68,7 +69,12 @@ def profiled(reps: Sequence[Repetition]) -> dict[str, Any]:
         "timing": [asdict(one) for one in slot_profile(reps)],
         "attack": [{**asdict(one), "against_plan": one.against_plan} for one in attack_profile(attacks)],
         "attack_why": attacks.why,
-        "strings": [asdict(one) for one in shares([*read_passages(reps), *read_quiet(reps)])],
+        "strokes": [one._asdict() for one in attacks.struck],
+        "strings": [asdict(one) for one in shares(passages)],
+        "passages": [
+            {"rep": one.rep, "before": one.before, "after": one.after, "string": one.string, "kind": one.kind}
+            for one in passages
+        ],
         "ring_over": [one._asdict() for one in ring_overs(reps)],
     }
 

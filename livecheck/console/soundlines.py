@@ -65,6 +65,8 @@ def string_lines(shares: Sequence[StringShare], width: int) -> list[Line]:
         text += "  quiet" if share.watched else ""
         line = [piece(f"{share.string:7}  {share.of:5}{counts}  "), piece(text, NOISY if touched else NORMAL)]
         lines.append(fitted(line, width))
+    if unsure:
+        lines.append(fitted([piece(" unsure: two of these fit what was heard about as well", FAINT)], width))
     return lines
 
 

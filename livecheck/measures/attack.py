@@ -35,8 +35,9 @@ _BY_BEND = 0.02  # chance that a note which came as a bend alone had a stroke al
 LEAST_NOTES = 12
 LEAST_APART = 1.3
 """Distance of the two levels in scatters below which nothing is told by velocity."""
-LEAST_GAIN = 2.0
-"""Nats by which two levels must explain the velocities better than one."""
+LEAST_GAIN, LEAST_GAIN_UNPLANNED = -1.0, 2.0
+"""Nats by which two levels must explain the velocities better than one. Where the plan has both kinds they are likely
+beforehand, and one slot that always comes softer may be a little less well explained by them than by its accent."""
 
 
 class Struck(NamedTuple):
@@ -169,7 +170,9 @@ def _fit(notes: Sequence[_Heard]) -> _Fitted:
     picked = np.clip(levels.chances, 1e-6, 1 - 1e-6)
     logit = _TRUST * (np.log(picked / (1 - picked)) + _lateness(late, picked, slot, slots))
     chances = _WILD + (1 - 2 * _WILD) / (1 + np.exp(-logit))
-    tells = apart >= LEAST_APART and levels.gain >= LEAST_GAIN
+    tells = apart >= LEAST_APART and levels.gain >= (
+        LEAST_GAIN if np.unique(planned).size > 1 else LEAST_GAIN_UNPLANNED
+    )
     return _Fitted([float(value) for value in chances], float(apart), tells)
 
 

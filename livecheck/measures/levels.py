@@ -19,9 +19,10 @@ if TYPE_CHECKING:
 # What is usual, before anything is heard. No source; wide ranges.
 _DROPS = (0.10, 0.16, 0.24, 0.33, 0.43, 0.55, 0.70, 0.90, 1.20)  # log velocity between the two levels
 _USUAL_DROP, _DROP_RANGE = 0.42, 0.55  # middle, and SD of its logarithm
-_SCATTERS = (0.05, 0.075, 0.11, 0.15, 0.20, 0.27, 0.36)
+_SCATTERS = (0.05, 0.061, 0.074, 0.09, 0.11, 0.134, 0.164, 0.20, 0.245, 0.30, 0.36)
 _USUAL_SCATTER, _SCATTER_RANGE = 0.14, 0.5
 _RATIOS = ((0.65, 0.2), (1.0, 0.5), (1.5, 0.3))  # scatter of hammered notes over that of picked ones
+_SHAPES = ((False, 0.8), (True, 0.2))  # whether scatter is flat, all within so much, and how likely this is
 _ACCENTS = ((0.25, 0.35), (0.6, 0.4), (1.2, 0.25))  # SD of the slots' accents in scatters, and how likely it is
 _UP_SPREAD = 0.1  # SD of how much softer up strokes are
 _STRING_SPREAD = 0.2  # SD of the strings' levels
@@ -33,7 +34,7 @@ _SLOTS_WEIGHT = 25.0  # slots that this is worth beside those of the sitting
 _ODD, _ODD_SCATTER = 0.03, 3.0  # share of outliers, and their scatter
 _BIN = 0.05
 _MOST_BINS = 110
-_REACH = 5.0  # nats below the best up to which a way has neighbours worth a look
+_REACH = 4.0  # nats below the best up to which a way has neighbours worth a look
 _ROUNDS = 3
 _LEAST_WEIGHT = 1e-3
 
@@ -59,7 +60,8 @@ class Levels(NamedTuple):
     gain: float  # nats by which two levels explain the velocities better than one
 
 
-_Key = tuple[float, float, float]  # drop, scatter, ratio
+_Key = tuple[float, float, float, bool]  # drop, scatter, ratio, flat
+_Place = tuple[int, int, int, int]  # of a key on the grid of ways
 
 
 class _Way(NamedTuple):
@@ -68,12 +70,13 @@ class _Way(NamedTuple):
     drop: float
     scatter: float  # of picked notes
     ratio: float  # scatter of hammered notes over it
+    flat: bool  # scatter has limits, not tails
     accent: float  # SD of the slots' accents, in scatters
     log_prior: float
 
     @property
     def key(self) -> _Key:
-        return self.drop, self.scatter, self.ratio
+        return self.drop, self.scatter, self.ratio, self.flat
 
 
 class _Slots(NamedTuple):
@@ -121,7 +124,9 @@ def two_levels(notes: Notes) -> Levels:
             loudness = np.bincount(notes.rep, weights=over) / (
                 np.bincount(notes.rep) + (scatter / _LOUDNESS_SPREAD) ** 2
             )
-    one = _Search([(0, at, 0) for at in range(len(_SCATTERS))], single=True).explore(sitting, usual)[1]
+    one = _Search(
+        [(0, at, 0, shape) for at in range(len(_SCATTERS)) for shape in range(len(_SHAPES))], single=True
+    ).explore(sitting, usual)[1]
     return Levels(picked[notes.slot, sitting.column], drop, scatter, _sum(fits) - _sum(one))
 
 
@@ -139,14 +144,14 @@ def _shares(values: tuple[float, ...], usual: float, spread: float) -> tuple[flo
 
 _DROP_SHARES = _shares(_DROPS, _USUAL_DROP, _DROP_RANGE)
 _SCATTER_SHARES = _shares(_SCATTERS, _USUAL_SCATTER, _SCATTER_RANGE)
-_BEGIN = [(2, 1, 1), (4, 2, 1), (6, 4, 1)]
-"""Where the search for likely ways begins: places in ``_DROPS``, ``_SCATTERS`` and ``_RATIOS``."""
+_BEGIN: list[_Place] = [(2, 2, 1, 0), (4, 4, 1, 0), (6, 7, 1, 0), (4, 4, 1, 1)]
+"""Where the search for likely ways begins: places in ``_DROPS``, ``_SCATTERS``, ``_RATIOS`` and ``_SHAPES``."""
 
 
 class _Search:
     """The likely ways, found from a few by going on to the neighbours of each that is likely itself."""
 
-    def __init__(self, begin: list[tuple[int, int, int]], single: bool = False) -> None:
+    def __init__(self, begin: list[_Place], single: bool = False) -> None:
         self.begin = begin
         self.single = single  # one level: no drop
         self.kept: dict[_Key, _Slots] = {}
@@ -156,7 +161,7 @@ class _Search:
         import numpy as np
 
         self.kept = {}
-        found: dict[tuple[int, int, int], float] = {}
+        found: dict[_Place, float] = {}
         ways: list[_Way] = []
         fits: list[float] = []
         best, ahead = -inf, list(self.begin)
@@ -176,20 +181,21 @@ class _Search:
             self.begin = [place for place, fit in found.items() if fit >= best - 1.0]
         return ways, np.array(fits)
 
-    def _ways(self, drop: int, scatter: int, ratio: int) -> list[_Way]:
-        prior = log(_SCATTER_SHARES[scatter])
+    def _ways(self, drop: int, scatter: int, ratio: int, shape: int) -> list[_Way]:
+        flat, share_flat = _SHAPES[shape]
+        prior = log(_SCATTER_SHARES[scatter] * share_flat)
         if self.single:
-            return [_Way(0.0, _SCATTERS[scatter], 1.0, accent, prior + log(share)) for accent, share in _ACCENTS]
+            return [_Way(0.0, _SCATTERS[scatter], 1.0, flat, accent, prior + log(share)) for accent, share in _ACCENTS]
         prior += log(_DROP_SHARES[drop] * _RATIOS[ratio][1])
-        key = _DROPS[drop], _SCATTERS[scatter], _RATIOS[ratio][0]
+        key = _DROPS[drop], _SCATTERS[scatter], _RATIOS[ratio][0], flat
         return [_Way(*key, accent, prior + log(share)) for accent, share in _ACCENTS]
 
 
-def _beside(place: tuple[int, int, int]) -> list[tuple[int, int, int]]:
+def _beside(place: _Place) -> list[_Place]:
     """Neighbours on the grid of ways."""
-    sizes = (len(_DROPS), len(_SCATTERS), len(_RATIOS))
+    sizes = (len(_DROPS), len(_SCATTERS), len(_RATIOS), len(_SHAPES))
     found = []
-    for axis in range(3):
+    for axis in range(4):
         for step in (-1, 1):
             at = place[axis] + step
             if 0 <= at < sizes[axis]:
@@ -327,7 +333,7 @@ class _Sitting:
         import numpy as np
 
         distance = _BIN * (np.arange(self.levels + self.bins - 1) - (self.levels - 1))
-        density = _beyond if width < 0 else _density
+        density = _beyond if width < 0 else _flat if way.flat else _density
         as_picked = density(distance, way.scatter)
         as_hammered = density(distance + way.drop, way.scatter * way.ratio)
         if width > 1:
@@ -362,6 +368,15 @@ def _density(distance: np.ndarray, scatter: float) -> np.ndarray:
         return np.asarray(np.exp(-0.5 * (distance / sd) ** 2) / sd)
 
     return (1 - _ODD) * normal(scatter) + _ODD * normal(_ODD_SCATTER * scatter) + 1e-9
+
+
+def _flat(distance: np.ndarray, scatter: float) -> np.ndarray:
+    """Nearly even within its limits (exp of minus the sixth power; its SD is the scatter), with a share of outliers."""
+    import numpy as np
+
+    even = 0.7626 / scatter * np.exp(-np.minimum((np.abs(distance) / (1.772 * scatter)) ** 6, 700.0))
+    odd = np.exp(-0.5 * (distance / (_ODD_SCATTER * scatter)) ** 2) / (_ODD_SCATTER * scatter)
+    return np.asarray((1 - _ODD) * even + _ODD * odd + 1e-9)
 
 
 def _over(density: np.ndarray, width: int) -> np.ndarray:

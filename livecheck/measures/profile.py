@@ -45,6 +45,7 @@ class SlotAttack:
     high: float | None
     picked: int
     hammered: int
+    chance_picked: float | None = None  # mean over its notes; None where nothing can be said of any
 
     @property
     def against_plan(self) -> bool:
@@ -97,7 +98,10 @@ def attack_profile(attacks: Attacks) -> tuple[SlotAttack, ...]:
         own = [one for one in attacks.struck if (one.slot, one.planned) == (slot, planned)]
         told = [one.told for one in own]
         mean, low, high = _interval([one.attack for one in own if one.attack is not None])
-        found.append(SlotAttack(slot, planned, len(own), mean, low, high, told.count(PICKED), told.count(HAMMERED)))
+        chances = [one.chance_picked for one in own if one.chance_picked is not None]
+        chance = sum(chances) / len(chances) if chances else None
+        counts = told.count(PICKED), told.count(HAMMERED)
+        found.append(SlotAttack(slot, planned, len(own), mean, low, high, *counts, chance))
     return tuple(found)
 
 

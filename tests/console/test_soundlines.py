@@ -49,7 +49,8 @@ def test_a_string_is_told_with_counts_and_a_share_only_where_there_are_enough() 
 def test_what_cannot_be_told_stands_apart_and_in_no_share() -> None:
     """Passages that fit two kinds are counted by themselves; the share is of those told."""
     share = StringShare(4, 24, {SILENT: 15, BRUSHED: 2, STRUCK: 1, CUT_OFF: 2}, 0.11, 0.47, True, 4)
-    head, line = plain_text(string_lines([share], 80)).split("\n")
+    head, line, foot = plain_text(string_lines([share], 80)).split("\n")
+    assert foot.startswith(" unsure:")
     assert head.split()[-2:] == ["unsure", "touched"]
     assert line.split()[:7] == ["4", "24", "15", "2", "1", "2", "4"]
     assert line.endswith("25 % (11 to 47)  quiet") and len(line) <= 80

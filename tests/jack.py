@@ -10,6 +10,7 @@ import contextlib
 import itertools
 import json
 import os
+import random
 import re
 import signal
 import subprocess
@@ -25,13 +26,34 @@ TOOL = Path(__file__).resolve().parents[2] / "shared" / "tools" / "jack-midi.sh"
 _numbers = itertools.count(1)
 
 
+REGISTRY = Path("/dev/shm/jack-shm-registry")
+_ENTRIES, _ENTRY, _MOST = 24, 264, 8  # where they begin, bytes of each, how many there can be
+
+
+def _left_behind() -> str | None:
+    """A name to use again where no new one has room: JACK knows eight servers and forgets none that was killed."""
+    try:
+        data = REGISTRY.read_bytes()
+    except OSError:
+        return None
+    names = []
+    for at in range(_ENTRIES, _ENTRIES + _MOST * _ENTRY, _ENTRY):
+        pid = int.from_bytes(data[at : at + 4], "little")
+        found = re.match(rb"jack-\d+:(livecheck-test-[\w-]+):", data[at + 4 : at + _ENTRY])
+        if pid == 0:
+            return None
+        if found and not Path(f"/proc/{pid}").exists():
+            names.append(found[1].decode("ascii"))
+    return random.choice(names) if names else None
+
+
 class Server:
     """A silent JACK server under a name of its own. ``environment`` is what its clients need."""
 
     def __init__(self, name: str | None = None) -> None:
         if not TOOL.exists():
             pytest.skip("needs ../shared/tools/jack-midi.sh, which starts a JACK server")
-        self.name = name or f"livecheck-test-{os.getpid()}-{next(_numbers)}"
+        self.name = name or _left_behind() or f"livecheck-test-{os.getpid()}-{next(_numbers)}"
         self.environment = {**os.environ, "JACK_DEFAULT_SERVER": self.name, "JACK_NO_START_SERVER": "1"}
         self._process = subprocess.Popen(
             ["bash", str(TOOL), sys.executable, "-c", "print('ready', flush=True); input()"],

@@ -294,7 +294,7 @@ def check(bench: Bench, words: list[str], what: str, most_kb: int) -> int:
     assert "Traceback" not in told + out.getvalue(), f"{what}: {words}: {told}"
     if status == 2 and words[:2] not in (["sessions", "check"], ["cell", "check"]):
         lines = told.splitlines()
-        if "is not whole" in lines[0] or "left out" in lines[0]:  # of the session; the next says why nothing can be told
+        if "is not whole" in lines[0] or "left out" in lines[0]:  # the next line says why nothing can be told
             del lines[0]
         assert len(lines) == 1 and lines[0].startswith("livecheck: ") and len(told) < 2000, f"{what}: {words}: {told}"
     if status == 0 and "--json" in words:

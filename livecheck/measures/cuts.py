@@ -118,6 +118,8 @@ class _Ends:
         self.usual, self.lag_spread = _LET_GO_S, _LAG_SPREAD_S + _LAG_DOUBT_S
         self.of_place = np.zeros((self.places, len(flat)))
         self.of_place[self.place, np.arange(len(flat))] = 1.0
+        self.of_owner = np.zeros((len(flat), len(left)))
+        self.of_owner[np.arange(len(flat)), self.owner] = 1.0
         lasted = [log(one.end_s) for one in left if one.key[1] == 0 and one.ended and one.end_s > _LEAST_SOUND_S]
         self.sound_s = exp((sum(lasted) + _SOUND_WEIGHT * log(_SOUND_S)) / (len(lasted) + _SOUND_WEIGHT))
 
@@ -163,20 +165,19 @@ class _Ends:
             (self._passing(lag), -0.5 * ((lag - usual_lag) / self.lag_spread) ** 2 - (0.7 if lag in _LAG_ENDS else 0.0))
             for lag in _LAGS
         ]
-        ended = self.ended[self.owner]
-        fits, cuts, rungs = [], [], []
-        for own, ring_prior in owns:
-            odds_of = np.where(ended, (own.later / own.density)[self.owner], 0.0)
-            for (here, passed), lag_prior in passing:
-                fit, cut = self._cuts(here * odds_of, passed)
-                fits.append(own.fit + fit + ring_prior + lag_prior)
-                cuts.append(cut)
-                rungs.append(own)
-        weights = np.exp(np.array(fits) - max(fits))
+        here = np.array([one for (one, _), _ in passing])
+        passed = np.array([one for (_, one), _ in passing])
+        odds_of = np.array([np.where(self.ended, own.later / own.density, 0.0)[self.owner] for own, _ in owns])
+        fits, cuts = self._cuts(odds_of[:, None, :] * here, passed)
+        fits += np.array([own.fit + prior for own, prior in owns])[:, None] + np.array([prior for _, prior in passing])
+        weights = np.exp(fits - fits.max())
         weights /= weights.sum()
-        cut = np.asarray(np.tensordot(weights, np.array(cuts), axes=1))
+        cut = np.asarray(np.tensordot(weights, cuts, axes=2))
         is_cut = np.clip(np.bincount(self.owner, weights=cut, minlength=len(self.end)), 0.0, 1.0)
-        rung = sum(weight * (is_cut * own.still + (1 - is_cut) * own.rung) for weight, own in zip(weights, rungs))
+        by_ring = weights.sum(axis=1)
+        rung = sum(
+            weight * (is_cut * own.still + (1 - is_cut) * own.rung) for weight, (own, _) in zip(by_ring, owns)
+        )
         return cut, np.clip(rung, 0.0, 1.0)
 
     def _own(self, ring_s: float, shape: float, let_go: tuple[np.ndarray, np.ndarray]) -> _Own:
@@ -199,24 +200,28 @@ class _Ends:
         here, passed = self.passing.at((self.end[self.owner] - self.begin - lag_s) / self.long)
         return here / self.long, passed
 
-    def _cuts(self, odds: np.ndarray, passed: np.ndarray) -> tuple[float, np.ndarray]:
-        """(how well this fits, chance of a cut in each window), over how often each place may be cut at all."""
+    def _cuts(self, odds: np.ndarray, passed: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        """(how well this fits, chance of a cut in each window), over how often each place may be cut at all.
+
+        odds: (rings, lags, windows); passed: (lags, windows).
+        """
         import numpy as np
 
-        chances = np.array(_CHANCES)[None, :]
-        likely = 1.0 - chances * passed[:, None] + chances * odds[:, None]
-        by_place = self.of_place @ np.log(likely)
-        most = by_place.max(axis=1, keepdims=True)
+        chances = np.array(_CHANCES)[:, None]
+        likely = 1.0 + chances * (odds - passed)[:, :, None, :]  # (rings, lags, chances, windows)
+        by_place = np.log(likely) @ self.of_place.T
+        most = by_place.max(axis=2, keepdims=True)
         evidence = np.exp(by_place - most)
-        prior = usual = np.array(_CHANCES_PRIOR)
+        usual = np.array(_CHANCES_PRIOR)[:, None]
+        prior = np.broadcast_to(usual, (*evidence.shape[:3], 1))
         for _ in range(4):
             weights = evidence * prior
-            weights /= weights.sum(axis=1, keepdims=True)
-            prior = (weights.sum(axis=0) + _PRIOR_WEIGHT * usual) / (self.places + _PRIOR_WEIGHT)
-        fit = float((most[:, 0] + np.log((evidence * usual).sum(axis=1))).sum())
-        cut = np.minimum((weights[self.place] * chances / likely).sum(axis=1) * odds, 1.0 - 1e-9)
+            weights /= weights.sum(axis=2, keepdims=True)
+            prior = (weights.sum(axis=3, keepdims=True) + _PRIOR_WEIGHT * usual) / (self.places + _PRIOR_WEIGHT)
+        fit = (most[:, :, 0] + np.log((evidence * usual).sum(axis=2))).sum(axis=2)
+        cut = np.minimum((weights[..., self.place] * chances / likely).sum(axis=2) * odds, 1.0 - 1e-9)
         against = cut / (1.0 - cut)  # a note is stopped in one crossing only
-        return fit, against / (1.0 + np.bincount(self.owner, weights=against, minlength=len(self.end)))[self.owner]
+        return fit, against / (1.0 + against @ self.of_owner)[..., self.owner]
 
     # ------------------------------------------------------------------------------------------------ own ends
 

@@ -1,10 +1,8 @@
 """The awkward range: a span of tempos that is worse than faster ones.
 
-A movement may be clumsy slow and smooth fast, so nothing here takes it that faster is worse. The share of clean
-repetitions at each rung of the ladder is compared with the best falling fit: a falling fit with one span set free is
-tried for every span, and the best of them is held against what takes with their own good and bad luck would give if
-the chance only ever fell. The span must be worse than some faster tempos and, unless it begins at the slowest one,
-worse than some slower ones as well.
+A movement may be clumsy slow and smooth fast, so nothing here takes it that faster is worse. What ladders with a valley
+and ladders that only fall make of the counts is weighed (``valley_odds``), and the odds are held against those of drawn
+ladders that only fall, whose takes have good and bad luck of their own.
 """
 
 from __future__ import annotations
@@ -14,14 +12,24 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from .resample import DRAWS, LEAST_FATE, draw_hits, seeded, shared_fate
-from .stats import falling_rows
+from .resample import DRAWS, seeded, sigmoid
 from .tries import Rungs, Tries, rungs
+from .valley_odds import capped, likelihoods, log_odds, read
 
 ALPHA = 0.05
 
 FEWEST_RUNGS, FEWEST_TRIES = 4, 6
 """Rungs that a ladder needs before a valley can be told from luck, and tries on each of them."""
+
+LUCK = 1.0
+"""How much the takes of drawn ladders differ (standard deviation in log odds): as much as takes are likely to, since
+a few takes cannot show how much they do (common practice, no source)."""
+
+WORTH_DRAWING = -1.0
+"""Log odds below this are never rare among drawn ladders."""
+
+MOST_DRAWN_ROWS = 40_000
+"""Takes and tempos that are drawn, over all drawn ladders of a kind: more would hold a review of years up."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,29 +50,40 @@ def find_valley(tries: Tries, alpha: float = ALPHA, draws: int = DRAWS) -> Valle
     if len(steps.bpm) < FEWEST_RUNGS:
         return None
     take, rung, hits, of = _by_take(tries, steps)
-    k, n = _sum_rungs(hits[None, :], rung, len(steps.bpm)), _sum_rungs(of[None, :], rung, len(steps.bpm))[0]
-    score, first, last, end = _scan(k, n)
-    if score[0] < 1.6:  # not worth drawing for: no span is even singly worse
+    count = len(steps.bpm)
+    k, n = np.bincount(rung, hits, count), np.bincount(rung, of, count)
+    if not _rises(k / n):
         return None
-    model = _with_span_free(k[0], n, int(first[0]), int(last[0]))
-    levels = 1 + int(np.sum(np.abs(np.diff(model)) > 1e-9))
-    spent = levels + 2  # the span's two ends were chosen as well
-    sd = max(LEAST_FATE, shared_fate(hits, of, np.clip(model[rung], 0.02, 0.98), spent))
-    falling = (falling_rows(k, n)[0] * n + 0.5) / (n + 1.0)
-    drawn = draw_hits(of, falling[rung], take, sd, seeded(tries.bpm, tries.n, tries.clean, take), draws)
-    by_luck = _scan(_sum_rungs(drawn, rung, len(n)), n)[0]
-    p = (1.0 + float(np.sum(by_luck >= score[0]))) / (1.0 + draws)
+    hits, of = capped(hits, of)
+    reading = read(likelihoods(hits[None, :], of, rung, count))
+    if reading.log_odds < WORTH_DRAWING:
+        return None
+    rng = seeded(tries.bpm, tries.n, tries.clean, take)
+    numbers, of_take = np.unique(take, return_inverse=True)
+    drawn_of_each = int(np.clip(MOST_DRAWN_ROWS // len(of), 30, draws // 2))
+
+    def rarity(path: np.ndarray) -> float:
+        """How often a ladder that falls like this has such odds by luck."""
+        luck = rng.normal(0.0, LUCK, size=(drawn_of_each, len(numbers)))[:, of_take]
+        drawn = rng.binomial(of.astype(int), sigmoid(path[rung] + luck))
+        by_luck = log_odds(likelihoods(drawn, of, rung, count))
+        return (1.0 + float(np.sum(by_luck >= reading.log_odds))) / (1.0 + drawn_of_each)
+
+    likely = float(sigmoid(np.array(reading.log_odds)))
+    p = likely * rarity(reading.beside) + (1.0 - likely) * rarity(reading.plain)
     if p > alpha:
         return None
-    i, j, above = int(first[0]), int(last[0]), slice(int(last[0]) + 1, int(end[0]) + 1)
-    inside = slice(i, j + 1)
+    i, j = _span(reading.inside[:-1])
+    share = float(k[i : j + 1].sum() / n[i : j + 1].sum())
+    above = np.cumsum(k[j + 1 :]) / np.cumsum(n[j + 1 :])
+    end = j + 1 + int(np.argmax(_surely_above(above, np.cumsum(n[j + 1 :]), share)))
     return Valley(
         low_bpm=float(steps.bpm[i]),
         high_bpm=float(steps.bpm[j]),
         p=p,
         from_slowest=i == 0,
-        share=float(k[0, inside].sum() / n[inside].sum()),
-        share_above=float(k[0, above].sum() / n[above].sum()),
+        share=share,
+        share_above=float(k[j + 1 : end + 1].sum() / n[j + 1 : end + 1].sum()),
     )
 
 
@@ -75,57 +94,25 @@ def _by_take(tries: Tries, steps: Rungs) -> tuple[np.ndarray, np.ndarray, np.nda
     return pairs[0], pairs[1], np.bincount(at, tries.clean), np.bincount(at, tries.n)
 
 
-def _sum_rungs(rows: np.ndarray, rung: np.ndarray, count: int) -> np.ndarray:
-    """(draws, rows) added up to (draws, rungs)."""
-    member = np.zeros((len(rung), count))
-    member[np.arange(len(rung)), rung] = 1.0
-    return rows @ member
+def _rises(share: np.ndarray) -> bool:
+    """Whether any tempo is clean more often than a slower one, and by enough to speak of."""
+    return bool(np.any(share - np.minimum.accumulate(share) > 0.15))
 
 
-def _scan(k: np.ndarray, n: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
-    """For each draw the span that most clearly is a valley: its score, first and last rung, and the last rung of the
-    faster ones that it was compared with. The score tells how unlikely the difference to those is, or to the slower
-    ones where that is likelier.
-    """
-    draws, count = k.shape
-    sum_k = np.concatenate([np.zeros((draws, 1)), np.cumsum(k, axis=1)], axis=1)
-    sum_n = np.concatenate([[0.0], np.cumsum(n)])
-    best = np.full(draws, -np.inf)
-    first, last, end = (np.zeros(draws, int) for _ in range(3))
-    for i in range(count - 1):
-        for j in range(i, count - 1):
-            inside, tries = sum_k[:, [j + 1]] - sum_k[:, [i]], sum_n[j + 1] - sum_n[i]
-            faster = _deviate(sum_k[:, j + 2 :] - sum_k[:, [j + 1]], sum_n[j + 2 :] - sum_n[j + 1], inside, tries)
-            at = faster.argmax(axis=1)
-            score = faster[np.arange(draws), at]
-            if i > 0:
-                slower = _deviate(sum_k[:, [i]] - sum_k[:, :i], sum_n[i] - sum_n[:i], inside, tries)
-                score = np.minimum(score, slower.max(axis=1))
-            better = score > best
-            best[better], first[better], last[better] = score[better], i, j
-            end[better] = j + 1 + at[better]
-    return best, first, last, end
+def _span(inside: np.ndarray) -> tuple[int, int]:
+    """The rungs about the likeliest one that are likelier inside than not."""
+    i = j = int(inside.argmax())
+    while i > 0 and inside[i - 1] > 0.5:
+        i -= 1
+    while j + 1 < len(inside) and inside[j + 1] > 0.5:
+        j += 1
+    return i, j
 
 
-def _deviate(k_a: np.ndarray, n_a: np.ndarray, k_b: np.ndarray, n_b: float) -> np.ndarray:
-    """Signed root of the likelihood ratio of two shares: about a normal deviate, positive where a's is larger."""
-    apart = _fit(k_a, n_a) + _fit(k_b, n_b) - _fit(k_a + k_b, n_a + n_b)
-    return np.sign(k_a / n_a - k_b / n_b) * np.sqrt(np.maximum(2.0 * apart, 0.0))
-
-
-def _fit(k: np.ndarray, n: np.ndarray | float) -> np.ndarray:
-    """Log-likelihood of hits out of tries at their own share."""
-    p = np.clip(k / n, 1e-12, 1.0 - 1e-12)
-    return k * np.log(p) + (n - k) * np.log1p(-p)
-
-
-def _with_span_free(k: np.ndarray, n: np.ndarray, first: int, last: int) -> np.ndarray:
-    """The best falling shares by rung when one span has a level of its own."""
-    weight = np.ones(len(n))
-    weight[first : last + 1] = 1e-6
-    model = falling_rows(k * weight, n * weight)[0]
-    model[first : last + 1] = k[first : last + 1].sum() / n[first : last + 1].sum()
-    return model
+def _surely_above(share: np.ndarray, n: np.ndarray, inside: float) -> np.ndarray:
+    """How far shares lie above another one, in standard errors."""
+    middle = (share + inside) / 2.0
+    return (share - inside) * np.sqrt(n / np.maximum(middle * (1.0 - middle), 1e-9))
 
 
 def depth(valley: Valley) -> int:

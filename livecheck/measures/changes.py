@@ -8,6 +8,8 @@ did is the player's to say.
 
 from __future__ import annotations
 
+import math
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -25,6 +27,10 @@ noticeable), noise as a share (common practice, no source)."""
 COUNTERWEIGHT = 0.5
 """Attack and timing are relative to the rest of the repetition: when one slot moves, the others move the other way a
 little. A shift the other way of less than this part of the largest one of its kind is taken for that."""
+
+MOST_SHARED = 20.0
+"""Degrees of freedom that the other slots lend at most to what is known of one slot's scatter (common practice, no
+source)."""
 
 FEWEST_TRIES, FEWEST_ROWS = 8, 2
 """What has to lie on either side of a split."""
@@ -79,11 +85,14 @@ def find_changes(tries: Tries, alpha: float = ALPHA, draws: int = DRAWS) -> list
         ("attack", tries.attack_sum, tries.attack_n),
         ("timing", tries.timing_sum, tries.timing_n),
     ):
-        for column, string in enumerate(tries.slot_strings):
-            change = _level_change(tries, steps, sums[:, column], counts[:, column], draws)
-            tested += change is not None
-            if change is not None:
-                found.append(replace(change, what=what, slot=column + 1, string=string))
+        series = [_series(tries, steps, sums[:, column], counts[:, column]) for column in range(sums.shape[1])]
+        told = [one for one in series if one is not None]
+        tested += len(told)
+        usual, shared = _usual_scatter(told) if told else (0.0, 0.0)
+        for column, one in enumerate(series):
+            if one is not None:
+                level = _level_change(steps, one, usual, shared, draws)
+                found.append(replace(level, what=what, slot=column + 1, string=tries.slot_strings[column]))
     for column in range(tries.noise.shape[1]):
         if not tries.noise[:, column].any():
             continue
@@ -122,19 +131,73 @@ def _without_counterweights(changes: list[Change]) -> list[Change]:
 # ------------------------------------------------------------------------------------------------ levels (ms, ratio)
 
 
-def _level_change(tries: Tries, steps: Rungs, sums: np.ndarray, counts: np.ndarray, draws: int) -> Change | None:
-    """The best split of a mean level with its p; None where no split has enough on either side."""
+@dataclass(frozen=True, slots=True)
+class _Series:
+    """A slot's mean level per take and rung, with the best split of it."""
+
+    take: np.ndarray
+    rung: np.ndarray
+    y: np.ndarray
+    n: np.ndarray
+    open_splits: np.ndarray
+    split: int
+    means: tuple[float, float]
+    gain: float
+    rss: float
+
+    @property
+    def weight(self) -> np.ndarray:
+        return self.n / (1.0 + 0.2 * self.n)  # takes at one tempo differ by more than their repetitions do
+
+    @property
+    def free(self) -> int:
+        return max(len(self.y) - 2, 1)
+
+
+def _series(tries: Tries, steps: Rungs, sums: np.ndarray, counts: np.ndarray) -> _Series | None:
+    """The best split of a mean level; None where no split has enough on either side."""
     told = counts > 0
     take, rung, total, n = _by_take(tries.take[told], steps.of_row[told], sums[told], counts[told])
     open_splits = _open_splits(rung, n, len(steps.bpm))
     if not open_splits.any() or len(total) < 5:
         return None
-    y, weight = total / n, n / (1.0 + 0.2 * n)  # takes at one tempo differ by more than their repetitions do
+    y, weight = total / n, n / (1.0 + 0.2 * n)
+    gain, rss, at, left, right = _best_split(y[None, :], weight, _member(rung, len(steps.bpm)), open_splits)
+    return _Series(
+        take, rung, y, n, open_splits, int(at[0]), (float(left[0]), float(right[0])), float(gain[0]), float(rss[0])
+    )
+
+
+def _usual_scatter(series: Sequence[_Series]) -> tuple[float, float]:
+    """The scatter that series of a kind have as a rule, and how many degrees of freedom knowing it is worth.
+
+    Few tempos tell little about one slot's scatter, and all slots together tell much about each, the more the less they
+    differ. Source: G. K. Smyth, Stat. Appl. Genet. Mol. Biol. 3 (2004) 3, section 6.2, with at most ``MOST_SHARED``.
+    """
+    half = np.array([one.free / 2.0 for one in series])
+    logs = np.log([max(one.rss / one.free, 1e-12) for one in series])
+    logs = logs - (-1.0 / (2.0 * half) - 1.0 / (12.0 * half**2))  # digamma less logarithm
+    if len(series) < 3:
+        return math.exp(float(logs.mean())), 0.0
+    apart = float(np.var(logs, ddof=1) - np.mean(_trigamma(half)))
+    worth = np.linspace(0.5, MOST_SHARED, 400)
+    shared = MOST_SHARED if apart <= 0 else float(worth[np.abs(_trigamma(worth / 2.0) - apart).argmin()])
+    return math.exp(float(logs.mean()) - 1.0 / shared - 1.0 / (3.0 * shared**2)), shared
+
+
+def _trigamma(x: np.ndarray) -> np.ndarray:
+    """Second derivative of the log gamma function; good to 1 % from a half on."""
+    y = x + 2.0
+    return 1.0 / x**2 + 1.0 / (x + 1.0) ** 2 + 1.0 / y + 1.0 / (2.0 * y**2) + 1.0 / (6.0 * y**3) - 1.0 / (30.0 * y**5)
+
+
+def _level_change(steps: Rungs, one: _Series, usual: float, shared: float, draws: int) -> Change:
+    """The best split with its p, the scatter being what this series and ``shared`` degrees of the others say."""
+    take, rung, y, weight = one.take, one.rung, one.y, one.weight
     member = _member(rung, len(steps.bpm))
-    score, at, left, right = _best_split(y[None, :], weight, member, open_splits)
-    split = int(at[0])
-    residual = y - np.where(rung <= split, left[0], right[0])
-    rng = seeded(tries.bpm[told], sums[told], counts[told])
+    ratio = one.gain * (one.free + shared) / (one.rss + shared * usual)
+    residual = y - np.where(rung <= one.split, *one.means)
+    rng = seeded(y, one.n, take)
     noise = rng.normal(size=(draws, len(y))) / np.sqrt(weight)
     share = _take_share(residual, weight, take)
     if share > 0.0:
@@ -143,19 +206,22 @@ def _level_change(tries: Tries, steps: Rungs, sums: np.ndarray, counts: np.ndarr
         noise = noise * np.sqrt(1.0 - share) + (
             rng.normal(size=(draws, len(numbers)))[:, of_row] * np.sqrt(share * typical)
         )
-    by_luck = _best_split(noise, weight, member, open_splits)[0]
-    p = (1.0 + float(np.sum(by_luck >= score[0]))) / (1.0 + draws)
+    gain, rss, _, _, _ = _best_split(noise, weight, member, one.open_splits)
+    own = shared / rng.chisquare(shared, size=draws) if shared else np.ones(draws)  # scatter of a series, in usual ones
+    left_over = float(np.mean(rss)) / one.free  # the best split takes more of the scatter than any one split would
+    by_luck = own * gain * (one.free + shared) / (own * rss + shared * left_over)
+    p = (1.0 + float(np.sum(by_luck >= ratio))) / (1.0 + draws)
     units = take_weights(take, rng, 400)
-    where = _best_split(y, units * weight, member, open_splits)[1]
-    low, high = _interval(where, split, len(np.unique(take)), steps.bpm)
-    means = [float(np.average(y[side], weights=n[side])) for side in (rung <= split, rung > split)]
-    return Change("", None, 0, _between(steps.bpm, split), low, high, means[0], means[1], p)
+    where = _best_split(y, units * weight, member, one.open_splits)[2]
+    low, high = _interval(where, one.split, len(np.unique(take)), steps.bpm)
+    means = [float(np.average(y[side], weights=one.n[side])) for side in (rung <= one.split, rung > one.split)]
+    return Change("", None, 0, _between(steps.bpm, one.split), low, high, means[0], means[1], p)
 
 
 def _best_split(
     y: np.ndarray, weight: np.ndarray, member: np.ndarray, open_splits: np.ndarray
-) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
-    """For each draw: the F ratio of the best split, its place, and the means on either side.
+) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
+    """For each draw: by how much the best split lowers the squares, what is left of them, its place, and both means.
 
     Draws are of values (draws, rows) with one weight a row, or of weights (draws, rows) with one value a row.
     """
@@ -169,8 +235,7 @@ def _best_split(
     every = np.arange(len(sums))
     best = gain[every, at]
     total = squares - sums.sum(axis=1) ** 2 / heavy.sum(axis=1)
-    free = max(y.shape[-1] - 2, 1)
-    return best / (np.maximum(total - best, 1e-12) / free), at, left[every, at], right[every, at]
+    return best, np.maximum(total - best, 1e-12), at, left[every, at], right[every, at]
 
 
 def _gains(

@@ -7,7 +7,8 @@ import pytest
 from ladders import figure, layout
 from statsmodels.datasets import nile
 
-from livecheck.measures.changes import find_changes, one_shift
+from livecheck.measures.changes import _best_split, _interval, _Series, _usual_scatter, find_changes, one_shift
+from livecheck.measures.resample import take_weights
 
 
 def test_the_nile():
@@ -16,6 +17,36 @@ def test_the_nile():
     assert shift.after == 28
     assert (shift.before_mean, shift.after_mean) == pytest.approx((1097.75, 849.972), abs=1e-3)
     assert (shift.rss, shift.rss_without) == pytest.approx((1597457.19, 2835156.75), abs=0.01)
+
+
+def test_the_niles_interval():
+    """S-20: R's strucchange gives 25 to 32 for the last year before the shift, from the theory of long series.
+
+    Ours draws the years again. Its lower end is the same year; its upper end, the first year after the shift, lies
+    inside R's: the years that follow 1898 were low one and all, so that draws seldom put the shift among them.
+    """
+    flow = nile.load_pandas().data["volume"].to_numpy()
+    weights = take_weights(np.arange(100), np.random.default_rng(1), 4000)
+    where = _best_split(flow, weights, np.eye(100), np.ones(99, bool))[2]
+    low, high = _interval(where, 27, 100, np.arange(1.0, 101.0))
+    assert low == 25 and 28 < high <= 32 + 1
+
+
+def test_slots_tell_each_others_scatter():
+    """Slots alike in scatter lend each other much, slots unlike in it little; the usual scatter is near the true one.
+
+    The variances are drawn as G. K. Smyth's model has them: 4 degrees of freedom's worth about 9.
+    """
+    rng = np.random.default_rng(4)
+
+    def told(variances):
+        empty = np.zeros(10)
+        return [_Series(empty, empty, empty, empty, empty, 0, (0.0, 0.0), 0.0, v * rng.chisquare(8)) for v in variances]
+
+    usual, shared = _usual_scatter(told([9.0] * 200))
+    assert shared > 15 and usual == pytest.approx(9.0, rel=0.1)
+    usual, shared = _usual_scatter(told(9.0 * 4 / rng.chisquare(4, size=2000)))
+    assert shared == pytest.approx(4, rel=0.25) and usual == pytest.approx(9.0, rel=0.1)
 
 
 def ladder(seed, faults=(), shift=None, design="many"):

@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 from ladders import simple, table
 
+from livecheck.measures.logistic import fit_curve
 from livecheck.measures.resample import sigmoid
 from livecheck.measures.tempo_limits import tempo_limits
 
@@ -101,3 +102,25 @@ def test_the_band_holds_the_curve():
     """The curve for drawing lies within its band everywhere."""
     band = tempo_limits(ladder(n=20)).band
     assert np.all(band.low <= band.chance) and np.all(band.chance <= band.high)
+
+
+def test_the_curve_agrees_with_a_staircase():
+    """S-16, S-19: two clean in a row -> faster, one flawed -> slower settles where the chance is 0.7071 (Levitt 1971).
+
+    Tempos of such a walk put into the review's fit: the curve falls through 0.7071 where the walk turned. (S-17 and
+    S-18 follow single walks by hand; nothing here walks a staircase, the player chooses the tempos.)
+    """
+    rng = np.random.default_rng(3)
+    bpm, run, rising, turns, rows = 120.0, 0, True, [], []
+    for _ in range(6000):
+        clean = rng.random() < 1.0 / (1.0 + np.exp((bpm - 130.0) / 5.0))
+        rows.append((bpm, int(clean)))
+        run = run + 1 if clean else 0
+        if not clean or run == 2:
+            turns += [bpm] if clean != rising else []
+            rising, run = clean, 0
+            bpm += 1.0 if clean else -1.0
+    at, hits = np.array(rows).T
+    tempos, of_row = np.unique(at, return_inverse=True)
+    curve, _ = fit_curve(tempos, np.bincount(of_row, hits), np.bincount(of_row))
+    assert curve.x_at(0.5**0.5) == pytest.approx(np.mean(turns[20:]), rel=0.01)

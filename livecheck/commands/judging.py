@@ -55,14 +55,12 @@ def take_of(options: Namespace, name: str, err: TextIO | None = None) -> Take:
     Raises BadInput.
     """
     from ..files.journal_reader import read
-    from ..files.lines import file_number
     from ..files.midifile import read_midi
 
     rig = rig_of(options)
     cells = cells_of(options, options.cell or [], rig, err or sys.stderr)
     path = Path(name).expanduser()
-    is_midi = path.suffix.lower() in MIDI_ENDINGS or (os.path.isfile(path) and file_number(path) is None)
-    if is_midi:
+    if is_midi(path):
         if not cells:
             raise BadInput(f"{name}: a MIDI file does not say what was to be played; name the cell by --cell")
         return Take(_with(read_midi(path), cells, _fitting(cells, rig)))
@@ -70,6 +68,13 @@ def take_of(options: Namespace, name: str, err: TextIO | None = None) -> Take:
         raise BadInput("--variant needs --cell: it says which cell's")
     reading = read(path if os.path.isfile(path) else practice_folder(options).session(name))
     return Take(_instead(reading, cells, rig), reading.account)
+
+
+def is_midi(path: Path) -> bool:
+    """Whether a path means a Standard MIDI File, and not a session or one of its journal files."""
+    from ..files.lines import file_number
+
+    return path.suffix.lower() in MIDI_ENDINGS or (os.path.isfile(path) and file_number(path) is None)
 
 
 def judged(records: Iterable[Record]) -> tuple[Session, list[Outcome]]:

@@ -2,16 +2,22 @@
 
 from __future__ import annotations
 
+import os
 from argparse import Namespace
-from collections.abc import Sequence
+from collections import Counter
+from collections.abc import Callable, Sequence
 from dataclasses import asdict
+from pathlib import Path
 from typing import TYPE_CHECKING, Any, TextIO
 
 from ..errors import BadInput
-from .common import Commands, add, add_cells, only_ascii, positive, print_json, width_of
+from .common import Commands, add, add_cells, cell_of, only_ascii, positive, print_json, width_of
+from .played import AS_WRITTEN, plain
 
 if TYPE_CHECKING:
+    from ..core.cell import Cell
     from ..core.events import Repetition
+    from .judging import Take
 
 
 def register(commands: Commands) -> None:
@@ -32,16 +38,16 @@ def register(commands: Commands) -> None:
 
 
 def run_profile(options: Namespace, out: TextIO, err: TextIO) -> int:
-    from ..core.events import RepDone
-    from .judging import judged, take_of
-
-    take = take_of(options, options.take, err)
-    _, outcomes = judged(take.records)
-    reps = [one.repetition for one in outcomes if isinstance(one, RepDone)]
+    take, reps = _played(options, err)
     if not reps:
         raise BadInput(f"{options.take}: no repetition of a cell was found in it")
-    cell = reps[-1].cell
-    reps = [rep for rep in reps if (rep.cell.slots, rep.cell.steps) == (cell.slots, cell.steps)]
+    reps = _most(reps, lambda rep: rep.cell.name, "cells", "--cell", err)
+    reps = _most(reps, lambda rep: rep.cell.variant or AS_WRITTEN, "ways of playing", "--variant", err)
+    figures = Counter(_figure(rep.cell) for rep in reps).most_common()
+    if len(figures) > 1:
+        which = f"{reps[0].cell.name!r} had {len(figures)} different figures"
+        print(f"livecheck: {which}; this is about the one most played", file=err)
+        reps = [rep for rep in reps if _figure(rep.cell) == figures[0][0]]
     if options.last is not None:
         reps = reps[-max(1, int(options.last)) :]
     if options.json:
@@ -51,6 +57,63 @@ def run_profile(options: Namespace, out: TextIO, err: TextIO) -> int:
     if trouble := take.trouble():
         print(f"livecheck: {trouble}", file=err)
     return 0
+
+
+def _played(options: Namespace, err: TextIO) -> tuple[Take, list[Repetition]]:
+    """The take and its repetitions. What a session recorded is chosen from; what it did not record judges it anew."""
+    from .judging import is_midi, take_of
+
+    if (options.cell or options.variant) and not is_midi(Path(options.take).expanduser()):
+        take = take_of(Namespace(**{**vars(options), "cell": None, "variant": None}), options.take, err)
+        every = _repetitions(take)
+        reps = _of_cell(options, every) if options.cell else every
+        if options.variant and reps:
+            there = sorted({rep.cell.variant or AS_WRITTEN for rep in reps})
+            reps = [rep for rep in reps if (rep.cell.variant or AS_WRITTEN) == options.variant]
+            if not reps and not options.cell:
+                raise BadInput(f"variant {options.variant!r} was not played there; there is: {', '.join(there)}")
+        if reps:
+            return take, reps
+    take = take_of(options, options.take, err)
+    return take, _repetitions(take)
+
+
+def _repetitions(take: Take) -> list[Repetition]:
+    from ..core.events import RepDone
+    from .judging import judged
+
+    return [one.repetition for one in judged(take.records)[1] if isinstance(one, RepDone)]
+
+
+def _of_cell(options: Namespace, reps: Sequence[Repetition]) -> list[Repetition]:
+    """Those of the one cell that is named; none where its file holds another figure than was recorded."""
+    if len(options.cell) != 1 or os.path.isdir(Path(options.cell[0]).expanduser()):
+        return []
+    name = options.cell[0]
+    found = [rep for rep in reps if plain(rep.cell.name) == plain(name)]
+    try:
+        cell = cell_of(Namespace(**{**vars(options), "variant": None}), name)
+    except BadInput:
+        if os.path.exists(Path(name).expanduser()):
+            raise
+        return found
+    return [rep for rep in reps if plain(rep.cell.name) == plain(cell.name) and _figure(rep.cell) == _figure(cell)]
+
+
+def _figure(cell: Cell) -> str:
+    """Alike where the same notes are played."""
+    return repr([(slot.string, slot.fret, slot.start) for slot in cell.slots] + [cell.steps])
+
+
+def _most(
+    reps: Sequence[Repetition], key: Callable[[Repetition], str], what: str, option: str, err: TextIO
+) -> list[Repetition]:
+    """Those of the cell or the way most played; what else there is, is told."""
+    counts = Counter(map(key, reps)).most_common()
+    if len(counts) > 1:
+        there = ", ".join(f"{name} ({count})" for name, count in counts)
+        print(f"livecheck: {what}: {there}; {option} chooses another than the first", file=err)
+    return [rep for rep in reps if key(rep) == counts[0][0]]
 
 
 def profiled(reps: Sequence[Repetition]) -> dict[str, Any]:
@@ -82,6 +145,7 @@ def profiled(reps: Sequence[Repetition]) -> dict[str, Any]:
 def _lines(reps: Sequence[Repetition], width: int, ascii_only: bool) -> list[str]:
     from ..console.lines import plain_text
     from ..console.palette import FULL, PLAIN
+    from ..console.review import wrapped
     from ..console.ruler import ruler_lines
     from ..console.soundlines import attack_lines, ring_lines, string_lines
     from ..console.words import cell_title, counted
@@ -99,10 +163,10 @@ def _lines(reps: Sequence[Repetition], width: int, ascii_only: bool) -> list[str
         string_lines(shares(passages), width),
         ring_lines(ring_overs(reps), cell, width),
     ]
-    lines = [f"{cell_title(cell)}: {counted(len(reps), 'repetition', 'repetitions')}"]
+    lines = wrapped(f"{cell_title(cell)}: {counted(len(reps), 'repetition', 'repetitions')}", width)
     for part in parts:
         if part:
             lines += ["", *plain_text(part).split("\n")]
     if attacks.why is not None:
-        lines += ["", f"Picked or hammered cannot be told: {attacks.why}."]
+        lines += ["", *wrapped(f"Picked or hammered cannot be told: {attacks.why}.", width)]
     return lines

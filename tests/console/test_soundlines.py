@@ -26,6 +26,18 @@ def test_every_line_fills_its_width_exactly(width: int, signs: object) -> None:
     assert {columns(line) for line in attack_lines(ATTACKS, width, signs)} == {width}  # type: ignore[arg-type]
 
 
+@pytest.mark.parametrize("width", [60, 80, 120])
+def test_nothing_is_cut(width: int) -> None:
+    """Counts of three digits, and a string with all there is to say of it, stand whole at every usual width."""
+    mixed = [SlotAttack(5, "picked", 125, 1.0, 0.9, 1.1, 122, 3), *ATTACKS]
+    lines = plain_text(attack_lines(mixed, width, FULL)).split("\n")
+    assert lines[1].endswith("1.00  122 picked, 3 hammered")
+    assert "too few (3)  " in lines[4]
+    share = StringShare(4, 2240, {SILENT: 140, BRUSHED: 100, STRUCK: 1000, CUT_OFF: 100}, 0.87, 0.91, True, 900)
+    lines = plain_text(string_lines([share], width)).split("\n")
+    assert lines[-2].endswith("90 % (87 to 91)  quiet") and lines[-1].endswith("heard about as well")
+
+
 def test_a_bar_is_as_long_as_the_attack() -> None:
     """0.6 of the usual is 0.6 of the way to the upright."""
     first, second, third = plain_text(attack_lines(ATTACKS, 80, PLAIN)).split("\n")[1:]

@@ -16,6 +16,9 @@ from .match import Matcher, Reading
 FADES = 0.25
 """Nats that a note which speaks for no cell takes from what was gained: a short likeness is forgotten."""
 
+Music = tuple[tuple[int, int, int], ...]
+"""(string, pitch, time to the next) in turn."""
+
 _OUTSIDE = -1  # no slot
 CHANGES = 1.5
 """Nats that a change costs where a repetition has come to its end, the next note being the other cell's first one. At
@@ -126,7 +129,7 @@ class Candidate(Matcher):
         return True
 
 
-def music(cell: Cell) -> tuple[tuple[int, int, int], ...]:
+def music(cell: Cell) -> Music:
     """What is heard of a looped cell, wherever it is begun: (string, pitch, time to the next) in turn, no unit named.
 
     Cells that give the same can be told apart only by where they begin, by their tempo, or by how often a figure that

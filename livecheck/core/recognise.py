@@ -11,7 +11,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from math import inf
 
-from .candidate import Candidate, Sum
+from .candidate import Candidate, Music, Sum
 from .cell import Cell
 from .events import Note
 
@@ -49,6 +49,7 @@ class Recogniser:
     def __init__(self, cells: Sequence[Cell]) -> None:
         self._candidates = [Candidate(cell) for cell in cells]
         self._force: Candidate | None = None
+        self._latest: dict[Music, Cell] = {}  # of cells that give the same music, the one last in force
 
     def hear(self, note: Note) -> None:
         """Take the next note, in the order struck."""
@@ -84,6 +85,7 @@ class Recogniser:
             if one.cell is cell:
                 self._force = one
                 one.best = one.gained.nats
+                self._latest[one.music] = cell
 
     def found(self, least: float = FOUND) -> Cell | None:
         """The cell that has gained enough, and so much more than all others. Of cells that nobody could tell apart the
@@ -95,13 +97,14 @@ class Recogniser:
         return best.cell if all(leads) else None
 
     def overtaking(self) -> Cell | None:
-        """The cell that has gained enough over the one in force, and so much more than all others."""
+        """The cell that has gained enough over the one in force, and so much more than all others. Of cells that
+        nobody could tell apart it is the one that was in force before."""
         best = max(self._candidates, key=_ahead)
         force = self._force
         if force is None or best.ahead.nats < enough(CHANGED, best.ahead.repetitions):
             return None
         leads = (_leads(best, best.ahead, one, one.ahead, LEAD_CHANGED) for one in self._candidates)
-        return best.cell if all(leads) else None
+        return self._latest.get(best.music, best.cell) if all(leads) else None
 
     @property
     def doubtful(self) -> bool:

@@ -80,6 +80,18 @@ def test_another_cell_overtakes_the_one_in_force_and_noise_does_not():
     assert recogniser.overtaking() is TWIN
 
 
+def test_back_from_another_cell_it_is_the_one_before_and_not_its_rotation():
+    """Taken up in its middle, it could be either; the one that was played already is meant."""
+    recogniser = heard([SIX, TURNED, TWIN], notes(SIX, 3))
+    recogniser.force(SIX)
+    recogniser.force(TWIN)
+    for note in notes(TURNED, 6, 1.0 + 20 * 0.11):
+        recogniser.hear(note)
+        if recogniser.overtaking() is not None:
+            break
+    assert recogniser.overtaking() is SIX
+
+
 def test_a_cell_that_gains_no_more_is_idle():
     """Notes far away from it."""
     recogniser = heard([SIX, FAR], notes(SIX, 3))

@@ -248,7 +248,7 @@ def test_sessions_are_listed_as_documented(run, take):
     """The keys of the documented list, the path as seen from the current folder."""
     session = take["session"].rename(Path("recordings").absolute() / take["session"].name)
     (one,) = json.loads(run("sessions", "--json").out)
-    assert set(one) == {"name", "path", "started", "duration_s", "cells", "notes", "takes", "whole"}
+    assert set(one) == {"name", "path", "started", "duration_s", "cells", "notes", "takes", "whole", "demo"}
     assert one["name"] == session.name
     assert one["path"] == f"recordings/{session.name}"
     assert one["whole"] is True

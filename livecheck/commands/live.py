@@ -128,7 +128,8 @@ def record_and_show(recorder_options: Options, options: Namespace, out: TextIO) 
         if process.session is None:
             raise LivecheckError("the recorder began no session")
         client = Client(recorder_options.home)
-        shown = show_sessions(process.session, client, options, out, lambda: process.poll() is None)
+        own = recorder_options.source is None
+        shown = show_sessions(process.session, client, options, out, lambda: process.poll() is None, own)
     finally:
         process.stop()
     kept = [folder for folder in shown if folder.exists()]
@@ -141,11 +142,12 @@ def record_and_show(recorder_options: Options, options: Namespace, out: TextIO) 
 
 
 def show_sessions(
-    first: Path | None, client: Client, options: Namespace, out: TextIO, alive: Callable[[], bool]
+    first: Path | None, client: Client, options: Namespace, out: TextIO, alive: Callable[[], bool], own: bool = True
 ) -> list[Path]:
     """Follow one session after the other until the viewer, the time or the recorder ends it; returns their folders.
 
-    first: None where no session has begun yet. alive: whether the recorder is, as far as is known.
+    first: None where no session has begun yet. alive: whether the recorder is, as far as is known. own: the player
+    plays, not the demo, so that it counts as played today.
     """
     settings = settings_of(options)
     until = None if options.seconds is None else time.monotonic() + options.seconds
@@ -157,7 +159,7 @@ def show_sessions(
         if folder is None:
             return shown
         shown.append(folder)
-        if _show(folder, client, options, settings, out, alive, until) != "end":
+        if _show(folder, client, options, settings, out, alive, until, own) != "end":
             return shown
         folder = None
 
@@ -193,6 +195,7 @@ def _show(
     out: TextIO,
     alive: Callable[[], bool],
     until: float | None,
+    own: bool,
 ) -> str:
     """Follow a session that is being recorded, from its start; returns why that ended (``Summary.why``)."""
     from ..console.live import run_console
@@ -224,6 +227,7 @@ def _show(
         why: str | None = status["trouble"]
         return why
 
+    practice, today = PracticeFolder(client.home), f"{datetime.now():%Y-%m-%d}"
     summary = run_console(
         source,
         seconds=None if until is None else max(until - time.monotonic(), 0.0),
@@ -231,7 +235,7 @@ def _show(
         out=out,
         on_mark=mark,
         trouble=trouble,
-        earlier_s=PracticeFolder(client.home).played_s(f"{datetime.now():%Y-%m-%d}", but=folder.name),
+        earlier_s=practice.played_s(today, but=folder.name) if own else None,
         rest_after_s=settings.rest_s,
     )
     return summary.why

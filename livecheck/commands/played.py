@@ -30,7 +30,7 @@ def add_sessions(parser: ArgumentParser) -> None:
         metavar="SESSION",
         nargs="*",
         help="a session's name, the beginning of one, `last`, a folder, or a Standard MIDI File (with --cell); "
-        "all sessions where none is chosen",
+        "all sessions but demos where none is chosen",
     )
     parser.add_argument("--last", metavar="N", type=_count, help="the last N sessions")
     parser.add_argument("--since", metavar="DATE", type=a_date, help="sessions from a day, month or year on")
@@ -167,6 +167,10 @@ def _chosen(options: Namespace) -> list[tuple[str, Path | None]]:
     paths = [path for path in paths if f"{path.name}-salvaged" not in names]  # else they would count twice
     if not paths:
         raise BadInput(f"{practice.recordings} holds no sessions yet")
+    own = set(practice.own_paths())
+    paths = [path for path in paths if path in own]
+    if not paths:
+        raise BadInput(f"{practice.recordings} holds only demos; name one of them to look at it")
     since, until = options.since or "", options.until or ""
     fitting = [path for path in paths if path.name >= since and (not until or path.name[: len(until)] <= until)]
     if not fitting:

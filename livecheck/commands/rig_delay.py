@@ -60,7 +60,7 @@ def run_delay(options: Namespace, out: TextIO, err: TextIO) -> int:
     if options.takes or options.last is not None:
         if options.click_port is not None:
             raise BadInput("--click-port is for measuring at the guitar; a session holds its own clicks")
-        takes = options.takes or [str(path) for path in practice_folder(options).session_paths()[-options.last :]]
+        takes = options.takes or [str(path) for path in practice_folder(options).own_paths()[-options.last :]]
         if not takes:
             raise BadInput(f"{practice_folder(options).recordings} holds no sessions yet")
     elif options.json or options.pulse or options.click is not None:

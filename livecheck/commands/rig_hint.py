@@ -36,7 +36,7 @@ def hint(options: Namespace) -> list[str]:
     from ..measures.delaycheck import noticeable
 
     own = rig_of(options, own=True)
-    rig, reps, sessions = _recent(practice_folder(options).session_paths(), own)
+    rig, reps, sessions = _recent(practice_folder(options).own_paths(), own)
     if rig is None or not reps:
         return []
     off = noticeable(from_practice(reps), rig)

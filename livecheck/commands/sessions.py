@@ -7,7 +7,7 @@ from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TextIO
 
-from ..errors import BadInput
+from ..errors import BadInput, LivecheckError
 from .common import Commands, add, add_cells, near_path, positive, practice_folder, print_json, rows
 from .live import add_console
 
@@ -45,6 +45,7 @@ def register(commands: Commands) -> None:
 def run_sessions(options: Namespace, out: TextIO, err: TextIO) -> int:
     folder = practice_folder(options)
     found = folder.sessions(_count_takes)
+    live = _being_recorded(folder.root)
     if options.json:
         print_json([_told(info) for info in found], out)
     elif not found:
@@ -53,11 +54,26 @@ def run_sessions(options: Namespace, out: TextIO, err: TextIO) -> int:
         table = [["session", "minutes", "notes", "takes", "cells", ""]]
         for info in found:
             cells = ", ".join(info.cells) or "none"
-            whole = "" if info.whole else "not ended in good order"
+            remarks = ["demo"] if info.demo else []
+            if info.name == live:
+                remarks.append("recording now")
+            elif not info.whole:
+                remarks.append("not ended in good order")
             figures = [f"{info.duration_s / 60:.1f}", str(info.notes), str(info.takes or 0)]
-            table.append([info.name, *figures, cells, whole])
+            table.append([info.name, *figures, cells, ", ".join(remarks)])
         print(*rows(table, right=(1, 2, 3)), sep="\n", file=out)
     return 0
+
+
+def _being_recorded(home: Path) -> str | None:
+    """Name of the session that the folder's recorder is writing; None where it writes none."""
+    from ..control import Client
+
+    try:
+        session = Client(home).ask({"command": "status"}, timeout_s=1.0)["session"]
+    except LivecheckError:
+        return None
+    return None if session is None else Path(session).name
 
 
 def _told(info: SessionInfo) -> dict[str, Any]:

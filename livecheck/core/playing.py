@@ -4,6 +4,8 @@ from __future__ import annotations
 
 PAUSE_S = 5.0
 """A longer silence between two notes is a pause, not play (common practice, no source)."""
+BUILT_IN = "built-in player"
+"""The port that the demo's player says it is: what comes from it is nobody's practice."""
 REST_S = 5 * 60.0
 """A silence as long as this is a rest (sources.md H-03: about five minutes)."""
 

@@ -18,7 +18,7 @@ from pathlib import Path
 
 from ..errors import BadInput
 from .lines import journal_files
-from .summary import SessionInfo, summary_of
+from .summary import SessionInfo, has_notes, is_demo, summary_of
 
 DEFAULT_NAME = "livecheck"  # under the user's home
 HOME_VARIABLE = "LIVECHECK_HOME"
@@ -103,6 +103,10 @@ class PracticeFolder:
             return []
         return sorted(path for path in folders if journal_files(path))
 
+    def own_paths(self) -> list[Path]:
+        """Those of the sessions that the player played, and not the demo's built-in one, oldest first."""
+        return [path for path in self.session_paths() if not is_demo(path)]
+
     def sessions(self, count_takes: CountTakes | None = None) -> list[SessionInfo]:
         """What there is to know of each session, oldest first.
 
@@ -118,17 +122,19 @@ class PracticeFolder:
         return found
 
     def played_s(self, day: str, but: str | None = None) -> float:
-        """Seconds played in the sessions that began on a day (YYYY-MM-DD), the one named ``but`` left out."""
+        """Seconds played in the sessions that began on a day (YYYY-MM-DD), the one named ``but`` and demos left out."""
         played_s = 0.0
         for path in self.session_paths():
             if path.name.startswith(day) and path.name != but and not path.name.endswith(SALVAGED):
                 with contextlib.suppress(BadInput):
-                    played_s += summary_of(path).played_s
+                    info = summary_of(path)
+                    played_s += 0.0 if info.demo else info.played_s
         return played_s
 
     def session(self, name: str) -> Path:
         """The session folder meant by a name, the beginning of one that fits no other, ``last``, or a path.
 
+        ``last`` is the last one in which a note sounded: one that has just begun to be recorded holds nothing to show.
         Raises BadInput that lists what is near.
         """
         given = Path(name).expanduser()
@@ -136,7 +142,7 @@ class PracticeFolder:
             return given
         paths = self.session_paths()
         if name == "last" and paths:
-            return paths[-1]
+            return next((path for path in reversed(paths) if has_notes(path)), paths[-1])
         names = [path.name for path in paths]
         fitting = [path for path in paths if path.name.startswith(name)] if name else []
         exact = [path for path in fitting if path.name == name]

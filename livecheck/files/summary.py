@@ -8,16 +8,19 @@ import os
 from collections.abc import Callable
 from dataclasses import asdict, dataclass, replace
 from datetime import datetime
+from itertools import islice
 from pathlib import Path
 from typing import Any
 
 from .. import __version__
-from ..core.events import Midi, UseCells
-from ..core.playing import PlayingTime, is_note
+from ..core.events import Link, Midi, UseCells
+from ..core.playing import BUILT_IN, PlayingTime, is_note
+from ..errors import BadInput
 from .journal_reader import read
 from .lines import journal_files
 
 NAME = "summary.json"
+_FIRST = 64  # records among which the first word of a port stands
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,6 +36,24 @@ class SessionInfo:
     takes: int | None  # None: not judged yet
     whole: bool
     played_s: float = 0.0  # of it with notes sounding (core/playing.py)
+    demo: bool = False  # the built-in player's
+
+
+def is_demo(folder: Path) -> bool:
+    """Whether a session was played by the built-in player: the first port that it was recorded from tells."""
+    try:
+        records = islice(read(folder), _FIRST)
+        return next((record.port == BUILT_IN for record in records if isinstance(record, Link)), False)
+    except BadInput:
+        return False
+
+
+def has_notes(folder: Path) -> bool:
+    """Whether anything was played in a session, as far as it goes."""
+    try:
+        return any(isinstance(record, Midi) and is_note(record.data) for record in read(folder))
+    except BadInput:
+        return False
 
 
 def summary_of(folder: Path, count_takes: Callable[[Path], int] | None = None) -> SessionInfo:
@@ -79,6 +100,7 @@ def scan(folder: Path) -> SessionInfo:
         None,
         reading.whole,
         round(playing.seconds, 3),
+        is_demo(folder),
     )
 
 
@@ -113,6 +135,7 @@ def _cached(folder: Path, key: list[Any]) -> SessionInfo | None:
             None if fields["takes"] is None else int(fields["takes"]),
             fields["whole"] is True,
             float(fields["played_s"]),
+            fields["demo"] is True,
         )
     except (OSError, ValueError, LookupError, TypeError, OverflowError, RecursionError):
         return None

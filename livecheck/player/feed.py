@@ -19,11 +19,11 @@ from pathlib import Path
 
 from ..core.cell import Cell
 from ..core.events import Midi
+from ..core.playing import BUILT_IN
 from ..daemon.frames import BEAT_S, End, Sender, Up
 from ..errors import LivecheckError
 from .demo import demo_take
 
-PORT = "built-in player"
 _WAIT_S = 2.0  # for what the pipe owes, at the end
 
 
@@ -37,7 +37,7 @@ def play_into(
 ) -> None:
     """Send records at their times, heartbeats between. wait(seconds) gives False where nobody listens any more."""
     begun_ns = beat_ns = clock_ns()
-    sender.tell(Up(begun_ns, PORT))
+    sender.tell(Up(begun_ns, BUILT_IN))
     sender.beat(begun_ns)
     for record in records:
         due_ns = begun_ns + int(record.t_s / speed * 1e9)

@@ -1,0 +1,60 @@
+"""Sessions from the outside: whose they are, which one is meant, what is said of one that is not whole."""
+
+from __future__ import annotations
+
+import json
+from datetime import datetime
+from pathlib import Path
+
+import pytest
+from takes_on_disk import records_of, take_on_whole_ms, write_session
+
+from livecheck.control import Server
+from livecheck.core.events import Link, Midi
+from livecheck.core.playing import BUILT_IN
+from livecheck.files.library import PracticeFolder
+
+TODAY = f"{datetime.now():%Y-%m-%d}"
+DEMO, OWN, EMPTY = f"{TODAY}T00-00-01", f"{TODAY}T00-00-02", f"{TODAY}T00-00-03"
+
+
+@pytest.fixture
+def sessions(run):
+    """Of the same playing a demo and the player's own."""
+    records = records_of(take_on_whole_ms(3))
+    for name, port in ((DEMO, BUILT_IN), (OWN, "Hex 20:0")):
+        write_session(Path("recordings", name), [*records[:2], Link(0.0, True, port), *records[2:]])
+    return PracticeFolder(Path.cwd())
+
+
+def test_a_demo_is_nobodys_practice(run, sessions):
+    """It is marked, and neither reviewed nor counted as played today unless it is named."""
+    assert [info.demo for info in sessions.sessions()] == [True, False]
+    assert sessions.played_s(TODAY) == sessions.sessions()[1].played_s > 0.0
+    assert [path.name for path in sessions.own_paths()] == [OWN]
+    lines = run("sessions").out.splitlines()
+    assert lines[1].endswith("demo") and "demo" not in lines[2]
+    for _ in range(2):  # judged, then out of the index
+        own, both = (json.loads(run("review", *words, "--json").out) for words in ((), (DEMO, OWN)))
+        assert 2 * own["reps"] == both["reps"] > 0
+
+
+def test_where_only_demos_are_one_must_be_named(run, sessions):
+    """The review of nothing but demos says so."""
+    Path("recordings", OWN).rename("elsewhere")
+    assert "holds only demos" in run("review").err
+    assert run("review", DEMO).status == 0
+
+
+def test_the_last_session_is_one_in_which_something_was_played(run, sessions):
+    """One that has just begun has nothing to be looked at; the list says that it is being recorded."""
+    records = records_of(take_on_whole_ms(3))
+    live = write_session(Path("recordings", EMPTY), [record for record in records[:-1] if not isinstance(record, Midi)])
+    assert "not ended in good order" in run("sessions").out
+    assert sessions.session("last").name == OWN
+    server = Server(Path.cwd(), lambda command: {"session": str(live)})
+    try:
+        line = run("sessions").out.splitlines()[-1]
+    finally:
+        server.close()
+    assert line.startswith(EMPTY) and line.endswith("recording now")

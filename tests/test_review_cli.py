@@ -60,7 +60,7 @@ def test_a_string_that_starts_to_sound_is_named(run, record):
     record("2026-11-20", played(2, tempos=LADDER * 3, slot=4, fault="noise").session())
     told = json.loads(run("review", "--json").out)
     assert (told["first_to_go"]["string"], told["first_to_go"]["fault"]) == (4, "noise")
-    assert re.search(r"First to go: string 4 (sounds|is struck|is brushed), at slot", told["sentence"])
+    assert re.search(r"First to go: string 4 (sounds|is struck|is brushed), at note", told["sentence"])
 
 
 def test_the_sentence_comes_first_and_lines_fit(run, record):

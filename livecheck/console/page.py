@@ -140,13 +140,13 @@ def _heat(review: Review) -> str:
                 f"{name} {100 * share:.0f} %" for name, share in zip(("missed", "wrong", "broken off"), shares) if share
             )
             known = [share for share in shares if share is not None]
-            title = f"slot {slot + 1} at {rung.bpm:.0f} bpm: {told or 'no fault'}"
+            title = f"note {slot + 1} at {rung.bpm:.0f} bpm: {told or 'no fault'}"
             share = min(sum(known), 1.0) if known else None
             cells.append((share, share_text(share, rung.reps), title))
         rows.append((f"{rung.bpm:.0f}", cells))
-    told = "Faults by slot and tempo. " + _worst(review)
-    caption = "Missed, wrong or broken off, in 100 repetitions; a slot a column, a tempo a row. " + _worst(review)
-    return _section("Which slot", chart.heat(rows, columns, told), caption, _heat_numbers(rows, columns, "slot"))
+    told = "Faults by note and tempo. " + _worst(review)
+    caption = "Missed, wrong or broken off, in 100 repetitions; a note a column, a tempo a row. " + _worst(review)
+    return _section("Which note", chart.heat(rows, columns, told), caption, _heat_numbers(rows, columns, "note"))
 
 
 def _worst(review: Review) -> str:
@@ -159,9 +159,9 @@ def _worst(review: Review) -> str:
         for slot in range(len(review.slot_strings))
     ]
     if not any(counts):
-        return "No slot went wrong."
+        return "No note went wrong."
     slot = max(range(len(counts)), key=counts.__getitem__)
-    return f"Slot {slot + 1} went wrong most often: {counts[slot]:.0f} of {review.reps}."
+    return f"Note {slot + 1} went wrong most often: {counts[slot]:.0f} of {review.reps}."
 
 
 def _noise(review: Review) -> str:

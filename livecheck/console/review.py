@@ -47,7 +47,7 @@ def review_lines(review: Review, width: int = 80, signs: Signs = PLAIN) -> list[
         lines += wrapped(more, width)
     for title, picture in (
         ("Clean repetitions", outcome(review, width, signs)),
-        ("Faults by slot and noise by string (s), in 100 repetitions", heat(review, width, signs)),
+        ("Faults by note, and noise by string (s), in 100 repetitions", heat(review, width, signs)),
         ("Evenness", evenness(review, width, signs)),
         ("Secure tempo by day", days(review, width, signs)),
     ):
@@ -116,7 +116,7 @@ def heat(review: Review, width: int, signs: Signs) -> list[str]:
         line = f"{rung.bpm:5.0f} |" + "".join(_cell(_fault(rung, slot), rung, signs) for slot in slots[:cut])
         lines.append(line + (" |" + "".join(_cell(rung.noise[string], rung, signs) for string in loud) if loud else ""))
     if cut < len(slots):
-        lines.append(f"slots {cut + 1} to {len(slots)} do not fit this width; the page shows them")
+        lines.append(f"notes {cut + 1} to {len(slots)} do not fit this width; the page shows them")
     return lines
 
 

@@ -13,7 +13,8 @@ from .changes import Change, find_changes
 from .compare import Comparison, compare
 from .first_to_go import FirstToGo, first_to_go
 from .progress import Progress, progress
-from .tempo_limits import Limit, Limits, tempo_limits
+from .stats import wilson
+from .tempo_limits import BREAK, TOO_FEW, Limit, Limits, tempo_limits
 from .tries import Rungs, Tries, fewer_rows, rungs
 from .valleys import Valley, find_valley
 from .wear import Wear, wear
@@ -86,12 +87,13 @@ class Review:
     wear: Wear | None
     progress: Progress | None
     odd_even: Comparison | None  # first: odd, second: even; only where the plan's strokes swap
+    cleaner_fast: Rung | None = None  # surely goes well, where nothing slower does: both limits are "too_few" then
 
 
 def make_review(tries: Tries | None, cell: str, grid: int = 4, variant: str | None = None) -> Review:
     """The review of a table of tries; None or an empty one gives an honest 'too few'."""
     if tries is None or tries.reps == 0:
-        few = Limit("too_few")
+        few = TOO_FEW
         strings = () if tries is None else tries.slot_strings
         return Review(
             cell, variant, strings, grid, 0, 0, None, few, few, None, None, None, (), (), (), None, None, None
@@ -99,6 +101,10 @@ def make_review(tries: Tries | None, cell: str, grid: int = 4, variant: str | No
     every, tries = tries, fewer_rows(tries)
     awkward = find_valley(tries)
     limits = tempo_limits(tries, (awkward.low_bpm, awkward.high_bpm) if awkward is not None else None)
+    by_tempo = _by_tempo(every)
+    fast = _cleaner_fast(limits, by_tempo) if awkward is None else None
+    if fast is not None:  # a curve that falls says nothing there
+        limits = Limits(TOO_FEW, TOO_FEW)
     odd, even = tries.where(tries.parity == 1), tries.where(tries.parity == 2)
     return Review(
         cell=cell,
@@ -114,12 +120,24 @@ def make_review(tries: Tries | None, cell: str, grid: int = 4, variant: str | No
         awkward=awkward,
         first_to_go=first_to_go(_without(tries, awkward)),
         changes=tuple(find_changes(tries)),
-        by_tempo=_by_tempo(every),
+        by_tempo=by_tempo,
         parts=_parts(every),
         wear=wear(every),
         progress=progress(every, None if awkward is None else (awkward.low_bpm, awkward.high_bpm)),
         odd_even=compare(odd, even) if odd.reps and even.reps else None,
+        cleaner_fast=fast,
     )
+
+
+def _cleaner_fast(limits: Limits, by_tempo: tuple[Rung, ...]) -> Rung | None:
+    """The fastest tempo at which it surely goes well, where the fitted curve has its break below all tempos."""
+    if limits.broken.status != "below_range":
+        return None
+    for rung in reversed(by_tempo[1:]):
+        low, _ = wilson(rung.clean, rung.reps) or (0.0, 1.0)
+        if low > BREAK:
+            return rung
+    return None
 
 
 def _without(tries: Tries, awkward: Valley | None) -> Tries:

@@ -6,12 +6,13 @@ from collections.abc import Sequence
 
 from .changes import Change
 from .review import Review, Rung
-from .stats import wilson
-from .tempo_limits import BREAK, Limit
+from .tempo_limits import Limit
 
 SHARP = 0.06
 """A break whose interval is narrower than this part of the tempo needs no sharpening."""
 
+MEANING = "Secure: nine in ten repetitions are clean; break: half of them are."
+"""What both words mean (``tempo_limits.SECURE`` and ``BREAK``)."""
 
 FEWEST_SECURE = 20
 """Fewer repetitions than this may be clean, but are not called secure: ten clean of ten still allow a share of seven in
@@ -24,7 +25,7 @@ or brushed (common practice, no source)."""
 
 def sentence(review: Review) -> str:
     """Where it holds and breaks, what goes first, and what changes, in plain words."""
-    parts = [_limits(review), _awkward(review), _first(review), *_changes(review)]
+    parts = [_limits(review), _awkward(review), _first(review), *_more_noise(review), _without_fault(review)]
     return " ".join(part for part in parts if part)
 
 
@@ -42,59 +43,59 @@ def rests_on(review: Review) -> str:
     text = f"Rests on {repetitions} in {takes}, {tempos} bpm."
     if review.takes < 4 and review.broken.status == "found":
         text += " So few takes tell nothing about good and bad days."
-    return text
+    told = {review.secure.status, review.broken.status} & {"found", "above_range", "below_range"}
+    return f"{text} {MEANING}" if told and len(review.by_tempo) > 1 else text
 
 
 def sharpen(review: Review) -> str | None:
     """What to play next to know more; None where the answer is sharp already."""
     secure, broken = review.secure, review.broken
-    if broken.status == "too_few" or review.tempo_range_bpm is None or _cleaner_fast(review) is not None:
+    if broken.status == "too_few" or review.tempo_range_bpm is None:
         return "Ten repetitions at each of five tempos, slow to fast, would show where it breaks."
     slow, fast = review.tempo_range_bpm
     if broken.status == "below_range":
-        return f"Twenty repetitions below {slow:.0f} would show whether it holds there."
+        return f"Twenty repetitions below {slow:.0f} bpm would show whether it holds there."
     if broken.status == "above_range":
-        return f"Ten repetitions each at {fast * 1.05:.0f} and {fast * 1.1:.0f} would show whether it breaks there."
+        return f"Ten repetitions each at {fast * 1.05:.0f} and {fast * 1.1:.0f} bpm would show whether it breaks there."
     low, high = broken.low_bpm or slow, broken.high_bpm or fast
     if broken.bpm is not None and (high - low) / broken.bpm > SHARP:
-        return f"Twenty repetitions between {low:.0f} and {high:.0f} would sharpen the break."
+        return f"Twenty repetitions between {low:.0f} and {high:.0f} bpm would sharpen the break."
     if secure.status != "found" or secure.bpm is None:
         return None
     low, high = secure.low_bpm or slow, secure.high_bpm or fast
     if (high - low) / secure.bpm > 2 * SHARP:
-        return f"Twenty repetitions between {low:.0f} and {high:.0f} would sharpen what is secure."
+        return f"Twenty repetitions between {low:.0f} and {high:.0f} bpm would sharpen what is secure."
     return None
 
 
 def _limits(review: Review) -> str:
     secure, broken = review.secure, review.broken
+    if review.cleaner_fast is not None:
+        fast_one, first = review.cleaner_fast, review.by_tempo[0]
+        told = f"{fast_one.clean} of {fast_one.reps} at {fast_one.bpm:.0f} bpm, {first.clean} of {first.reps} at "
+        return f"Cleaner fast than slow ({told}{first.bpm:.0f}); where it breaks cannot be told yet."
     if review.tempo_range_bpm is None or (secure.status == "too_few" and broken.status == "too_few"):
         return f"Too few repetitions to say where it breaks ({review.reps})."
     if len(review.by_tempo) == 1:
         return _one_tempo(review, review.by_tempo[0])
     slow, fast = review.tempo_range_bpm
-    fast_one = _cleaner_fast(review)
-    if fast_one is not None:
-        first = review.by_tempo[0]
-        told = ", ".join(f"{rung.clean} of {rung.reps} at {rung.bpm:.0f}" for rung in (fast_one, first))
-        return f"Cleaner fast than slow ({told}); where it breaks cannot be told yet."
     if broken.status == "below_range":
-        return f"Breaks below {slow:.0f}, the slowest tempo tried."
+        return f"Breaks below {slow:.0f} bpm, the slowest tempo tried."
     but = ""
     if review.awkward is not None:
         but = " but for slow tempos" if review.awkward.from_slowest else " but for an awkward range"
     word = "Secure" if review.reps >= FEWEST_SECURE else "Clean"
     if secure.status == "above_range":
-        start = f"{word} up to {fast:.0f}{but}" if but else f"{word} at every tempo tried, up to {fast:.0f}"
+        start = f"{word} up to {fast:.0f} bpm{but}" if but else f"{word} at every tempo tried, up to {fast:.0f} bpm"
         start += f" ({sum(rung.clean for rung in review.by_tempo)} of {review.reps})" if word == "Clean" else ""
         return f"{start}; the break is not reached."
     start = {
-        "found": f"{word} up to {secure.gap[0] if secure.gap is not None else secure.bpm or 0:.0f}{but}",
-        "below_range": f"Not secure at any tempo tried, from {slow:.0f}",
+        "found": f"{word} up to {secure.gap[0] if secure.gap is not None else secure.bpm or 0:.0f} bpm{but}",
+        "below_range": f"Not secure at any tempo tried, from {slow:.0f} bpm",
         "too_few": "Too few repetitions to say what is secure",
     }[secure.status]
     if broken.status == "above_range":
-        return f"{start}; the break is not reached, up to {fast:.0f}."
+        return f"{start}; the break is not reached, up to {fast:.0f} bpm."
     if broken.status == "too_few":
         return f"{start}; too few repetitions to say where it breaks."
     return f"{start}; breaks {_at(broken)}."
@@ -102,23 +103,12 @@ def _limits(review: Review) -> str:
 
 def _one_tempo(review: Review, rung: Rung) -> str:
     """A single tempo says only how it goes there."""
-    told = f"{rung.clean} of {rung.reps} clean at {rung.bpm:.0f}, the only tempo tried"
+    told = f"{rung.clean} of {rung.reps} clean at {rung.bpm:.0f} bpm, the only tempo tried"
     if review.broken.status == "below_range":
         return f"{told}: it breaks below."
     if review.secure.status == "above_range":
         return f"{told}; the break is not reached."
     return f"{told}; one tempo does not say where it breaks."
-
-
-def _cleaner_fast(review: Review) -> Rung | None:
-    """A tempo at which it surely goes well, where nothing slower was found to: a curve that falls says nothing then."""
-    if review.broken.status != "below_range" or review.awkward is not None:
-        return None
-    for rung in reversed(review.by_tempo[1:]):
-        low, _ = wilson(rung.clean, rung.reps) or (0.0, 1.0)
-        if low > BREAK:
-            return rung
-    return None
 
 
 def _at(limit: Limit) -> str:
@@ -135,8 +125,8 @@ def _awkward(review: Review) -> str:
         return ""
     low, high = f"{valley.low_bpm:.0f}", f"{valley.high_bpm:.0f}"
     if valley.from_slowest:
-        return f"Awkward up to {high}, better above."
-    return f"Awkward {f'from {low} to {high}' if low != high else f'around {low}'}: better both slower and faster."
+        return f"Awkward up to {high} bpm, better above."
+    return f"Awkward {f'from {low} to {high}' if low != high else f'around {low}'} bpm: better both slower and faster."
 
 
 def _first(review: Review) -> str:
@@ -144,42 +134,56 @@ def _first(review: Review) -> str:
     if first is None:
         return "No sign of one thing going first." if review.broken.status == "found" else ""
     what = {
-        "missed": f"slot {first.slot} on string {first.string}, missed",
-        "wrong": f"slot {first.slot} on string {first.string}, wrong note",
-        "noise": f"string {first.string} {sounding(review, first.string, first.from_bpm)}, at slot {first.slot}",
-        "stray": f"a stray sound on string {first.string}, at slot {first.slot}",
-        "broken": f"breaking off before slot {first.slot} on string {first.string}",
+        "missed": f"note {first.slot} on string {first.string} is missed",
+        "wrong": f"note {first.slot} on string {first.string} is wrong",
+        "noise": f"string {first.string} {sounding(review, first.string, first.from_bpm)}, at note {first.slot}",
+        "stray": f"a stray sound on string {first.string}, at note {first.slot}",
+        "broken": f"breaking off before note {first.slot} on string {first.string}",
     }[first.fault]
-    return f"First to go: {what}, from {first.from_bpm:.0f}."
+    return f"First to go: {what}, from {first.from_bpm:.0f} bpm on."
 
 
-def _changes(review: Review) -> list[str]:
-    """A sentence for each tempo from which something changes."""
+def _more_noise(review: Review) -> list[str]:
+    """A sentence for each tempo from which strings that should be silent sound or fall silent."""
     first = review.first_to_go
     told: dict[str, list[str]] = {}
-    for change in sorted(review.changes, key=lambda change: change.from_bpm):
-        alike = first is not None and first.fault == "noise" == change.what and first.string == change.string
-        if alike and change.after > change.before:
+    for change in _by_tempo(review):
+        if change.what != "noise":
+            continue
+        more, string = change.after > change.before, change.string or 0
+        if more and first is not None and (first.fault, first.string) == ("noise", string):
             continue  # told already
-        told.setdefault(f"{change.from_bpm:.0f}", []).append(_change(review, change))
-    return [f"From {bpm} {joined(what)}." for bpm, what in told.items()]
+        what = f"string {string} {sounding(review, string, change.from_bpm) if more else 'falls silent'}"
+        told.setdefault(f"{change.from_bpm:.0f}", []).append(what)
+    return [f"From {bpm} bpm on {joined(what)}." for bpm, what in told.items()]
 
 
-def _change(review: Review, change: Change) -> str:
+def _without_fault(review: Review) -> str:
+    """What changes in how notes are played, tempo by tempo: no fault, so it says nothing about what goes first."""
+    told: dict[str, list[str]] = {}
+    for change in _by_tempo(review):
+        if change.what != "noise":
+            told.setdefault(f"{change.from_bpm:.0f}", []).append(_change(change))
+    parts = [f"{joined(what)} from {bpm} bpm on" for bpm, what in told.items()]
+    return f"Changed without a fault: {'; '.join(parts)}." if parts else ""
+
+
+def _by_tempo(review: Review) -> list[Change]:
+    return sorted(review.changes, key=lambda change: change.from_bpm)
+
+
+def _change(change: Change) -> str:
     more = change.after > change.before
-    if change.what == "noise":
-        string = change.string or 0
-        return f"string {string} {sounding(review, string, change.from_bpm) if more else 'falls silent'}"
     if change.what == "attack":
-        return f"slot {change.slot} is {'struck harder' if more else 'softer'}"
-    return f"slot {change.slot} comes {abs(change.after - change.before):.0f} ms {'later' if more else 'earlier'}"
+        return f"note {change.slot} is {'struck harder' if more else 'softer'}"
+    return f"note {change.slot} comes {abs(change.after - change.before):.0f} ms {'later' if more else 'earlier'}"
 
 
 def joined(parts: Sequence[str]) -> str:
     """Parts of a sentence put together.
 
-    >>> joined(["slot 3 is softer", "slot 4 comes 8 ms later", "string 4 sounds"])
-    'slot 3 is softer, slot 4 comes 8 ms later and string 4 sounds'
+    >>> joined(["note 3 is softer", "note 4 comes 8 ms later", "note 5 is softer"])
+    'note 3 is softer, note 4 comes 8 ms later and note 5 is softer'
     """
     return " and ".join(filter(None, (", ".join(parts[:-1]), parts[-1])))
 

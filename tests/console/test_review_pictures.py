@@ -158,6 +158,12 @@ def test_a_share_of_few_is_shown_by_its_counts(review):
     assert ">2/8</text>" in page(small, "six")
 
 
+def test_players_read_of_notes_everywhere(review):
+    """One word for a place in the cell, as on the screen while playing: a note, by its number."""
+    shown = "\n".join([*review_lines(review), re.sub(r"<style>.*</style>", "", page(review, "six"))])
+    assert "slot" not in shown.lower() and "note 5" in shown.lower()
+
+
 def test_names_are_only_text(review):
     """A cell's name cannot become markup."""
     assert "<b>" not in page(review, "six <b>bold</b>")

@@ -29,25 +29,25 @@ def whole():
 def test_the_sentence_says_it_all(whole):
     """Secure, break with its interval, first to go, and the string that begins to sound."""
     text = sentence(whole)
-    assert text.startswith("Secure up to 13") and "; breaks at 14" in text
-    assert re.search(r"First to go: slot 5 on string 5, missed, from 1[34]\d\.", text)
-    assert "string 4 sounds." in text
+    assert re.match(r"Secure up to 13\d bpm; breaks at 14", text)
+    assert re.search(r"First to go: note 5 on string 5 is missed, from 1[34]\d bpm on\.", text)
+    assert re.search(r"From 15\d bpm on string 4 sounds\.", text)
     assert rests_on(whole).startswith("Rests on 312 repetitions in ")
 
 
 @pytest.mark.parametrize(
     ("counts", "text"),
     [
-        ([(100, 12, 12), (120, 12, 12)], "Secure at every tempo tried, up to 120; the break is not reached."),
-        ([(100, 0, 12), (120, 0, 12)], "Breaks below 100, the slowest tempo tried."),
+        ([(100, 12, 12), (120, 12, 12)], "Secure at every tempo tried, up to 120 bpm; the break is not reached."),
+        ([(100, 0, 12), (120, 0, 12)], "Breaks below 100 bpm, the slowest tempo tried."),
         ([(100, 1, 1), (120, 1, 1)], "Too few repetitions to say where it breaks (2)."),
-        ([(100, 20, 20), (110, 20, 20), (120, 0, 20)], "Secure up to 110; breaks between 110 and 120."),
-        ([(100, 4, 4), (110, 4, 4)], "Clean at every tempo tried, up to 110 (8 of 8); the break is not reached."),
-        ([(100, 5, 5), (110, 5, 5), (120, 0, 5)], "Clean up to 110; breaks between 110 and 120."),
-        ([(120, 12, 12)], "12 of 12 clean at 120, the only tempo tried; the break is not reached."),
-        ([(120, 7, 12)], "7 of 12 clean at 120, the only tempo tried; one tempo does not say where it breaks."),
-        ([(120, 1, 12)], "1 of 12 clean at 120, the only tempo tried: it breaks below."),
-        ([(100, 0, 12), (120, 1, 12), (140, 12, 12)], "Cleaner fast than slow (12 of 12 at 140, 0 of 12 at 100);"),
+        ([(100, 20, 20), (110, 20, 20), (120, 0, 20)], "Secure up to 110 bpm; breaks between 110 and 120."),
+        ([(100, 4, 4), (110, 4, 4)], "Clean at every tempo tried, up to 110 bpm (8 of 8); the break is not reached."),
+        ([(100, 5, 5), (110, 5, 5), (120, 0, 5)], "Clean up to 110 bpm; breaks between 110 and 120."),
+        ([(120, 12, 12)], "12 of 12 clean at 120 bpm, the only tempo tried; the break is not reached."),
+        ([(120, 7, 12)], "7 of 12 clean at 120 bpm, the only tempo tried; one tempo does not say where it breaks."),
+        ([(120, 1, 12)], "1 of 12 clean at 120 bpm, the only tempo tried: it breaks below."),
+        ([(100, 0, 12), (120, 1, 12), (140, 12, 12)], "Cleaner fast than slow (12 of 12 at 140 bpm, 0 of 12 at 100);"),
     ],
 )
 def test_what_is_not_known_is_said(counts, text):
@@ -56,21 +56,46 @@ def test_what_is_not_known_is_said(counts, text):
 
 
 def sounds(struck):
-    """String 4 makes noise from 155 on, a share of it as full notes; slot 3 softens at the same place."""
+    """String 4 makes noise from 155 on, a share of it as full notes."""
     rng = np.random.default_rng(4)
     rows = layout(rng, np.arange(90, 181, 7.5), 24, "many")
     faults = [("missed", 5, rise(147)), ("noise", 4, lambda bpm: np.where(bpm > 155, 0.45, 0.01))]
-    tries = figure(rng, rows, faults, 0.4, ("attack", 3, 155.0, -0.4))
+    tries = figure(rng, rows, faults, 0.4)
     full = np.round(tries.noise * struck)
     return sentence(make_review(replace(tries, struck=full, brushed=tries.noise - full), "six"))
 
 
 @pytest.mark.parametrize(("struck", "word"), [(1.0, "is struck"), (0.0, "is brushed"), (0.5, "sounds")])
 def test_a_string_is_called_struck_or_brushed_where_that_is_known(struck, word):
-    """Mostly full notes, mostly soft short sounds, or as many of both; what changes at one tempo is one sentence."""
+    """Mostly full notes, mostly soft short sounds, or as many of both."""
     text = sounds(struck)
-    assert f"string 4 {word}" in text
-    assert re.search(rf"From 15\d (slot 3 is softer and string 4 {word}|string 4 {word} and slot 3 is softer)\.", text)
+    assert re.search(rf"From 15\d bpm on string 4 {word}\.", text)
+
+
+def test_what_is_no_fault_is_told_apart_from_what_goes_first():
+    """Slot 3 softens before slot 5 gives way: the sentence does not leave open why the later one is the first to go."""
+    rng = np.random.default_rng(4)
+    rows = layout(rng, np.arange(90, 181, 7.5), 24, "many")
+    tries = figure(rng, rows, [("missed", 5, rise(155))], 0.4, ("attack", 3, 120.0, -0.4))
+    text = sentence(make_review(tries, "six"))
+    assert re.search(r"First to go: note 5 .*Changed without a fault: note 3 is softer from 1[12]\d bpm on\.$", text)
+    assert "slot" not in text
+
+
+def test_secure_and_break_are_said_to_mean_something(whole):
+    """Nine in ten and one half (measures.md), beside the sentence; not where neither is told."""
+    assert rests_on(whole).endswith("Secure: nine in ten repetitions are clean; break: half of them are.")
+    assert "Secure" not in rests_on(make_review(simple([(100, 1, 1), (120, 1, 1)]), "six"))
+
+
+def test_cleaner_fast_than_slow_is_no_break_anywhere():
+    """Where the fastest tempo is all clean, no limit lies below the slowest: values and sentence agree."""
+    review = make_review(simple([(100, 0, 12), (120, 1, 12), (140, 12, 12)]), "six")
+    assert (review.secure.status, review.broken.status, review.curve) == ("too_few", "too_few", None)
+    assert review.cleaner_fast is not None and review.cleaner_fast.bpm == 140
+    assert sharpen(review).startswith("Ten repetitions at each of five tempos")
+    falling = make_review(simple([(100, 0, 12), (120, 0, 12)]), "six")
+    assert (falling.broken.status, falling.cleaner_fast) == ("below_range", None)
 
 
 def test_an_awkward_range_is_no_part_of_what_is_secure():
@@ -88,7 +113,7 @@ def test_an_awkward_range_is_no_part_of_what_is_secure():
 def test_what_would_sharpen_it():
     """Faster where nothing broke, more where there is little, between the ends where the interval is wide."""
     clean = make_review(simple([(100, 12, 12), (120, 12, 12)]), "six")
-    assert sharpen(clean) == "Ten repetitions each at 126 and 132 would show whether it breaks there."
+    assert sharpen(clean) == "Ten repetitions each at 126 and 132 bpm would show whether it breaks there."
     assert sharpen(make_review(None, "six")).startswith("Ten repetitions at each of five tempos")
     rough = make_review(
         simple([(bpm, round(4 * s), 4) for bpm, s in zip(range(100, 181, 10), np.linspace(1, 0, 9))]), "x"

@@ -216,7 +216,9 @@ def test_the_page_is_written_whole_and_goes_over_nothing_else(run, record, tmp_p
     """It needs no network and no script; an older page is replaced, another file never."""
     record("2026-11-20", played(12).session())
     page = tmp_path / "page.html"
-    assert run("review", "--html", page).status == 0
+    status, out, _ = run("review", "--html", page)
+    assert status == 0 and f"The page: {page}" in out
+    assert "Rests on" in out and "Clean repetitions" not in out  # the pictures are on the page
     text = page.read_text("utf-8")
     assert text.startswith("<!DOCTYPE html>") and text.rstrip().endswith("</html>")
     assert not re.search(r"https?://|<script|<link|@import|url\(", text.replace("http://www.w3.org", ""))

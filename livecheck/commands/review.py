@@ -32,7 +32,7 @@ def register(commands: Commands) -> None:
 
 def run_review(options: Namespace, out: TextIO, err: TextIO) -> int:
     one_thread()
-    from ..console.review import ASCII, PLAIN, review_lines
+    from ..console.review import ASCII, PLAIN, answer_lines, review_lines
     from ..files.review_report import review_to_dict
     from ..measures.review import make_review
 
@@ -49,9 +49,10 @@ def run_review(options: Namespace, out: TextIO, err: TextIO) -> int:
         return 0
     width = width_of(out)
     print(title_of(ways), file=out)
-    print(*review_lines(review, width, ASCII if only_ascii(out) else PLAIN), sep="\n", file=out)
-    if page_file is not None:
-        print(f"\nThe page: {page_file}", file=out)
+    if page_file is not None:  # the pictures are on it
+        print(*answer_lines(review, width), f"The page: {page_file}", sep="\n", file=out)
+    else:
+        print(*review_lines(review, width, ASCII if only_ascii(out) else PLAIN), sep="\n", file=out)
     if options.rig is None and not any(Path(name).suffix.lower() in MIDI_ENDINGS for name in options.sessions):
         print_hint(options, out)
     return 0

@@ -125,12 +125,18 @@ def span(box: Frame, low: float, high: float, kind: str, told: str) -> str:
     return f'<rect class="{kind}" x="{x0:.1f}" y="{TOP}" width="{x1 - x0:.1f}" height="{tall}">{title}</rect>'
 
 
-HeatRow = tuple[str, Sequence[tuple[float | None, str, str]]]
-"""A row's name and its cells: share, its text, and what it counts."""
+PALE = 0.3
+"""Cells that rest on few repetitions are no darker than this."""
+
+HeatRow = tuple[str, Sequence[tuple[float | None, str, str]], bool]
+"""A row's name, its cells (share, its text, and what it counts), and whether it rests on few repetitions."""
 
 
 def heat(rows: Sequence[HeatRow], columns: Sequence[str], told: str) -> str:
-    """A table of shares by tempo: the stronger, the more. What a cell counts stands in its title."""
+    """A table of shares by tempo: the stronger, the more; few repetitions are pale and dashed.
+
+    What a cell counts stands in its title.
+    """
     cell_w = min(64.0, (WIDTH - LEFT - RIGHT) / max(len(columns), 1))
     cell_h, top = 24, 26
     parts = [f'<text x="{LEFT - 7}" y="17" text-anchor="end">bpm</text>']
@@ -138,7 +144,7 @@ def heat(rows: Sequence[HeatRow], columns: Sequence[str], told: str) -> str:
         f'<text x="{LEFT + (i + 0.5) * cell_w:.1f}" y="17" text-anchor="middle">{escape(name)}</text>'
         for i, name in enumerate(columns)
     ]
-    for j, (name, cells) in enumerate(rows):
+    for j, (name, cells, few) in enumerate(rows):
         y = top + j * cell_h
         parts.append(f'<text x="{LEFT - 7}" y="{y + 16}" text-anchor="end">{escape(name)}</text>')
         for i, (share, text, title) in enumerate(cells):
@@ -146,12 +152,18 @@ def heat(rows: Sequence[HeatRow], columns: Sequence[str], told: str) -> str:
                 continue
             x = LEFT + i * cell_w
             full = min(share / 0.5, 1.0)  # half of the repetitions is as dark as it gets
+            full = min(full, PALE) if few else full
             text = "" if share == 0 else text
             ink = "over" if full > 0.7 else "under"
             parts.append(
                 f'<g><title>{escape(title)}</title><rect class="cell" x="{x + 1:.1f}" y="{y + 1}" '
                 f'width="{cell_w - 2:.1f}" height="{cell_h - 2}"/><rect class="hot" opacity="{full:.2f}" '
                 f'x="{x + 1:.1f}" y="{y + 1}" width="{cell_w - 2:.1f}" height="{cell_h - 2}"/>'
+                f"{_dashed(x, y, cell_w, cell_h) if few and share else ''}"
                 f'<text class="{ink}" x="{x + cell_w / 2:.1f}" y="{y + 16}" text-anchor="middle">{text}</text></g>'
             )
     return drawing(told, parts, top + len(rows) * cell_h + 6)
+
+
+def _dashed(x: float, y: float, wide: float, tall: float) -> str:
+    return f'<rect class="few" x="{x + 1.5:.1f}" y="{y + 1.5}" width="{wide - 3:.1f}" height="{tall - 3}"/>'

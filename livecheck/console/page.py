@@ -13,7 +13,7 @@ from html import escape
 from ..measures.review import MOST_PARTS, Part, Review, Rung
 from ..measures.sentence import rests_on, sentence, sharpen
 from . import chart
-from .review import noticeable_cv_pct, share_text, trends
+from .review import FEW, noticeable_cv_pct, share_text, trends
 
 STYLE = """
 :root{color-scheme:light dark;--paper:#fff;--ink:#1b1b1b;--soft:#5c5c5c;--rule:#dcdcdc;--blue:#0072b2;--orange:#b85c00;
@@ -32,6 +32,7 @@ figure{margin:0}svg{width:100%;height:auto;display:block}svg text{font:12px syst
 .mark{stroke:var(--orange);stroke-width:1.6;stroke-dasharray:6 4}svg text.mark{stroke:none;fill:var(--orange);
 font-weight:600}.awkward{fill:var(--orange);opacity:.16}.limit{fill:none;stroke:var(--orange);stroke-width:2;
 stroke-dasharray:6 4}.line{fill:none;stroke:var(--blue);stroke-width:2}.cell{fill:var(--cell)}.hot{fill:var(--hot)}
+.few{fill:none;stroke:var(--soft);stroke-dasharray:3 2}
 svg text.under{fill:var(--ink)}svg text.over{fill:var(--over)}
 table{border-collapse:collapse;font-size:.85rem;margin:.6rem 0}th,td{padding:.15rem .7rem .15rem 0;text-align:right}
 td:first-child,th:first-child{text-align:left}
@@ -143,10 +144,17 @@ def _heat(review: Review) -> str:
             title = f"note {slot + 1} at {rung.bpm:.0f} bpm: {told or 'no fault'}"
             share = min(sum(known), 1.0) if known else None
             cells.append((share, share_text(share, rung.reps), title))
-        rows.append((f"{rung.bpm:.0f}", cells))
+        rows.append((f"{rung.bpm:.0f}", cells, rung.reps < FEW))
     told = "Faults by note and tempo. " + _worst(review)
-    caption = "Missed, wrong or broken off, in 100 repetitions; a note a column, a tempo a row. " + _worst(review)
+    caption = f"Missed, wrong or broken off, in 100 repetitions; a note a column, a tempo a row.{_few(rows)} "
+    caption += _worst(review)
     return _section("Which note", chart.heat(rows, columns, told), caption, _heat_numbers(rows, columns, "note"))
+
+
+def _few(rows: Sequence[chart.HeatRow]) -> str:
+    """What pale cells mean, where there are some."""
+    pale = any(few and any(share for share, _, _ in cells) for _, cells, few in rows)
+    return f" Dashed and pale: fewer than {FEW} repetitions, shown as so many of so many." if pale else ""
 
 
 def _worst(review: Review) -> str:
@@ -183,12 +191,14 @@ def _noise(review: Review) -> str:
                 )
                 for s in loud
             ],
+            rung.reps < FEW,
         )
         for rung in reversed(review.by_tempo)
     ]
     columns = [f"string {string + 1}" for string in loud]
     told = [_touches(review, string) for string in loud]
-    caption = " ".join(["Repetitions in 100 in which a string sounded that should be silent.", *filter(None, told)])
+    what = f"Repetitions in 100 in which a string sounded that should be silent.{_few(rows)}"
+    caption = " ".join([what, *filter(None, told)])
     return _section("Other strings", chart.heat(rows, columns, caption), caption, _heat_numbers(rows, columns, ""))
 
 
@@ -260,7 +270,7 @@ def _date(number: int) -> str:
 
 def _heat_numbers(rows: Sequence[chart.HeatRow], columns: Sequence[str], what: str) -> str:
     head = ["bpm", *(f"{what} {name}".strip() for name in columns)]
-    return _numbers(head, [[name, *(text for _, text, _ in cells)] for name, cells in rows])
+    return _numbers(head, [[name, *(text for _, text, _ in cells)] for name, cells, _ in rows])
 
 
 def _numbers(head: Sequence[str], rows: Sequence[Sequence[str]]) -> str:

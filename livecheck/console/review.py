@@ -40,11 +40,16 @@ VAGUE_POINTS, VAGUE_CV, VAGUE_BPM = 20.0, 2.0, 8.0
 """An interval wider than this, around nought, is no sign that nothing changes (common practice, no source)."""
 
 
+def answer_lines(review: Review, width: int = 80) -> list[str]:
+    """The answer in words: the sentence, what it rests on, and what would sharpen it."""
+    lines = wrapped(sentence(review), width) + wrapped(rests_on(review), width)
+    more = sharpen(review)
+    return lines + (wrapped(more, width) if more else [])
+
+
 def review_lines(review: Review, width: int = 80, signs: Signs = PLAIN) -> list[str]:
     """Everything the terminal shows of a review, as lines no wider than ``width``."""
-    lines = wrapped(sentence(review), width) + wrapped(rests_on(review), width)
-    if more := sharpen(review):
-        lines += wrapped(more, width)
+    lines = answer_lines(review, width)
     for title, picture in (
         ("Clean repetitions", outcome(review, width, signs)),
         ("Faults by note, and noise by string (s), in 100 repetitions", heat(review, width, signs)),

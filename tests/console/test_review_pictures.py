@@ -158,6 +158,19 @@ def test_a_share_of_few_is_shown_by_its_counts(review):
     assert ">2/8</text>" in page(small, "six")
 
 
+def test_few_repetitions_are_pale_however_large_their_share(review):
+    """Seven of seven missed is no darker than a third of the scale, and outlined; a hundred may be the darkest."""
+    slow = replace(review.by_tempo[0], missed=(1.0, *review.by_tempo[0].missed[1:]), noise=(None,) * 6)
+
+    def first_cell(reps):
+        text = page(replace(review, by_tempo=(replace(slow, reps=reps, clean=0),)), "six")
+        cell = text.partition("<title>note 1 at")[2].partition("</g>")[0]
+        return float(re.search(r'class="hot" opacity="([\d.]+)"', cell)[1]), 'class="few"' in cell, "Dashed" in text
+
+    assert first_cell(7) == (0.3, True, True)
+    assert first_cell(100) == (1.0, False, False)
+
+
 def test_players_read_of_notes_everywhere(review):
     """One word for a place in the cell, as on the screen while playing: a note, by its number."""
     shown = "\n".join([*review_lines(review), re.sub(r"<style>.*</style>", "", page(review, "six"))])

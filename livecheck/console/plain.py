@@ -12,10 +12,13 @@ from ..core.events import MISSED, WRONG, Repetition
 from ..measures.sound import RepSound
 from .model import Entry, LogItem, Model, Tally
 from .palette import PLAIN
-from .words import against_plan, cell_title, clock_text, counted, numbers, slots_with, sounded
+from .words import against_plan, cell_title, clock_text, counted, in_a_row, numbers, slots_with, sounded
 
 FEW = 10
 """Repetitions below which a share is told by its counts alone (measures.md)."""
+
+ONE_TEMPO = 1.1
+"""Repetitions whose fastest is no more than so many times their slowest are of one tempo (no source)."""
 
 
 def plain_line(item: LogItem, sounds: Mapping[int, RepSound] | None = None) -> str:
@@ -69,10 +72,15 @@ def _figure(value: float | None) -> str:
     return "-" if value is None else f"{value:.1f}"
 
 
-def summary_lines(model: Model) -> list[str]:
-    """What the session came to, in a few sentences; small numbers are said to be small."""
+def summary_lines(model: Model, cut_off: bool = False) -> list[str]:
+    """What the session came to, in a few sentences; small numbers are said to be small.
+
+    cut_off: the viewer stopped a session that goes on, so that what is not there may still have come.
+    """
     if not model.reps:
         heard = "nothing was heard" if model.heard_s is None else "notes came, but no repetition of the cell was found"
+        if cut_off:
+            heard = f"stopped at {clock_text(model.now_s)}, before one was found"
         lines = [f"No repetition: {heard}."]
         if model.foreign:
             messages = counted(model.foreign, "message", "messages")
@@ -101,19 +109,21 @@ def _cell_lines(tally: Tally, several: bool) -> list[str]:
     for what, counts in (("missed", tally.missed), ("wrong", tally.wrong)):
         if counts:
             slots, times = most(counts)
-            where = f"notes {numbers(slots)}"
+            head = f"Most often {what}" if times > 1 else what.capitalize()
             if len(slots) == 1:
                 place = tally.cell.slots[slots[0] - 1]
-                where = f"note {slots[0]} (string {place.string}, fret {place.fret})"
-            each = " each" if len(slots) > 1 else ""
-            head = f"Most often {what}" if times > 1 else what.capitalize()
-            lines.append(f"{head}: {where}, {share(times, tally.reps)}{each}.")
+                where = f"note {slots[0]} (string {place.string}, fret {place.fret}), {share(times, tally.reps)}"
+            else:
+                where = f"notes {in_a_row(slots)}, {each(times, tally.reps)}"
+            lines.append(f"{head}: {where}.")
     if tally.noisy:
         strings, times = most(tally.noisy)
-        where = f"string{'s' if len(strings) > 1 else ''} {numbers(strings)}"
         mostly = " most" if len(strings) < len(tally.noisy) else ""
-        each = " each" if len(strings) > 1 else ""
-        lines.append(f"Unwanted sounds: {where}{mostly}, {share(times, tally.reps)}{each}.")
+        if len(strings) == 1:
+            where = f"string {strings[0]}{mostly}, {share(times, tally.reps)}"
+        else:
+            where = f"strings {in_a_row(strings)}{mostly}, {each(times, tally.reps)}"
+        lines.append(f"Unwanted sounds: {where}.")
     return [*lines, f"Next: {advice(tally)}."]
 
 
@@ -136,18 +146,31 @@ def share(count: int, of: int) -> str:
     return f"{count} of {of}" + (f" ({100 * count / of:.0f} %)" if of >= FEW else "")
 
 
+def each(times: int, of: int) -> str:
+    """How often each of several came, out of so many.
+
+    >>> each(1, 131), each(3, 12), each(1, 1)
+    ('each once in 131', 'each 3 times in 12 (25 %)', 'each once')
+    """
+    if times == 1:
+        return f"each once in {of}" if of > 1 else "each once"
+    return f"each {times} times in {of}" + (f" ({100 * times / of:.0f} %)" if of >= FEW else "")
+
+
 def advice(tally: Tally) -> str:
-    """What to try next: a plain rule from the counts, common practice without a source."""
+    """What to play next to know more: a plain rule from the counts, common practice without a source."""
     if tally.reps < FEW:
         return f"too few repetitions to go by; {FEW} or more at one tempo tell something"
     failing = tally.missed + tally.wrong
     slot, fails = max(failing.items(), key=lambda item: (item[1], -item[0]), default=(0, 0))
     string, noisy = max(tally.noisy.items(), key=lambda item: (item[1], -item[0]), default=(0, 0))
-    if fails >= max(2, noisy, tally.reps // 10):
-        before = slot - 1 if slot > 1 else len(tally.cell.slots)
-        return f"the step from note {before} to note {slot} by itself, then the whole a little slower"
-    if noisy >= max(2, tally.reps // 10):
-        return f"the same tempo with an ear on string {string} alone"
+    many = max(2, tally.reps // 10)
+    slowest, fastest = tally.slowest_bpm or 0.0, tally.fastest_bpm or 0.0
+    if max(fails, noisy) >= many:
+        holds = f"note {slot} holds" if fails >= noisy else f"string {string} keeps silent"
+        if fastest > ONE_TEMPO * slowest:
+            return f"a review, which says up to which of these tempos {holds}"
+        return f"{FEW} repetitions at a slower tempo, to see whether {holds} there"
     if tally.clean >= 0.9 * tally.reps:
-        return "a few beats a minute more"
-    return "the same again"
+        return f"{FEW} repetitions at a faster tempo than {fastest:.0f} bpm, to see whether it holds there"
+    return "the same again, to know it more surely"

@@ -74,6 +74,15 @@ def numbers(slots: Sequence[int]) -> str:
     return ", ".join(map(str, slots))
 
 
+def in_a_row(slots: Sequence[int]) -> str:
+    """Slot or string numbers as part of a sentence.
+
+    >>> in_a_row([4, 6]), in_a_row([1, 3, 5])
+    ('4 and 6', '1, 3 and 5')
+    """
+    return " and ".join(filter(None, (numbers(slots[:-1]), numbers(slots[-1:]))))
+
+
 def sounded(rep: Repetition) -> Counter[int]:
     """How often each string made a sound that was not asked for, converter artefacts left out."""
     return Counter(extra.note.string for extra in rep.extras if extra.kind in (NOISE, STRAY))

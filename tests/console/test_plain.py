@@ -5,6 +5,7 @@ from __future__ import annotations
 from console_sample import CELL, filled, repetition
 
 from livecheck.console.model import Entry, Model
+from livecheck.console.palette import FULL, PLAIN
 from livecheck.console.plain import plain_line, summary_lines
 from livecheck.core.events import Gap, Midi, RepDone
 
@@ -13,15 +14,21 @@ def test_a_clean_repetition() -> None:
     """Number, time, signs, tempo, notes a second, unevenness, share, outcome."""
     assert (
         plain_line(repetition(41, start_s=725.3, bpm=100.4))
-        == "rep 41  0:12:05  oooooo  100.4 bpm  6.7 notes/s  uneven 4.1 %  right 100 %  clean"
+        == "rep 41  0:12:05  ######  100.4 bpm  6.7 notes/s  uneven 4.1 %  right 100 %  clean"
     )
+
+
+def test_the_plain_signs_say_by_shape_what_the_screens_say() -> None:
+    """A full sign is a hit and a ring is missed, there and here."""
+    of = [(signs.hit, signs.missed, signs.wrong, signs.pending) for signs in (FULL, PLAIN)]
+    assert of == [("●", "○", "×", "·"), ("#", "o", "x", ".")]
 
 
 def test_every_fault_is_on_the_line() -> None:
     """Missed and wrong slots by number, unwanted sounds by string, and whether the unevenness can be heard."""
     rep = repetition(2, "hit wrong missed hit missed hit", strings=[4, 4, 1], cv_pct=9.26, audible=True, pause_s=0.8)
     assert plain_line(rep) == (
-        "rep 2  0:00:01  ox_o_o  100.0 bpm  6.7 notes/s  uneven 9.3 % audible  right 50 %  "
+        "rep 2  0:00:01  #xo#o#  100.0 bpm  6.7 notes/s  uneven 9.3 % audible  right 50 %  "
         "missed 3, 5, wrong 2, pause 0.8 s, string 1 sounded, string 4 sounded x2"
     )
 
@@ -29,7 +36,7 @@ def test_every_fault_is_on_the_line() -> None:
 def test_what_cannot_be_said_is_a_dash() -> None:
     """A broken-off repetition lists the slots that were reached; figures that it cannot give are dashes."""
     rep = repetition(3, "hit hit", complete=False, bpm=None, cv_pct=None, audible=None)
-    assert plain_line(rep) == "rep 3  0:00:02  oo  - bpm  - notes/s  uneven - %  right 100 %  broken off"
+    assert plain_line(rep) == "rep 3  0:00:02  ##  - bpm  - notes/s  uneven - %  right 100 %  broken off"
 
 
 def test_other_lines_begin_with_their_kind() -> None:
@@ -52,7 +59,7 @@ def test_a_few_repetitions_are_told_by_counts_alone() -> None:
 
 
 def test_the_worst_slot_and_string_are_named() -> None:
-    """With enough repetitions shares have percentages, and the next thing to try follows from the worst."""
+    """With enough repetitions shares have percentages, and what to play next, to know more, follows from the worst."""
     reps = [repetition(rep) for rep in range(1, 8)]
     reps += [repetition(rep, "hit hit hit hit missed hit") for rep in range(8, 11)]
     reps += [repetition(11, strings=[4]), repetition(12, "hit hit hit", complete=False, bpm=None)]
@@ -61,7 +68,7 @@ def test_the_worst_slot_and_string_are_named() -> None:
         "Clean 7 of 12 (58 %), broken off 1, tempo 100 bpm.",
         "Most often missed: note 5 (string 5, fret 12), 3 of 12 (25 %).",
         "Unwanted sounds: string 4, 1 of 12 (8 %).",
-        "Next: the step from note 4 to note 5 by itself, then the whole a little slower.",
+        "Next: 10 repetitions at a slower tempo, to see whether note 5 holds there.",
     ]
 
 
@@ -69,15 +76,24 @@ def test_a_draw_is_told_as_a_draw() -> None:
     """Slots or strings that failed equally often are all named; one that leads is told to."""
     reps = [repetition(1, "missed hit missed hit hit hit", strings=[1, 4]), repetition(2, strings=[4])]
     told = summary_lines(filled(reps))
-    assert told[2:4] == ["Missed: notes 1, 3, 1 of 2 each.", "Unwanted sounds: string 4 most, 2 of 2."]
-    assert summary_lines(filled([repetition(1, strings=[1, 4])]))[2] == "Unwanted sounds: strings 1, 4, 1 of 1 each."
+    assert told[2:4] == ["Missed: notes 1 and 3, each once in 2.", "Unwanted sounds: string 4 most, 2 of 2."]
+    assert summary_lines(filled([repetition(1, strings=[1, 4])]))[2] == "Unwanted sounds: strings 1 and 4, each once."
 
 
 def test_noise_and_clean_play_have_advice_of_their_own() -> None:
-    """Where a string sounds oftener than a note fails, listen to it; where nearly all is clean, go faster."""
+    """Where a string sounds oftener than a note fails it is about the string; where nearly all is clean, go faster."""
     noisy = [repetition(rep, strings=[4] if rep % 2 else []) for rep in range(1, 13)]
-    assert summary_lines(filled(noisy))[-1] == "Next: the same tempo with an ear on string 4 alone."
-    assert summary_lines(filled(repetition(rep) for rep in range(1, 13)))[-1] == "Next: a few beats a minute more."
+    assert summary_lines(filled(noisy))[-1] == "Next: 10 repetitions at a slower tempo, to see whether string 4 keeps silent there."
+    faster = "Next: 10 repetitions at a faster tempo than 100 bpm, to see whether it holds there."
+    assert summary_lines(filled(repetition(rep) for rep in range(1, 13)))[-1] == faster
+
+
+def test_over_many_tempos_nothing_is_said_of_the_same_tempo() -> None:
+    """From 66 to 132 bpm there is no one tempo: a review tells them apart."""
+    noisy = [repetition(rep, strings=[4] if rep % 2 else [], bpm=60.0 + 6 * rep) for rep in range(1, 13)]
+    assert summary_lines(filled(noisy))[-1] == (
+        "Next: a review, which says up to which of these tempos string 4 keeps silent."
+    )
 
 
 def test_cells_are_told_apart() -> None:

@@ -56,23 +56,6 @@ def newcombe(hits_a: float, of_a: float, hits_b: float, of_b: float) -> tuple[fl
     return share_a - share_b - down, share_a - share_b + up
 
 
-def fisher_exact(table: Sequence[Sequence[int]], alternative: str = "two-sided") -> float:
-    """Fisher's exact p value of a two by two table of counts; ``greater`` looks at the upper left corner.
-
-    The two-sided value adds up every table with the same margins that is no likelier than the one seen.
-    """
-    (a, b), (c, d) = table
-    row, column, total = a + b, a + c, a + b + c + d
-    ways = math.comb(total, row)
-    lowest, highest = max(0, row - (total - column)), min(row, column)
-    chance = {k: math.comb(column, k) * math.comb(total - column, row - k) / ways for k in range(lowest, highest + 1)}
-    if alternative == "greater":
-        return min(1.0, sum(p for k, p in chance.items() if k >= a))
-    if alternative == "less":
-        return min(1.0, sum(p for k, p in chance.items() if k <= a))
-    return min(1.0, sum(p for p in chance.values() if p <= chance[a] * (1.0 + 1e-7)))
-
-
 # ----------------------------------------------------------------------------------------------------------- order
 
 
@@ -95,26 +78,6 @@ def isotonic(y: Numbers, weights: Numbers | None = None, rising: bool = True) ->
             before[0] = (before[0] * before[1] + mean * heavy) / both if both else before[0]
             before[1], before[2] = both, before[2] + count
     return np.array([sign * mean for mean, _, count in blocks for _ in range(int(count))])
-
-
-def falling_rows(hits: np.ndarray, of: np.ndarray) -> np.ndarray:
-    """The best falling shares for many rows at once: (rows, bins) hits out of (bins,) or (rows, bins) tries.
-
-    The min-max form of the isotonic fit: for each bin the least, over starts, of the largest mean up to any end.
-    Exact, and quicker than pooling row by row while there are few bins. Every bin must have tries.
-    """
-    hits, of = np.broadcast_arrays(np.atleast_2d(hits).astype(float), of)
-    bins = hits.shape[1]
-    zero = np.zeros((hits.shape[0], 1))
-    sum_hits = np.concatenate([zero, np.cumsum(hits, axis=1)], axis=1)
-    sum_of = np.concatenate([zero, np.cumsum(of, axis=1)], axis=1)
-    fit = np.full(hits.shape, np.inf)
-    for start in range(bins):
-        ends = slice(start + 1, bins + 1)
-        means = (sum_hits[:, ends] - sum_hits[:, [start]]) / (sum_of[:, ends] - sum_of[:, [start]])
-        upper = np.maximum.accumulate(means[:, ::-1], axis=1)[:, ::-1]  # the largest mean to an end at or after the bin
-        fit[:, start:] = np.minimum(fit[:, start:], upper)
-    return fit
 
 
 # ----------------------------------------------------------------------------------------------------------- ranks

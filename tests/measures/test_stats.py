@@ -11,8 +11,6 @@ from hypothesis import strategies as st
 from statsmodels.stats.proportion import confint_proportions_2indep, proportion_confint
 
 from livecheck.measures.stats import (
-    falling_rows,
-    fisher_exact,
     isotonic,
     kendall,
     kendall_variance,
@@ -62,20 +60,6 @@ def test_the_difference_quoted_by_fagerland():
     assert newcombe(7, 34, 1, 34) == pytest.approx((0.019, 0.34), abs=0.005)
 
 
-def test_fishers_tea():
-    """S-14: Fisher, The Design of Experiments; exact fractions."""
-    assert fisher_exact([[3, 1], [1, 3]], "greater") == pytest.approx(17 / 70)
-    assert fisher_exact([[3, 1], [1, 3]]) == pytest.approx(34 / 70)
-    assert fisher_exact([[4, 0], [0, 4]], "greater") == pytest.approx(1 / 70)
-
-
-@pytest.mark.parametrize("table", [[[8, 2], [1, 5]], [[6, 2], [1, 4]], [[0, 5], [3, 2]], [[10, 0], [0, 1]]])
-@pytest.mark.parametrize("alternative", ["two-sided", "greater", "less"])
-def test_fisher_agrees_with_scipy(table, alternative):
-    """S-15 and more: scipy's own exact test."""
-    assert fisher_exact(table, alternative) == pytest.approx(scipy.stats.fisher_exact(table, alternative).pvalue)
-
-
 @pytest.mark.parametrize(
     ("y", "weights", "fit"),
     [
@@ -97,13 +81,12 @@ def test_falling_is_fitted_as_well():
 
 
 @given(st.lists(st.tuples(st.integers(0, 20), st.integers(1, 20)), min_size=1, max_size=12))
-def test_both_ways_of_fitting_agree_with_scipy(pairs):
-    """Pooling, the min-max form for many rows, and scipy find the same fit; the weighted sum stays (S-11)."""
+def test_pooling_agrees_with_scipy(pairs):
+    """Pooling and scipy find the same fit; the weighted sum stays (S-11)."""
     of = np.array([n for _, n in pairs], float)
     hits = np.array([min(k, n) for k, n in pairs], float)
     fit = isotonic(hits / of, of, rising=False)
     assert fit == pytest.approx(scipy.optimize.isotonic_regression(hits / of, weights=of, increasing=False).x, abs=1e-9)
-    assert falling_rows(hits, of)[0] == pytest.approx(fit, abs=1e-9)
     assert fit @ of == pytest.approx(hits.sum())
     assert isotonic(fit, of, rising=False) == pytest.approx(fit, abs=1e-9)
 

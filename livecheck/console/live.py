@@ -96,7 +96,7 @@ def run_console(
             why = follower.draw(Screen(stream, environment), signs, stopping, pressed)
         else:
             why = follower.print(stream, stopping, pressed)
-    lines = tuple(summary_lines(feed.model))
+    lines = tuple(summary_lines(feed.model, cut_off=not practising and why != "end"))
     if why != "terminal":
         try:
             print(*lines, sep="\n", file=stream, flush=True)

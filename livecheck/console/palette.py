@@ -53,7 +53,7 @@ FULL = Signs(
     upright="│", band="╌", span="━", mean="◆", times="×", dash="–", dot="·", bar="■", more="…", blocks=True,
 )  # fmt: skip
 PLAIN = Signs(
-    hit="o", wrong="x", missed="_", pending=".", down="n", up="v", uneven="~", early="<", late=">", rule="-",
+    hit="#", wrong="x", missed="o", pending=".", down="n", up="v", uneven="~", early="<", late=">", rule="-",
     upright="|", band="-", span="=", mean="#", times="x", dash="-", dot=".", bar="#", more="~", blocks=False,
 )  # fmt: skip
 

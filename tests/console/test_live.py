@@ -21,7 +21,7 @@ from console_sample import session_records
 from livecheck.console.keys import Keys
 from livecheck.console.live import can_draw, run_console
 from livecheck.console.source import Following, Paced
-from livecheck.core.events import Link, Record, RepDone
+from livecheck.core.events import Link, Midi, Record, RepDone
 from livecheck.session import Session
 
 TERMINAL = {"TERM": "xterm-256color"}
@@ -117,9 +117,19 @@ def test_a_saved_session_is_printed_a_line_a_repetition() -> None:
     lines = text.splitlines()
     assert why == "end"
     assert lines[0].startswith("note ") and "clinician" in lines[0]
-    assert [line.split("  ")[2] for line in lines if line.startswith("rep ")] == ["oooooo", "oo_ooo", "oooooo"]
+    assert [line.split("  ")[2] for line in lines if line.startswith("rep ")] == ["######", "##o###", "######"]
     assert "3 repetitions in 1 take, 0:00:03 played." in lines
     assert "stop 0:00:07 asked to" in lines or "stop" in text
+
+
+def test_a_replay_that_is_cut_off_does_not_say_that_there_was_nothing() -> None:
+    """What was not shown may still have come; a session that was shown to its end holds what was found."""
+    clock = Clock()
+    records = [*session_records(3)[:2], Midi(1.0, bytes([0x95, 40, 80])), Link(9.0, False, "gone")]
+    text, why = run_plain(Paced(records, 1.0, clock), clock=clock, seconds=2.0, practising=False)
+    assert why == "time" and "No repetition: stopped at 0:00:02, before one was found." in text
+    text, why = run_plain(Paced(records, None), practising=False)
+    assert why == "end" and "No repetition: notes came, but no repetition of the cell was found." in text
 
 
 def test_the_console_judges_as_the_session_does() -> None:

@@ -15,6 +15,8 @@ from takes_on_disk import records_of, take_on_whole_ms, write_session
 
 import livecheck
 from livecheck.cli import main
+from livecheck.commands.common import wrapped
+from livecheck.control import Server
 from livecheck.files.config import dump_cell, dump_rig
 from livecheck.files.midifile import write_midi
 
@@ -39,7 +41,7 @@ BAD = [
     (["listen"], "required: CELL"),
     (["listen", "six-strngs"], "did you mean six-strings"),
     (["listen", "nothing-like-it-at-all"], "there is: "),
-    (["listen", "six-strings", "--variant", "nope"], "there is: strict"),
+    (["listen", "six-strings", "--variant", "nope"], "there is: as written, strict"),
     (["listen", "six-strings", "--rig", "chanels-1-to-6"], "did you mean channels-1-to-6"),
     (["listen", "six-strings", "--rig", "no/such/rig.yaml"], "no such file"),
     (["listen", "seven-strings", "--rig", "channels-1-to-6"], "plays string 7"),
@@ -321,6 +323,36 @@ def test_nothing_to_score_is_no_error(run, tmp_path):
     assert (status, err) == (0, "")
     assert json.loads(out)["reps"] == []
     assert "No repetition" in run("score", tmp_path / "empty.mid", "--cell", "odd-five").out
+
+
+@pytest.mark.parametrize("name", ["hammer-and-pull", "six-strings"])
+def test_the_cell_as_written_may_be_asked_for_by_name(run, name):
+    """As reviews call it."""
+    assert run("cell", "show", name, "--variant", "as written") == run("cell", "show", name)
+    assert "there is: as written, " in run("cell", "show", name, "--variant", "nope").err
+
+
+def test_what_is_said_to_a_recorder_is_confirmed(run):
+    """A mark and a variant."""
+    told: list[dict[str, object]] = []
+    server = Server(Path.cwd(), lambda command: told.append(command) or {})
+    try:
+        assert run("mark", "thumb", "lower") == (0, "mark set: thumb lower\n", "")
+        assert run("variant", "as written") == (0, "from now on: as written\n", "")
+    finally:
+        server.close()
+    assert [command["command"] for command in told] == ["mark", "variant"]
+
+
+def test_a_terminal_breaks_no_word_of_a_long_line(monkeypatch):
+    """Long lines are folded there, and left as they are where programs read them."""
+    text = "stop at pain, tingling or numbness " * 5
+    out = io.StringIO()
+    assert wrapped(text, out) == text
+    out.isatty = lambda: True  # type: ignore[method-assign]
+    monkeypatch.setenv("COLUMNS", "70")
+    lines = wrapped(text, out).splitlines()
+    assert len(lines) > 1 and max(map(len, lines)) < 70 and " ".join(lines).split() == text.split()
 
 
 def test_doctor_says_a_line_for_each_thing(run):

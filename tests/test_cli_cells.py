@@ -79,7 +79,7 @@ def test_of_several_cells_those_that_have_the_variant_are_played_in_it(tmp_path)
     asked.variant = "blown"
     with pytest.raises(BadInput, match=r"none of the \d+ cells has a variant 'blown'; there is: .*slurred"):
         cells_of(asked, [str(SHIPPED)], None, io.StringIO())
-    with pytest.raises(BadInput, match=r"cell 'odd five' has no variant 'blown'; there is: pulled, turned"):
+    with pytest.raises(BadInput, match=r"cell 'odd five' has no variant 'blown'; there is: as written, pulled, turned"):
         cells_of(asked, ["odd-five"], None, io.StringIO())
 
 

@@ -8,11 +8,13 @@ import json
 import os
 import shutil
 import sys
+import textwrap
 from argparse import ArgumentParser, Namespace
 from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TextIO
 
+from ..core.cell import AS_WRITTEN
 from ..errors import BadInput
 
 if TYPE_CHECKING:
@@ -79,11 +81,13 @@ def _as_written(options: Namespace, name: str, rig: Rig | None) -> Cell:
 def _in_variant(cells: Sequence[Cell], options: Namespace) -> tuple[Cell, ...]:
     """Those that have the variant asked for, in it, the others as written. Raises BadInput where none has it."""
     variant: str | None = getattr(options, "variant", None)
+    if variant == AS_WRITTEN and not any(variant in cell.variants for cell in cells):
+        variant = None
     if variant is None or not cells:
         return tuple(cells)
     if not any(variant in cell.variants for cell in cells):
         whose = f"cell {cells[0].name!r} has no" if len(cells) == 1 else f"none of the {len(cells)} cells has a"
-        there = ", ".join(sorted({name for cell in cells for name in cell.variants})) or "none"
+        there = ", ".join([AS_WRITTEN, *sorted({name for cell in cells for name in cell.variants})])
         raise BadInput(f"{whose} variant {variant!r}; there is: {there}")
     return tuple(cell.with_variant(variant) if variant in cell.variants else cell for cell in cells)
 
@@ -194,6 +198,13 @@ def width_of(out: TextIO) -> int:
     """Columns to fill: the terminal's, or 80 where output goes elsewhere."""
     columns = shutil.get_terminal_size().columns if out.isatty() else 80
     return min(max(columns, NARROWEST), WIDEST)
+
+
+def wrapped(text: str, out: TextIO) -> str:
+    """Text in lines that a terminal need not break within a word; one line anywhere else."""
+    if not out.isatty():
+        return text
+    return textwrap.fill(text, width_of(out) - 1, break_long_words=False, break_on_hyphens=False)
 
 
 def only_ascii(out: TextIO) -> bool:

@@ -59,7 +59,7 @@ def run_demo(options: Namespace, out: TextIO, err: TextIO) -> int:
         raise BadInput("--variant needs a CELL: the demo's own figure has none")
     cell = CELL if options.cell is None else cell_of(options, options.cell)
     file = None if options.cell is None else file_of(options, options.cell, "cell").absolute()
-    source = feed_command(options.seconds, cell=file, variant=options.variant)
+    source = feed_command(options.seconds, cell=file, variant=cell.variant)
     told = recording(options, practice_folder(options).root, (cell,), demo_rig(cell), source)
     folder = record_and_show(told, options, out)
     if folder is not None:

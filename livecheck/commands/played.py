@@ -11,6 +11,7 @@ from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, TextIO
 
+from ..core.cell import AS_WRITTEN
 from ..errors import BadInput
 from .common import cell_of, practice_folder
 
@@ -18,7 +19,6 @@ if TYPE_CHECKING:
     from ..files.index import Judged, Played
     from ..measures.tries import Tries
 
-AS_WRITTEN = "as written"
 _DATE = re.compile(r"\d{4}(-\d\d(-\d\d)?)?")
 _BAR = 30
 

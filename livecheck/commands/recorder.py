@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, TextIO
 
 from ..files.settingsfile import NEVER
-from .common import Commands, add, cells_of, near_path, practice_folder, print_json, rig_of
+from .common import Commands, add, cells_of, near_path, practice_folder, print_json, rig_of, wrapped
 from .live import add_console, add_input, add_rest, add_silence, recording, show_sessions
 
 if TYPE_CHECKING:
@@ -61,7 +61,7 @@ def register(commands: Commands) -> None:
     mark.add_argument("text", metavar="TEXT", nargs="+", help="what to remember")
 
     variant = add(commands, "variant", run_variant, "tell the running recorder which variant is played from now on")
-    variant.add_argument("name", metavar="NAME", nargs="?", help="the cell as written without it")
+    variant.add_argument("name", metavar="NAME", nargs="?", help="`as written`, or nothing, for the cell's own strokes")
 
     add(commands, "status", run_status, "say what the running recorder is doing", json_too=True)
     add(commands, "stop", run_stop, "end the running recorder in good order")
@@ -86,8 +86,8 @@ def run_daemon(options: Namespace, out: TextIO, err: TextIO) -> int:
         return 0
 
     def ready(_session: Path | None) -> None:
-        print(f"recording into {home / 'recordings'}; `livecheck stop` or Ctrl-C ends it", file=out)
-        print(CAUTION, file=out, flush=True)
+        for text in (f"recording into {home / 'recordings'}; `livecheck stop` or Ctrl-C ends it", CAUTION):
+            print(wrapped(text, out), file=out, flush=True)
 
     return run_recorder(told, on_ready=ready, reload=load, to_terminal=True)
 
@@ -115,7 +115,9 @@ def run_watch(options: Namespace, out: TextIO, err: TextIO) -> int:
 
 
 def run_mark(options: Namespace, out: TextIO, err: TextIO) -> int:
-    _client(options).ask({"command": "mark", "text": " ".join(options.text)})
+    text = " ".join(options.text)
+    _client(options).ask({"command": "mark", "text": text})
+    print(f"mark set: {text}", file=out)
     return 0
 
 

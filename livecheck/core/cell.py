@@ -14,6 +14,8 @@ from .pitch import STANDARD_TUNING
 STROKES = ("down", "up", "hammer", "pull", "slide", "tap")
 PICKED = ("down", "up")
 """Strokes made with the pick; the others are legato."""
+AS_WRITTEN = "as written"
+"""What a cell that is played in none of its variants is called beside them."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -21,6 +21,7 @@ from pathlib import Path
 from typing import Any
 
 from .. import __version__
+from ..core.cell import AS_WRITTEN
 from ..core.playing import PlayingTime, is_note
 from ..errors import BadInput
 from ..files.journal import Head, Journal, head_now
@@ -280,8 +281,10 @@ class Recorder:
         if name is not None and not isinstance(name, str):
             raise BadInput("variant: a name is needed")
         known = sorted({variant for cell in self.cells for variant in cell.get("variants") or {}})
+        if name == AS_WRITTEN and name not in known:
+            name = None
         if name is not None and name not in known:
-            raise BadInput(f"no cell in use has a variant {name!r}; there is: {', '.join(known) or 'none'}")
+            raise BadInput(f"no cell in use has a variant {name!r}; there is: {', '.join([AS_WRITTEN, *known])}")
         cells = [{**cell, "variant": name if name in (cell.get("variants") or {}) else None} for cell in self.cells]
         return self.use_cells(cells, now_ns)
 

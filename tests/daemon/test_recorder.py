@@ -178,6 +178,13 @@ def test_rig_cells_and_link_are_written_when_they_change_and_at_each_start(tmp_p
     assert (up.up, down.up, back.up, down.port) == (True, False, True, "unplugged")
 
 
+def test_the_cell_as_written_is_one_of_its_variants_by_name(tmp_path):
+    """Reviews call it so, and so may the player."""
+    recorder = Recorder(PracticeFolder(tmp_path), cells=[{**CELL, "variant": "hammered"}])
+    recorder.command({"command": "variant", "name": "as written"}, 5 * S)
+    assert recorder.cells[0]["variant"] is None
+
+
 @pytest.mark.parametrize(
     ("command", "line"),
     [
@@ -186,7 +193,7 @@ def test_rig_cells_and_link_are_written_when_they_change_and_at_each_start(tmp_p
         ({"command": "mark"}, "mark: a text is needed"),
         ({"command": "mark", "text": "  "}, "mark: a text is needed"),
         ({"command": "mark", "text": "x" * 501}, "mark: 501 characters; at most 500"),
-        ({"command": "variant", "name": "tapped"}, "no cell in use has a variant 'tapped'; there is: hammered"),
+        ({"command": "variant", "name": "tapped"}, "has a variant 'tapped'; there is: as written, hammered"),
         ({"command": "variant", "name": 3}, "variant: a name is needed"),
         ({"command": "cells", "cells": {"a": 1}}, "cells: a list of cells is needed"),
         ({"command": "cells", "cells": [{"name": "x"}]}, "slots"),

@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+import os
 from argparse import ArgumentTypeError, Namespace
 from collections.abc import Sequence
 from datetime import date
+from pathlib import Path
 from typing import TYPE_CHECKING, TextIO
 
 from ..errors import BadInput
 from .common import Commands, add, print_json, rows, width_of
+from .judging import is_midi
 from .played import (
+    AS_WRITTEN,
     Way,
     a_date,
     add_sessions,
@@ -43,8 +47,9 @@ def register(commands: Commands) -> None:
     )
     two = compare.add_mutually_exclusive_group()
     two.add_argument(
-        "--variants", nargs=2, metavar=("A", "B"), help="two variants of a cell; 'as written' is the cell's own"
-    )
+        "--variants", nargs=2, metavar=("A", "B"),
+        help="two variants of a cell; 'as written' is the cell's own; with two MIDI files: how each was played",
+    )  # fmt: skip
     two.add_argument("--cells", nargs=2, metavar=("A", "B"), help="two cells")
     two.add_argument("--rigs", nargs=2, metavar=("A", "B"), help="two rigs, by the names they were recorded with")
     two.add_argument(
@@ -75,8 +80,7 @@ def run_compare(options: Namespace, out: TextIO, err: TextIO) -> int:
         raise BadInput("--cells names both cells; leave --cell out")
     if options.variants is not None and options.variant is not None:
         raise BadInput("--variants names both variants; leave --variant out")
-    ways = ways_of(options, err)
-    first, ways_a, second, ways_b = _sides(options, ways, err)
+    first, ways_a, second, ways_b = _variants_of_files(options, err) or _sides(options, ways_of(options, err), err)
     found = compare(table_of(ways_a), table_of(ways_b))
     words = verdict(found, first, second) if found is not None else _too_little(first, ways_a, second, ways_b)
     if options.json:
@@ -89,6 +93,28 @@ def run_compare(options: Namespace, out: TextIO, err: TextIO) -> int:
     if found is not None:
         print("", *_table(found, first, second), sep="\n", file=out)
     return 0
+
+
+def _variants_of_files(options: Namespace, err: TextIO) -> Sides | None:
+    """Both sides where each of two MIDI files was played in a variant of its own; None where no file is named."""
+    files = [name for name in options.sessions if is_midi(Path(name).expanduser())]
+    if options.variants is None or not files:
+        return None
+    first, second = options.variants
+    if not len(files) == len(options.sessions) == 2:
+        raise BadInput(
+            "MIDI files do not say in which variant they were played; name two of them, "
+            f"the first played {_in(first)}, the second {_in(second)}"
+        )
+    sides = [
+        ways_of(Namespace(**{**vars(options), "sessions": [name], "variant": variant}), err)
+        for name, variant in zip(files, options.variants)
+    ]
+    return first, sides[0], second, sides[1]
+
+
+def _in(variant: str) -> str:
+    return variant if variant == AS_WRITTEN else f"in {variant!r}"
 
 
 def _sides(options: Namespace, ways: Sequence[Way], err: TextIO) -> Sides:
@@ -115,7 +141,9 @@ def _sides(options: Namespace, ways: Sequence[Way], err: TextIO) -> Sides:
     if len(sources) != 2:
         raise BadInput(f"{of_one[0].played.cell!r} was played in {' and '.join(sources)} only; --cell names another")
     split = [[way for way in of_one if way.source == source] for source in sources]
-    return sources[0], split[0], sources[1], split[1]
+    names = [os.path.basename(source) for source in sources]  # columns headed by whole paths would sprawl
+    first, second = names if names[0] != names[1] else sources
+    return first, split[0], second, split[1]
 
 
 def _of_rig(ways: Sequence[Way], name: str) -> list[Way]:

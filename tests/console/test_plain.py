@@ -83,7 +83,8 @@ def test_a_draw_is_told_as_a_draw() -> None:
 def test_noise_and_clean_play_have_advice_of_their_own() -> None:
     """Where a string sounds oftener than a note fails it is about the string; where nearly all is clean, go faster."""
     noisy = [repetition(rep, strings=[4] if rep % 2 else []) for rep in range(1, 13)]
-    assert summary_lines(filled(noisy))[-1] == "Next: 10 repetitions at a slower tempo, to see whether string 4 keeps silent there."
+    slower = "Next: 10 repetitions at a slower tempo, to see whether string 4 keeps silent there."
+    assert summary_lines(filled(noisy))[-1] == slower
     faster = "Next: 10 repetitions at a faster tempo than 100 bpm, to see whether it holds there."
     assert summary_lines(filled(repetition(rep) for rep in range(1, 13)))[-1] == faster
 

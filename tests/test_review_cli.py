@@ -334,6 +334,17 @@ def test_a_session_without_a_cell_is_judged_with_the_one_named(run, record):
     assert json.loads(run("review", "--cell", "cell.yaml", "--json").out)["reps"] == 24
 
 
+def test_a_session_without_a_cell_does_not_hide_what_others_recorded(run, record):
+    """A cell that only a session knows by name is reviewed; what has no cell cannot be judged with it."""
+    bare = [one for one in played(18, tempos=[100]).session() if not isinstance(one, UseCells)]
+    record("2026-11-20", bare)
+    status, out, err = run("review", "--cell", "six across a skip")
+    assert (status, out, err.count("\n")) == (2, "", 1) and "no cell 'six across a skip'" in err
+    record("2026-11-21", played(19, tempos=[100, 110]).session())
+    status, out, err = run("review", "--cell", "six across a skip", "--json")
+    assert (status, json.loads(out)["reps"], err) == (0, 24, "")
+
+
 def test_another_rig_judges_anew(run, record):
     """With channels that nobody played on, nothing is left."""
     record("2026-11-20", played(19, tempos=[100, 110]).session())

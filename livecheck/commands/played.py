@@ -94,6 +94,8 @@ def ways_of(options: Namespace, err: TextIO) -> list[Way]:
     ways = [Way(played, name, sitting, one.day) for sitting, (name, one) in enumerate(judged) for played in one.played]
     if not ways:
         if any(not one.celled for _, one in judged):
+            if options.cell is not None:
+                _raise_if_no_cell(options)
             raise BadInput("no cell was chosen in what was recorded; say what was played by --cell")
         raise BadInput("nothing was played there that makes a repetition")
     return ways
@@ -116,11 +118,29 @@ def _judged(options: Namespace, err: TextIO) -> list[tuple[str, Judged]]:
             if options.sessions:
                 _raise_why(folder)
             print(f"livecheck: {name}: cannot be read, or a newer program wrote it; left out", file=err)
-        elif not found[folder].celled and options.cell is not None:
+        elif not found[folder].celled and options.cell is not None and _is_cell(options):
             judged.append((name, _anew(options, str(folder), options.cell, True)))
         else:
             judged.append((name, found[folder]))
     return judged
+
+
+def _is_cell(options: Namespace) -> bool:
+    """Whether ``--cell`` names one that can be read. A name that only sessions know judges nothing that has no cell.
+
+    Raises BadInput where it is a file that cannot be read.
+    """
+    try:
+        _raise_if_no_cell(options)
+    except BadInput:
+        if os.path.exists(Path(options.cell).expanduser()):
+            raise
+        return False
+    return True
+
+
+def _raise_if_no_cell(options: Namespace) -> None:
+    cell_of(Namespace(**{**vars(options), "variant": None}), options.cell)
 
 
 def _raise_why(folder: Path) -> None:

@@ -5,7 +5,7 @@ Values only, in plain numbers, so that the terminal, the page and the JSON draw 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -14,7 +14,7 @@ from .compare import Comparison, compare
 from .first_to_go import FirstToGo, first_to_go
 from .progress import Progress, progress
 from .stats import wilson
-from .tempo_limits import BREAK, TOO_FEW, Limit, Limits, tempo_limits
+from .tempo_limits import BREAK, SECURE, TOO_FEW, Limit, Limits, tempo_limits
 from .tries import Rungs, Tries, fewer_rows, rungs
 from .valleys import Valley, find_valley
 from .wear import Wear, wear
@@ -87,7 +87,7 @@ class Review:
     wear: Wear | None
     progress: Progress | None
     odd_even: Comparison | None  # first: odd, second: even; only where the plan's strokes swap
-    cleaner_fast: Rung | None = None  # surely goes well, where nothing slower does: both limits are "too_few" then
+    cleaner_fast: Rung | None = None  # surely goes well, and nothing slower does: limits that deny it are "too_few"
 
 
 def make_review(tries: Tries | None, cell: str, grid: int = 4, variant: str | None = None) -> Review:
@@ -102,9 +102,9 @@ def make_review(tries: Tries | None, cell: str, grid: int = 4, variant: str | No
     awkward = find_valley(tries)
     limits = tempo_limits(tries, (awkward.low_bpm, awkward.high_bpm) if awkward is not None else None)
     by_tempo = _by_tempo(every)
-    fast = _cleaner_fast(limits, by_tempo) if awkward is None else None
-    if fast is not None:  # a curve that falls says nothing there
-        limits = Limits(TOO_FEW, TOO_FEW)
+    fast = None
+    if awkward is None:  # else it says already where it goes better
+        limits, fast = _without_denied(limits, by_tempo)
     odd, even = tries.where(tries.parity == 1), tries.where(tries.parity == 2)
     return Review(
         cell=cell,
@@ -129,13 +129,22 @@ def make_review(tries: Tries | None, cell: str, grid: int = 4, variant: str | No
     )
 
 
-def _cleaner_fast(limits: Limits, by_tempo: tuple[Rung, ...]) -> Rung | None:
-    """The fastest tempo at which it surely goes well, where the fitted curve has its break below all tempos."""
-    if limits.broken.status != "below_range":
-        return None
+def _without_denied(limits: Limits, by_tempo: tuple[Rung, ...]) -> tuple[Limits, Rung | None]:
+    """The limits without those below all tempos that a tempo denies at which it surely goes well, and that tempo: what
+    goes better faster is fitted by no curve that falls.
+    """
+    if limits.broken.status == "below_range" and (fast := _surely(BREAK, by_tempo)) is not None:
+        return Limits(TOO_FEW, TOO_FEW), fast
+    if limits.secure.status == "below_range" and (fast := _surely(SECURE, by_tempo)) is not None:
+        return replace(limits, secure=TOO_FEW), fast
+    return limits, None
+
+
+def _surely(level: float, by_tempo: tuple[Rung, ...]) -> Rung | None:
+    """The fastest tempo but the slowest at which the whole interval of the clean share lies above a level."""
     for rung in reversed(by_tempo[1:]):
         low, _ = wilson(rung.clean, rung.reps) or (0.0, 1.0)
-        if low > BREAK:
+        if low > level:
             return rung
     return None
 

@@ -70,10 +70,8 @@ def sharpen(review: Review) -> str | None:
 
 def _limits(review: Review) -> str:
     secure, broken = review.secure, review.broken
-    if review.cleaner_fast is not None:
-        fast_one, first = review.cleaner_fast, review.by_tempo[0]
-        told = f"{fast_one.clean} of {fast_one.reps} at {fast_one.bpm:.0f} bpm, {first.clean} of {first.reps} at "
-        return f"Cleaner fast than slow ({told}{first.bpm:.0f}); where it breaks cannot be told yet."
+    if review.cleaner_fast is not None and broken.status == "too_few":
+        return f"{_cleaner_fast(review.cleaner_fast, review.by_tempo[0])}; where it breaks cannot be told yet."
     if review.tempo_range_bpm is None or (secure.status == "too_few" and broken.status == "too_few"):
         return f"Too few repetitions to say where it breaks ({review.reps})."
     if len(review.by_tempo) == 1:
@@ -94,11 +92,18 @@ def _limits(review: Review) -> str:
         "below_range": f"Not secure at any tempo tried, from {slow:.0f} bpm",
         "too_few": "Too few repetitions to say what is secure",
     }[secure.status]
+    if review.cleaner_fast is not None:
+        start = f"{_cleaner_fast(review.cleaner_fast, review.by_tempo[0])}; what is secure cannot be told yet"
     if broken.status == "above_range":
         return f"{start}; the break is not reached, up to {fast:.0f} bpm."
     if broken.status == "too_few":
         return f"{start}; too few repetitions to say where it breaks."
     return f"{start}; breaks {_at(broken)}."
+
+
+def _cleaner_fast(fast: Rung, slow: Rung) -> str:
+    told = f"{fast.clean} of {fast.reps} at {fast.bpm:.0f} bpm, {slow.clean} of {slow.reps} at {slow.bpm:.0f}"
+    return f"Cleaner fast than slow ({told})"
 
 
 def _one_tempo(review: Review, rung: Rung) -> str:

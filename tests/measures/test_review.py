@@ -94,6 +94,11 @@ def test_cleaner_fast_than_slow_is_no_break_anywhere():
     assert (review.secure.status, review.broken.status, review.curve) == ("too_few", "too_few", None)
     assert review.cleaner_fast is not None and review.cleaner_fast.bpm == 140
     assert sharpen(review).startswith("Ten repetitions at each of five tempos")
+    partly = make_review(simple([(100, 30, 40), (120, 30, 40), (140, 40, 40)]), "six")
+    assert (partly.secure.status, partly.broken.status) == ("too_few", "above_range")
+    assert sentence(partly).startswith(
+        "Cleaner fast than slow (40 of 40 at 140 bpm, 30 of 40 at 100); what is secure cannot be told yet; the break is"
+    )
     falling = make_review(simple([(100, 0, 12), (120, 0, 12)]), "six")
     assert (falling.broken.status, falling.cleaner_fast) == ("below_range", None)
 

@@ -24,6 +24,7 @@ from .errors import BadInput, LivecheckError
 
 FAULTS = "fault.log"
 FAULTS_BYTES = 256 << 10  # then the log is begun anew
+AFTER = {"--home": "--home DIR", "--json": "--json"}  # options of the commands, not of the program
 INTERRUPTED = 130  # what shells expect after Ctrl-C
 
 ABOUT = (
@@ -49,10 +50,12 @@ def main(argv: Sequence[str] | None = None, out: TextIO | None = None, err: Text
     except KeyboardInterrupt:
         return INTERRUPTED
     except BrokenPipeError:  # whoever read our output has seen enough
-        with contextlib.suppress(OSError, ValueError):
-            os.dup2(os.open(os.devnull, os.O_WRONLY), out.fileno())
+        _give_up(out)
         return 0
-    except Exception:
+    except Exception as error:
+        if isinstance(error, OSError) and (why := _unwritable(out)) is not None:
+            _say(err, f"the output could not be written: {why}")
+            return BadInput.exit_status
         _say(err, _kept_fault(getattr(options, "home", None)))
         return 1
 
@@ -60,6 +63,8 @@ def main(argv: Sequence[str] | None = None, out: TextIO | None = None, err: Text
 def _run(argv: Sequence[str], options: argparse.Namespace, out: TextIO, err: TextIO) -> int:
     if any("\0" in word for word in argv):
         raise BadInput("an argument holds a NUL character, which no name can")
+    if argv and argv[0].startswith("-") and (option := argv[0].partition("=")[0]) in AFTER:
+        raise BadInput(f"put {option} after the command, as in `livecheck sessions {AFTER[option]}`")
     program = parser()
     with contextlib.redirect_stdout(out), contextlib.redirect_stderr(err):
         try:
@@ -97,13 +102,19 @@ class Parser(argparse.ArgumentParser):
         if not word.startswith("-"):
             return f"{word!r} is one argument too many; see `{self.prog} --help`"
         known = [option for action in self._actions for option in action.option_strings if option.startswith("--")]
-        return f"{self.prog} has no option {word.partition('=')[0]}; {nearest(word.partition('=')[0], known)}"
+        return f"{self._has_no} option {word.partition('=')[0]}; {nearest(word.partition('=')[0], known)}"
+
+    @property
+    def _has_no(self) -> str:
+        """The lines of errors begin with the program's name already."""
+        command = self.prog.partition(" ")[2]
+        return f"`{command}` has no" if command else "there is no"
 
     def _check_value(self, action: argparse.Action, value: Any) -> None:
         if action.choices is None or value in action.choices:
             return
         what = "command" if isinstance(action, argparse._SubParsersAction) else "value"
-        raise BadInput(f"{self.prog} has no {what} {str(value)!r}; {nearest(str(value), list(action.choices))}")
+        raise BadInput(f"{self._has_no} {what} {str(value)!r}; {nearest(str(value), list(action.choices))}")
 
 
 def nearest(word: str, known: list[str]) -> str:
@@ -112,6 +123,30 @@ def nearest(word: str, known: list[str]) -> str:
 
     near = difflib.get_close_matches(word, known, n=2, cutoff=0.6)
     return f"did you mean {' or '.join(near)}?" if near else f"there is: {', '.join(known)}"
+
+
+def _unwritable(out: TextIO) -> str | None:
+    """Why the output takes nothing more, for example where it goes to a full disk; None where it does.
+
+    What failed may have been thrown away already, so that only one more line can tell.
+    """
+    try:
+        out.flush()
+        os.write(out.fileno(), b"\n")
+    except io.UnsupportedOperation:  # it is no file
+        return None
+    except OSError as error:
+        _give_up(out)
+        return error.strerror or str(error)
+    except ValueError:  # closed
+        return None
+    return None
+
+
+def _give_up(out: TextIO) -> None:
+    """Let what is still to be written go nowhere: the interpreter would complain of it at its end."""
+    with contextlib.suppress(OSError, ValueError):
+        os.dup2(os.open(os.devnull, os.O_WRONLY), out.fileno())
 
 
 def _say(err: TextIO, text: str) -> None:

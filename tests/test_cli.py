@@ -56,7 +56,13 @@ BAD = [
     (["demo", "--variant", "slow"], "--variant needs a CELL"),
     (["demo", "odd-fife"], "did you mean odd-five?"),
     (["score"], "required: FILE|SESSION"),
-    (["score", "take.mid"], "name the cell by --cell"),
+    (["score", "absent.mid"], "absent.mid: no such file"),
+    (["review", "absent.mid"], "absent.mid: no such file"),
+    (["--home", "x", "sessions"], "put --home after the command"),
+    (["--json", "sessions"], "put --json after the command"),
+    (["zzz"], "livecheck: there is no command 'zzz'"),
+    (["cell", "zzz"], "livecheck: `cell` has no command 'zzz'"),
+    (["listen", "six-strings", "--silence", "x"], "write minutes, or `never`"),
     (["score", "no.mid", "--cell", "six-strings"], "no.mid: "),
     (["score", "no/such.mid", "--cell", "six-strings"], "no/such.mid: "),
     (["score", "configs", "--json"], "no session 'configs'"),
@@ -64,7 +70,7 @@ BAD = [
     (["score", "", "--cell", "six-strings"], "no session ''"),
     (["score", "a\0b", "--cell", "six-strings"], "NUL"),
     (["score", "a" * 5000, "--cell", "six-strings"], "no session"),
-    (["score", "\udcff.mid", "--cell", "six-strings"], "cannot be read"),
+    (["score", "\udcff.mid", "--cell", "six-strings"], "no such file"),
     (["score", "configs/cells/odd-five.yaml", "--cell", "six-strings"], "no Standard MIDI File"),
     (["score", "/dev/zero", "--cell", "six-strings"], ""),
     (["score", "x", "--variant", "strict"], "--variant needs --cell"),
@@ -178,6 +184,23 @@ def test_a_reader_that_has_seen_enough_is_no_error(take):
     done = subprocess.run(command, stdout=write, stderr=subprocess.PIPE, env=environment, timeout=60)
     os.close(write)
     assert (done.returncode, done.stderr) == (0, b"")
+
+
+@pytest.mark.skipif(not os.path.exists("/dev/full"), reason="this system has no device that is always full")
+def test_output_that_cannot_be_written_is_told_in_one_line(take, run):
+    """It is no fault of the program's: status 2, and nothing in the log of faults."""
+    command = [sys.executable, "-m", "livecheck", "score", str(take["session"])]
+    environment = {**os.environ, "PYTHONPATH": str(ROOT)}
+    with open("/dev/full", "w") as full:
+        done = subprocess.run(command, stdout=full, stderr=subprocess.PIPE, env=environment, timeout=60)
+    assert done.returncode == 2
+    assert done.stderr == b"livecheck: the output could not be written: No space left on device\n"
+    assert not Path(".livecheck").exists()
+
+
+def test_a_midi_file_needs_its_cell(run, take):
+    """It does not say itself what was to be played."""
+    assert "name the cell by --cell" in run("score", take["take.mid"]).err
 
 
 def test_a_name_that_the_terminal_cannot_show_is_no_error(run):

@@ -61,6 +61,8 @@ def take_of(options: Namespace, name: str, err: TextIO | None = None) -> Take:
     cells = cells_of(options, options.cell or [], rig, err or sys.stderr)
     path = Path(name).expanduser()
     if is_midi(path):
+        if not os.path.exists(path):
+            raise BadInput(f"{name}: no such file")
         if not cells:
             raise BadInput(f"{name}: a MIDI file does not say what was to be played; name the cell by --cell")
         return Take(_with(read_midi(path), cells, _fitting(cells, rig)))

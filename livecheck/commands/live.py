@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import time
-from argparse import ArgumentParser, Namespace
+from argparse import ArgumentParser, ArgumentTypeError, Namespace
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 from datetime import datetime
@@ -48,7 +48,10 @@ def add_silence(parser: ArgumentParser) -> None:
 
 def minutes_or_never(text: str) -> float:
     """Minutes above 0; 0 for ``never``."""
-    return 0.0 if text == NEVER else positive(text)
+    try:
+        return 0.0 if text == NEVER else positive(text)
+    except ArgumentTypeError as error:
+        raise ArgumentTypeError(f"{error}: write minutes, or `{NEVER}`") from error
 
 
 def settings_of(options: Namespace) -> Settings:

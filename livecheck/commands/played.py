@@ -174,6 +174,8 @@ def _chosen(options: Namespace) -> list[tuple[str, Path | None]]:
         for name in dict.fromkeys(options.sessions):
             path = Path(name).expanduser()
             if path.suffix.lower() in MIDI_ENDINGS or os.path.isfile(path):
+                if not os.path.exists(path):
+                    raise BadInput(f"{name}: no such file")
                 if options.cell is None and file_number(path) is None:
                     raise BadInput(f"{name}: a MIDI file does not say what was to be played; name the cell by --cell")
                 chosen.append((name, None))

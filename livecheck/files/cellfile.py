@@ -125,6 +125,8 @@ def _place(entry: Written, open_pitches: Sequence[int]) -> _Place | int:
     elif isinstance(entry.value, list):
         if not 2 <= len(entry.value) <= 3:
             longer = "a length goes into the long form; " if len(entry.value) == 4 else ""
+            if len(entry.value) == 1 and isinstance(text := entry.value[0].value, str) and len(text.split()) > 1:
+                longer = "commas must stand between them; "
             raise entry.wrong(f"this slot has {len(entry.value)} of 2 or 3 values", f"{longer}{_FORMS}")
         parts = {key: _named(part, entry.path, key) for key, part in zip(LONG_FORM, entry.value, strict=False)}
     else:

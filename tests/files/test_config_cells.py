@@ -178,6 +178,7 @@ UNKNOWN_FORM = "write [string, fret, stroke], {string: 5, fret: 10, stroke: pull
         ("capo: 0", "capo: 13", "cell.yaml:5: capo: capo 13 is out of range; write a whole number from 0 to 12"),
         # forms of a slot
         ("[3, 12, down]", "[3]", f"cell.yaml:9: slots[3]: this slot has 1 of 2 or 3 values; {UNKNOWN_FORM}"),
+        ("[3, 12, down]", "[3. 12. down]", "this slot has 1 of 2 or 3 values; commas must stand between them; "),
         ("[3, 12, down]", "[3, 12, down, 2]", "this slot has 4 of 2 or 3 values; a length goes into the long form; "),
         ("[3, 12, down]", "{string: 3}", "cell.yaml:9: slots[3]: the slot has no fret; add `fret:`"),
         ("[3, 12, down]", "pause", f"cell.yaml:9: slots[3]: 'pause' is no slot; {UNKNOWN_FORM}"),

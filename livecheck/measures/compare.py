@@ -189,7 +189,7 @@ def verdict(comparison: Comparison, first: str, second: str) -> str:
 
     >>> between = Difference(140.0, 180.0, 22.4, 9.0, 35.2, (60, 70), (40, 30))
     >>> verdict(Comparison(between, between, ()), "hammered", "picked")
-    'hammered is cleaner than picked at every tempo that both tried, 140 to 180: +22 points, 9 to 35.'
+    'hammered is cleaner than picked at every tempo that both tried, 140 to 180 bpm: +22 points, 9 to 35.'
     """
     return " ".join(filter(None, (_verdict(comparison, first, second), _overlap(comparison))))
 
@@ -215,16 +215,16 @@ def _verdict(comparison: Comparison, first: str, second: str) -> str:
     if (clear.from_bpm, clear.to_bpm) == (whole.from_bpm, whole.to_bpm):
         where = f"at every tempo that both tried, {span}" if " to " in span else f"at {span}"
     elif clear.to_bpm == whole.to_bpm:
-        where = f"from {clear.from_bpm:.0f} up"
+        where = f"from {clear.from_bpm:.0f} bpm up"
     else:
-        where = f"up to {clear.to_bpm:.0f}"
+        where = f"up to {clear.to_bpm:.0f} bpm"
     low, high = sorted((sign * clear.low, sign * clear.high))
     return f"{better} is cleaner than {other} {where}: {_points(sign * clear.points)}, {round(low)} to {round(high)}."
 
 
 def _span(difference: Difference) -> str:
     low, high = f"{difference.from_bpm:.0f}", f"{difference.to_bpm:.0f}"
-    return f"{low} to {high}" if low != high else f"{low}, the only tempo that both tried"
+    return f"{low} to {high} bpm" if low != high else f"{low} bpm, the only tempo that both tried"
 
 
 def _points(value: float) -> str:

@@ -29,7 +29,7 @@ def test_the_better_way_is_told_with_its_tempos():
     assert (found.clearest.from_bpm, found.clearest.to_bpm) == (140, 180)
     assert found.clearest.points == pytest.approx(30, abs=2)
     assert found.clearest.low < 30 < found.clearest.high and found.clearest.low > 5
-    assert verdict(found, "hammered", "picked").startswith("hammered is cleaner than picked from 140 up: +")
+    assert verdict(found, "hammered", "picked").startswith("hammered is cleaner than picked from 140 bpm up: +")
 
 
 def test_the_other_way_round_is_the_same_the_other_way_round():
@@ -43,7 +43,7 @@ def test_alike_is_said_to_be_alike():
     found = compare(PICKED, PICKED)
     assert found.clearest is None and found.overall.points == 0
     assert found.overall.low < 0 < found.overall.high
-    assert verdict(found, "a", "b").startswith("No clear difference between a and b at 100 to 180")
+    assert verdict(found, "a", "b").startswith("No clear difference between a and b at 100 to 180 bpm")
 
 
 def test_equal_tempo_means_equal_tempo():
@@ -86,15 +86,15 @@ def test_a_difference_that_leaves_nought_out_is_not_called_unclear():
     one, other = (table(range(108), bpm, n, rng.binomial(n, share)) for share in (0.80, 0.73))
     found = compare(one, other)
     assert found.overall.low > 0 and found.clearest == found.overall
-    assert verdict(found, "a", "b").startswith("a is cleaner than b at every tempo that both tried, 100 to 180: +")
+    assert verdict(found, "a", "b").startswith("a is cleaner than b at every tempo that both tried, 100 to 180 bpm: +")
 
 
 def test_a_single_tempo_is_told_as_one():
     """No 120 to 120."""
     one, other, same = (table(range(8), [120.0] * 8, [10] * 8, [k] * 8) for k in (9, 2, 9))
     text = verdict(compare(one, other), "a", "b")
-    assert text.startswith("a is cleaner than b at 120, the only tempo that both tried: +70 points, ")
-    assert " at 120, the only tempo that both tried: +0 points, -" in verdict(compare(one, same), "a", "b")
+    assert text.startswith("a is cleaner than b at 120 bpm, the only tempo that both tried: +70 points, ")
+    assert " at 120 bpm, the only tempo that both tried: +0 points, -" in verdict(compare(one, same), "a", "b")
 
 
 def test_nothing_in_common_cannot_be_compared():

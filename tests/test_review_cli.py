@@ -176,38 +176,6 @@ def test_variants_are_compared_at_equal_tempo(run, record):
     assert share[0] > 0.75 and share[1] < 0.45
 
 
-def test_each_of_two_files_is_judged_in_its_own_variant(run, tmp_path):
-    """The first in the first variant, the second in the second; other counts of files are told what to do."""
-    (tmp_path / "cell.yaml").write_text(dump_cell(HAMMERED), "utf-8")
-    for name, breaks in (("a.mid", 132.0), ("b.mid", 152.0)):
-        write_midi(tmp_path / name, played(8, breaks, tempos=LADDER * 3).records)
-    how = ("--variants", "as written", "hammered", "--cell", tmp_path / "cell.yaml")
-    status, out, err = run("compare", *how, tmp_path / "a.mid", tmp_path / "b.mid")
-    assert (status, err) == (0, "") and out.startswith("hammered is cleaner than as written ")
-    titles = [line for line in out.splitlines() if ".mid" in line]
-    assert titles == [f"six across a skip: {tmp_path}/a.mid", f"six across a skip, hammered: {tmp_path}/b.mid"]
-    for files in (["a.mid"], ["a.mid", "b.mid", "b.mid"]):
-        status, out, err = run("compare", *how, *(tmp_path / name for name in files))
-        assert (status, out) == (2, "") and err == (
-            "livecheck: MIDI files do not say in which variant they were played; name two of them, "
-            "the first played as written, the second in 'hammered'\n"
-        )
-
-
-def test_columns_of_files_are_headed_by_their_short_names(run, tmp_path):
-    """A path of any length does not spread the table; where both names are alike the paths are kept."""
-    (tmp_path / "cell.yaml").write_text(dump_cell(CELL), "utf-8")
-    deep = tmp_path / "one folder" / ("long" * 20)
-    deep.mkdir(parents=True)
-    for number, path in enumerate((deep / "a.mid", deep / "b.mid", tmp_path / "b.mid")):
-        write_midi(path, played(number, tempos=LADDER * 2).records)
-    lines = run("compare", deep / "a.mid", deep / "b.mid", "--cell", tmp_path / "cell.yaml").out.splitlines()
-    assert lines[lines.index("Clean repetitions") + 1].split() == ["bpm", "a.mid", "b.mid"]
-    alike = (deep / "b.mid", tmp_path / "b.mid")
-    told = json.loads(run("compare", *alike, "--cell", tmp_path / "cell.yaml", "--json").out)
-    assert (told["first"], told["second"]) == tuple(map(str, alike))
-
-
 def test_a_review_is_of_one_variant(run, record):
     """The one asked for; else the one most played, and the other is told."""
     two_variants(record)
@@ -365,7 +333,7 @@ MISTAKES = [
     (("review", "x", "--last", "2"), "name sessions, or choose them by --last, --since and --until, but not both"),
     (("review", "take.mid"), "take.mid: no such file"),
     (("review", "take.mid", "--cell", "six-over-four"), "take.mid: no such file"),
-    (("review", "configs/cells/odd-five.yaml"), "a MIDI file does not say what was to be played; name the cell by --cell"),
+    (("review", "configs/cells/odd-five.yaml"), "does not say what was to be played; name the cell by --cell"),
     (("review", "configs/cells/odd-five.yaml", "--cell", "nothing-like-it"), "no cell 'nothing-like-it'"),
     (("review", "configs/cells/odd-five.yaml", "--cell", "six-over-four"), "no Standard MIDI File"),
     (("review", "--html", "nowhere/page.html"), "there is no folder nowhere"),

@@ -31,8 +31,8 @@ def register(commands: Commands) -> None:
         json_too=True,
     )
     profile.add_argument("take", metavar="FILE|SESSION", help="a Standard MIDI File, or a session's name or folder")
-    add_cells(profile, "what was to be played: a cell file or name")
-    profile.add_argument("--variant", metavar="NAME", help="which of the cell's ways to play it")
+    add_cells(profile, "what was to be played, or which of a session's cells: a cell file or name")
+    profile.add_argument("--variant", metavar="NAME", help="which way of playing it; 'as written' is the cell's own")
     profile.add_argument("--rig", metavar="RIG", help="a rig file or name")
     profile.add_argument("--last", metavar="N", type=positive, help="only the last so many repetitions")
 

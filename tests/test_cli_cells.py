@@ -144,3 +144,40 @@ def test_where_none_of_several_cells_was_played_the_score_has_none(tmp_path, cap
     assert (told["cell"], told["reps"], len(told["outside"])) == (None, [], 30)
     assert main(["export", str(folder), "--csv", str(tmp_path / "tables")]) == 2
     assert "no cell was chosen or recognised" in capsys.readouterr().err
+
+
+def test_all_files_of_a_folder_are_checked_and_doctor_names_the_broken_one(run):
+    """A broken file keeps ``listen`` from the whole folder: it is told where one looks for what is wrong."""
+    assert run("cell", "check", "configs/cells").out.count(": sound\n") == len(list(SHIPPED.glob("*.yaml")))
+    assert not [line for line in run("doctor").out.splitlines() if line.split()[1] == "cell"]
+    Path("configs/cells/broken.yaml").write_text("slots: [[1, 3, dwon]]\n", "utf-8")
+    status, out, _ = run("cell", "check", "configs/cells")
+    assert status == 2 and "configs/cells/broken.yaml:1: slots[1].stroke" in out and "odd-five.yaml: sound" in out
+    (line,) = (line for line in run("doctor").out.splitlines() if line.split()[1] == "cell")
+    assert line.startswith("bad ") and "broken.yaml:1: slots[1].stroke" in line
+    assert "holds no cell file" in run("cell", "check", "recordings").err
+
+
+def test_a_slur_from_nothing_is_remarked_upon(run):
+    """It is no mistake: a finger may pluck or tap as it lands. The loop's end comes before its beginning."""
+    Path("loop.yaml").write_text("slots: [[2, 10, pull], [2, 12, hammer], [3, 9]]\n", "utf-8")
+    Path("odd.yaml").write_text(
+        "slots: [[2, 12, pull], [2, 10], [3, 9, hammer]]\nvariants: {b: {2: hammer, 1: down}}\n", "utf-8"
+    )
+    status, out, err = run("cell", "check", "loop.yaml", "odd.yaml")
+    assert (status, err) == (0, "")
+    assert out.splitlines() == [
+        "loop.yaml: sound",
+        "odd.yaml: sound",
+        "  note: slot 1: nothing higher sounds before it on string 2 to pull off from",
+        "  note: slot 3: nothing lower sounds before it on string 3 to hammer on from",
+        "  note: slot 2, variant 'b': nothing lower sounds before it on string 2 to hammer on from",
+    ]
+    told = json.loads(run("cell", "check", "loop.yaml", "odd.yaml", "--json").out)
+    assert [len(one["notes"]) for one in told] == [0, 3]
+
+
+def test_the_list_of_cells_has_titles_and_tempos(run):
+    """The name is what commands take, the title what the cell calls itself."""
+    assert any(line.split()[:4] == ["odd-five", "odd", "five", "84"] for line in run("cell", "list").out.splitlines())
+    assert {one["name"]: one["tempo"] for one in json.loads(run("cell", "list", "--json").out)}["odd-five"] == 84

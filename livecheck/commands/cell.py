@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import os
 from argparse import Namespace
-from typing import TextIO
+from pathlib import Path
+from typing import Any, TextIO
 
+from ..core.cell import Cell
 from ..errors import BadInput
 from .common import Commands, add, cell_of, cells_of, only_ascii, practice_folder, print_json, rows, width_of
 
@@ -23,7 +26,7 @@ def register(commands: Commands) -> None:
     add(verbs, "list", run_list, "list the cells of the practice folder and the shipped ones", json_too=True)
 
     check = add(verbs, "check", run_check, "say of each file whether it is sound", json_too=True)
-    check.add_argument("files", metavar="FILE", nargs="+", help="cell files")
+    check.add_argument("files", metavar="FILE", nargs="+", help="cell files, or folders of them")
 
     use = add(verbs, "use", run_use, "tell the running recorder which cell is practised from now on")
     use.add_argument("cell", metavar="CELL", nargs="+", help="a cell file, the name of a cell, or a folder of cells")
@@ -43,11 +46,13 @@ def run_show(options: Namespace, out: TextIO, err: TextIO) -> int:
 
 
 def run_list(options: Namespace, out: TextIO, err: TextIO) -> int:
+    from ..console.words import clean_text
     from ..files.config import load_cell
     from .common import known_files
 
     folder = practice_folder(options)
-    told, broken = [], []
+    told: list[dict[str, Any]] = []
+    broken = []
     for name, path in known_files(folder, "cell").items():
         try:
             cell = load_cell(path)
@@ -59,6 +64,7 @@ def run_list(options: Namespace, out: TextIO, err: TextIO) -> int:
                 "name": name,
                 "title": cell.name,
                 "path": str(path),
+                "tempo": cell.tempo_bpm,
                 "slots": len(cell.slots),
                 "strings": list(cell.strings),
                 "variants": list(cell.variants),
@@ -67,11 +73,13 @@ def run_list(options: Namespace, out: TextIO, err: TextIO) -> int:
     if options.json:
         print_json(told, out)
     elif told:
-        table = [["name", "slots", "strings", "variants"]]
+        table = [["name", "title", "bpm", "slots", "strings", "variants"]]
         for one in told:
-            strings = " ".join(map(str, one["strings"]))  # type: ignore[call-overload]
-            table.append([str(one["name"]), str(one["slots"]), strings, ", ".join(one["variants"])])  # type: ignore[arg-type]
-        print(*rows(table, right=(1,)), sep="\n", file=out)
+            tempo = "" if one["tempo"] is None else f"{one['tempo']:g}"
+            strings = " ".join(map(str, one["strings"]))
+            title = clean_text(one["title"])
+            table.append([one["name"], title, tempo, str(one["slots"]), strings, ", ".join(one["variants"])])
+        print(*rows(table, right=(2, 3)), sep="\n", file=out)
     else:
         print(f"{folder.cells} holds no cells", file=out)
     for line in broken:
@@ -83,19 +91,57 @@ def run_check(options: Namespace, out: TextIO, err: TextIO) -> int:
     """Every file is looked at; status 2 where one is not sound."""
     from ..files.config import load_cell
 
-    told = []
-    for path in options.files:
+    told: list[dict[str, Any]] = []
+    for path in (path for name in options.files for path in _files(name)):
         try:
-            load_cell(path)
-            told.append({"path": path, "sound": True, "why": None})
+            told.append({"path": path, "sound": True, "why": None, "notes": slurs_from_nothing(load_cell(path))})
         except BadInput as error:
-            told.append({"path": path, "sound": False, "why": str(error)})
+            told.append({"path": path, "sound": False, "why": str(error), "notes": []})
     if options.json:
         print_json(told, out)
     else:
         for one in told:
             print(f"{one['path']}: sound" if one["sound"] else one["why"], file=out)
+            for note in one["notes"]:
+                print(f"  note: {note}", file=out)
     return 0 if all(one["sound"] for one in told) else BadInput.exit_status
+
+
+def _files(name: str) -> list[str]:
+    """The file itself, or all cell files of a folder. Raises BadInput where it holds none."""
+    folder = Path(name).expanduser()
+    if not os.path.isdir(folder):
+        return [name]
+    if found := sorted(folder.glob("*.y*ml")):
+        return [str(path) for path in found]
+    raise BadInput(f"{name}: the folder holds no cell file (.yaml)")
+
+
+def slurs_from_nothing(cell: Cell) -> list[str]:
+    """Pulls and hammers, in any variant, whose string does not sound higher or lower before them as the cell loops.
+
+    >>> from livecheck.core.cell import make_cell
+    >>> slurs_from_nothing(make_cell("two", [(2, 10, "pull"), (2, 12, "hammer"), (3, 9)]))
+    []
+    >>> slurs_from_nothing(make_cell("two", [(2, 12, "pull"), (2, 10)]))
+    ['slot 1: nothing higher sounds before it on string 2 to pull off from']
+    """
+    found: list[str] = []
+    seen: set[tuple[int, str]] = set()
+    for variant in (None, *cell.variants):
+        slots = cell.with_variant(variant).slots
+        for at, slot in enumerate(slots):
+            if slot.stroke not in ("pull", "hammer") or (slot.number, slot.stroke) in seen:
+                continue
+            seen.add((slot.number, slot.stroke))
+            before = next(one for one in [*reversed(slots[:at]), *reversed(slots[at:])] if one.string == slot.string)
+            pulled = slot.stroke == "pull"
+            if before.fret > slot.fret if pulled else before.fret < slot.fret:
+                continue
+            where = f"slot {slot.number}" + (f", variant {variant!r}" if variant is not None else "")
+            way, how = ("higher", "pull off from") if pulled else ("lower", "hammer on from")
+            found.append(f"{where}: nothing {way} sounds before it on string {slot.string} to {how}")
+    return found
 
 
 def run_use(options: Namespace, out: TextIO, err: TextIO) -> int:

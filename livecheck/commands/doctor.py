@@ -148,8 +148,9 @@ def _folder(options: Namespace) -> Iterator[Check]:
     if not os.access(root, os.W_OK | os.X_OK):
         yield Check("practice folder", BAD, f"{root} may not be written to", "choose another by --home")
         return
-    cells, sessions = len(known_files(folder, "cell")), len(folder.session_paths())
-    yield Check("practice folder", OK, f"{root}, {cells} cells, {sessions} sessions")
+    cells, sessions = known_files(folder, "cell"), len(folder.session_paths())
+    yield Check("practice folder", OK, f"{root}, {len(cells)} cells, {sessions} sessions")
+    yield from _broken_cells(cells)
     free = shutil.disk_usage(root).free
     room = f"{free / (1 << 30):.1f} GB free"
     if free > ROOM_BYTES:
@@ -161,6 +162,17 @@ def _folder(options: Namespace) -> Iterator[Check]:
     yield _recorder(root)
     if not hasattr(socket, "AF_UNIX"):
         yield Check("commands", BAD, "this system has no Unix sockets", "mark, status and stop do not work here")
+
+
+def _broken_cells(cells: dict[str, Path]) -> Iterator[Check]:
+    """A folder of cells is not listened for while one of its files is broken."""
+    from ..files.config import load_cell
+
+    for path in cells.values():
+        try:
+            load_cell(path)
+        except LivecheckError as error:
+            yield Check("cell", BAD, str(error))
 
 
 def _own_rig(root: Path) -> Check:

@@ -292,7 +292,7 @@ def test_a_damaged_session_is_found_and_still_scored(run, take):
     assert "1 damaged line passed over" in out
     scored = run("score", take["session"], "--json")
     assert scored.status == 0
-    assert scored.err == "livecheck: the session is not whole: 1 damaged lines, 1 lines missing\n"
+    assert scored.err == "livecheck: the session is not whole: 1 damaged line, 1 line missing\n"
     assert json.loads(scored.out)["format"] == "livecheck-score/1"
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import json
 from datetime import datetime
 from pathlib import Path
@@ -9,6 +10,7 @@ from pathlib import Path
 import pytest
 from takes_on_disk import records_of, take_on_whole_ms, write_session
 
+from livecheck.cli import main
 from livecheck.control import Server
 from livecheck.core.events import Link, Midi
 from livecheck.core.playing import BUILT_IN
@@ -50,7 +52,7 @@ def test_the_last_session_is_one_in_which_something_was_played(run, sessions):
     """One that has just begun has nothing to be looked at; the list says that it is being recorded."""
     records = records_of(take_on_whole_ms(3))
     live = write_session(Path("recordings", EMPTY), [record for record in records[:-1] if not isinstance(record, Midi)])
-    assert "not ended in good order" in run("sessions").out
+    assert "not whole" in run("sessions").out
     assert sessions.session("last").name == OWN
     server = Server(Path.cwd(), lambda command: {"session": str(live)})
     try:
@@ -58,3 +60,20 @@ def test_the_last_session_is_one_in_which_something_was_played(run, sessions):
     finally:
         server.close()
     assert line.startswith(EMPTY) and line.endswith("recording now")
+
+
+def test_what_is_damaged_is_told_before_what_is_left_of_it(sessions, run):
+    """On one stream the warning comes first; list, check and review agree that a copy of what is good is not whole."""
+    journal = Path("recordings", OWN, "journal-001.log")
+    journal.write_bytes(journal.read_bytes().replace(b"midi", b"mudi", 1))
+    for words in (("score", OWN), ("score", OWN, "--json"), ("replay", OWN, "--fast", "--plain")):
+        both = io.StringIO()
+        assert main(words, both, both) == 0
+        assert both.getvalue().startswith("livecheck: the session is not whole: 1 damaged line, 1 line missing\n")
+        assert both.getvalue().count("not whole") == 1
+    run("sessions", "check", OWN, "--salvage")
+    saved = f"{OWN}-salvaged"
+    assert "not whole" in run("review", saved).err
+    (listed,) = (one for one in json.loads(run("sessions", "--json").out) if one["name"] == saved)
+    (checked,) = json.loads(run("sessions", "check", saved, "--json").out)
+    assert (listed["whole"], checked["whole"], checked["damaged"]) == (False, False, False)

@@ -28,22 +28,39 @@ class Take:
     ``account`` says how whole a session's journal is (after the last record); None for a MIDI file.
     """
 
-    def __init__(self, records: Iterable[Record], account: Account | None = None) -> None:
+    def __init__(self, records: Iterable[Record], account: Account | None = None, path: Path | None = None) -> None:
+        """path: of the journal."""
         self.records = records
         self.account = account
+        self._path = path
+
+    def say_trouble(self, err: TextIO) -> None:
+        """Warn of what is not whole before anything is told of it: the journal is looked over by itself for that."""
+        from ..files.journal_reader import read
+
+        if self._path is None:
+            return
+        reading = read(self._path)
+        for _ in reading:
+            pass
+        if trouble := Take((), reading.account).trouble():
+            print(f"livecheck: {trouble}", file=err, flush=True)
 
     def trouble(self) -> str | None:
         """What is not whole, in one line; known after the last record."""
+        from ..files.salvage import counted
+
         account = self.account
         if account is None:
             return None
         found = []
         if account.damaged:
-            found.append(f"{account.damaged} damaged lines")
+            found.append(counted(account.damaged, "damaged line"))
         if account.missing:
-            found.append(f"{sum(count for _, _, count in account.missing)} lines missing")
+            lines = counted(sum(count for _, _, count in account.missing), "line")
+            found.append(f"{lines} missing")
         if account.dropped:
-            found.append(f"{account.dropped} messages were never saved")
+            found.append(f"{counted(account.dropped, 'message')} never saved")
         return f"the session is not whole: {', '.join(found)}" if found else None
 
 
@@ -69,7 +86,7 @@ def take_of(options: Namespace, name: str, err: TextIO | None = None) -> Take:
     if not cells and options.variant is not None:
         raise BadInput("--variant needs --cell: it says which cell's")
     reading = read(path if os.path.isfile(path) else practice_folder(options).session(name))
-    return Take(_instead(reading, cells, rig), reading.account)
+    return Take(_instead(reading, cells, rig), reading.account, reading.path)
 
 
 def is_midi(path: Path) -> bool:

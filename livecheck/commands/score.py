@@ -30,6 +30,7 @@ def run_score(options: Namespace, out: TextIO, err: TextIO) -> int:
     from .judging import judged, last_cell, take_of
 
     take = take_of(options, options.take, err)
+    take.say_trouble(err)
     if options.json:
         session, outcomes = judged(take.records)
         cell = last_cell(session, outcomes)
@@ -38,8 +39,6 @@ def run_score(options: Namespace, out: TextIO, err: TextIO) -> int:
         print_json(scored(cell, outcomes, session.counts), out)
     else:
         _print_lines(take.records, out)
-    if trouble := take.trouble():
-        print(f"livecheck: {trouble}", file=err)
     return 0
 
 

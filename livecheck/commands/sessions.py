@@ -58,7 +58,7 @@ def run_sessions(options: Namespace, out: TextIO, err: TextIO) -> int:
             if info.name == live:
                 remarks.append("recording now")
             elif not info.whole:
-                remarks.append("not ended in good order")
+                remarks.append("not whole")
             figures = [f"{info.duration_s / 60:.1f}", str(info.notes), str(info.takes or 0)]
             table.append([info.name, *figures, cells, ", ".join(remarks)])
         print(*rows(table, right=(1, 2, 3)), sep="\n", file=out)
@@ -105,7 +105,7 @@ def run_check(options: Namespace, out: TextIO, err: TextIO) -> int:
             {
                 "name": path.name,
                 "path": near_path(path),
-                "whole": account.whole,
+                "whole": account.whole and not account.dropped,
                 "damaged": hurt,
                 "lines": account.lines,
                 "findings": findings(account, Path(path.name)),
@@ -132,10 +132,9 @@ def run_replay(options: Namespace, out: TextIO, err: TextIO) -> int:
     from .judging import take_of
 
     take = take_of(options, options.session, err)
+    take.say_trouble(err)
     source = Paced(take.records, None if options.fast else options.speed)
     run_console(source, seconds=options.seconds, plain=options.plain, out=out, practising=False)
-    if trouble := take.trouble():
-        print(f"livecheck: {trouble}", file=err)
     return 0
 
 

@@ -34,7 +34,7 @@ class SessionInfo:
     cells: tuple[str, ...]  # names in the order first practised
     notes: int  # note-ons that sounded, on whatever channel
     takes: int | None  # None: not judged yet
-    whole: bool
+    whole: bool  # nothing is damaged, missing or was dropped, to the orderly end
     played_s: float = 0.0  # of it with notes sounding (core/playing.py)
     demo: bool = False  # the built-in player's
 
@@ -98,7 +98,7 @@ def scan(folder: Path) -> SessionInfo:
         tuple(cells),
         notes,
         None,
-        reading.whole,
+        reading.whole and not reading.account.dropped,
         round(playing.seconds, 3),
         is_demo(folder),
     )

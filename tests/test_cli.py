@@ -395,6 +395,7 @@ def test_the_demo_is_a_session_like_any_other(run):
     assert out.splitlines()[0].startswith("note ")
     (session,) = Path("recordings").iterdir()
     assert f"Saved in recordings/{session.name}" in out
+    assert "Played today" not in out and run("sessions").out.rstrip().endswith("demo")
     assert (session / "session.mid").read_bytes()[:4] == b"MThd"
     score = json.loads(run("score", session.name, "--json").out)
     assert score["totals"]["complete"] >= 1

@@ -17,6 +17,7 @@ import livecheck
 from livecheck.cli import main
 from livecheck.commands.common import wrapped
 from livecheck.control import Server
+from livecheck.core.playing import BUILT_IN
 from livecheck.files.config import dump_cell, dump_rig
 from livecheck.files.midifile import write_midi
 
@@ -365,6 +366,17 @@ def test_what_is_said_to_a_recorder_is_confirmed(run):
     finally:
         server.close()
     assert [command["command"] for command in told] == ["mark", "variant"]
+
+
+@pytest.mark.parametrize(("port", "today_s"), [("Hex", 60.0), (BUILT_IN, 0.0)])
+def test_what_the_demo_plays_is_no_time_played_today(run, port, today_s):
+    """Not while it plays either."""
+    status = {"session": None, "played_s": 60.0, "link": {"up": True, "port": port}}
+    server = Server(Path.cwd(), lambda command: status)
+    try:
+        assert json.loads(run("status", "--json").out)["played_today_s"] == today_s
+    finally:
+        server.close()
 
 
 def test_a_terminal_breaks_no_word_of_a_long_line(monkeypatch):

@@ -8,6 +8,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, TextIO
 
+from ..core.playing import BUILT_IN
 from ..files.settingsfile import NEVER
 from .common import Commands, add, cells_of, near_path, practice_folder, print_json, rig_of, wrapped
 from .live import add_console, add_input, add_rest, add_silence, recording, show_sessions
@@ -107,8 +108,9 @@ def _words(options: Namespace) -> tuple[str, ...]:
 def run_watch(options: Namespace, out: TextIO, err: TextIO) -> int:
     """Show one session after the other, until the viewer or the recorder ends it."""
     client = _client(options)
-    session = client.ask({"command": "status"})["session"]
-    show_sessions(None if session is None else Path(session), client, options, out, lambda: True)
+    status = client.ask({"command": "status"})
+    session, own = status["session"], status["link"]["port"] != BUILT_IN
+    show_sessions(None if session is None else Path(session), client, options, out, lambda: True, own)
     if not client.is_there():
         print("The recorder has ended.", file=out)
     return 0
@@ -131,7 +133,8 @@ def run_status(options: Namespace, out: TextIO, err: TextIO) -> int:
     status = _client(options).ask({"command": "status"})
     session = None if status["session"] is None else Path(status["session"])
     earlier_s = practice_folder(options).played_s(f"{datetime.now():%Y-%m-%d}", but=session.name if session else None)
-    status["played_today_s"] = round(earlier_s + (status["played_s"] or 0.0), 1)
+    now_s = 0.0 if status["link"]["port"] == BUILT_IN else status["played_s"] or 0.0
+    status["played_today_s"] = round(earlier_s + now_s, 1)
     if options.json:
         print_json({key: value for key, value in status.items() if key != "ok"}, out)
         return 0

@@ -94,6 +94,27 @@ def test_a_rig_that_is_there_is_kept_beside_and_its_delay_goes_on(run, home, tmp
     assert not list(own.parent.glob("*.part"))
 
 
+def test_doctor_says_that_the_delay_is_not_known(run, home):
+    """A rig that takes none off leaves low strings late; one that does is all right."""
+    own = home / "configs" / "rig.yaml"
+    own.parent.mkdir(exist_ok=True)
+    found = {}
+    for name, delay in (("none", Delay()), ("known", Delay(4.0, 1.6))):
+        own.write_text(dump_rig(Rig(name, delay=delay)), "utf-8")
+        checks = json.loads(run("doctor", "--home", home, "--json").out)["checks"]
+        found[name] = next(check for check in checks if check["what"] == "rig")
+    assert found["none"]["state"] == "note" and "rig delay" in found["none"]["remedy"]
+    assert found["known"]["state"] == "ok"
+
+
+def test_a_gate_for_nothing_played_is_not_drawn(run, home, tmp_path):
+    """A sentence in the place of two tables of zeros."""
+    write_midi(tmp_path / "empty.mid", [])
+    told = run("rig", "gates", tmp_path / "empty.mid", "--home", home, "--cell", "six-over-four")
+    assert told.status == 0
+    assert told.out == "Nothing was played in it, so no gate can be suggested.\n"
+
+
 def test_a_missing_string_is_minded(run, home, tmp_path):
     """The take ends before strings 2 and 1: said, and their channels guessed."""
     write_midi(tmp_path / "open.mid", plucked((6, 5, 4, 3))[:8])
@@ -126,7 +147,7 @@ def test_check_names_channels_that_are_no_string(run, home, tmp_path):
     """Channels 11 to 16 through a rig for 1 to 6."""
     write_midi(tmp_path / "open.mid", plucked(first=11))
     told = run("rig", "check", "--home", home, "--from", tmp_path / "open.mid")
-    assert "channel 12 is no string of the rig, but 1 notes came on it" in told.out
+    assert "channel 12 is no string of the rig, but 1 note came on it" in told.out
 
 
 def test_check_hears_a_live_source(run, home, monkeypatch):

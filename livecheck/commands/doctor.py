@@ -176,6 +176,7 @@ def _broken_cells(cells: dict[str, Path]) -> Iterator[Check]:
 
 
 def _own_rig(root: Path) -> Check:
+    from ..core.rig import Delay
     from ..files.config import load_rig
 
     path = root / "configs" / "rig.yaml"
@@ -183,7 +184,11 @@ def _own_rig(root: Path) -> Check:
         found = "none: channel 1 is taken for string 1, and no delay is taken off"
         return Check("rig", NOTE, found, f"write {near_path(path)} (see configs/rigs) or name one by --rig")
     try:
-        return Check("rig", OK, f"{load_rig(path).name} ({near_path(path)})")
+        rig = load_rig(path)
+        named = f"{rig.name} ({near_path(path)})"
+        if rig.delay == Delay():
+            return Check("rig", NOTE, f"{named} takes no delay off", "measure it with `livecheck rig delay`")
+        return Check("rig", OK, named)
     except LivecheckError as error:
         return Check("rig", BAD, str(error))
 

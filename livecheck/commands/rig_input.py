@@ -171,4 +171,7 @@ def agreed(path: Path, options: Namespace, out: TextIO) -> bool:
         return False
     question = f"Replace {near_path(path)}?" if path.exists() else f"Write it to {near_path(path)}?"
     print(f"{question} [y/N] ", end="", file=out, flush=True)
-    return sys.stdin.readline().strip().lower() in ("y", "yes")
+    if sys.stdin.readline().strip().lower() in ("y", "yes"):
+        return True
+    print("Not written.", file=out)
+    return False

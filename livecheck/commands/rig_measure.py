@@ -82,6 +82,9 @@ def _print_gate(advice: Any, rig: Rig, out: TextIO) -> None:
     from ..console.palette import FULL, PLAIN
     from ..console.rigscreen import gate_picture
 
+    if not advice.notes and not advice.ghosts:
+        print("Nothing was played in it, so no gate can be suggested.", file=out)
+        return
     signs = PLAIN if only_ascii(out) else FULL
     print(*gate_picture(advice.notes, advice.ghosts, advice.gate or rig.gate, width_of(out), signs), sep="\n", file=out)
     print("", file=out)

@@ -48,7 +48,7 @@ class Activity:
     def lines(self, now_s: float, width: int, signs: Signs) -> list[str]:
         """A line a string: its last note, its level as a bar that fades, and how many notes came."""
         room = max(10, width - 36)
-        lines = ["string  channel  note  velocity  notes  level"]
+        lines = ["string  channel  note  velocity  notes  level, a full line is 127"[:width]]
         for string, channel in enumerate(self.rig.channels, 1):
             count = len(self._velocities[string])
             last = self._last.get(string)
@@ -77,7 +77,7 @@ class Activity:
         if len(silent) == len(self._velocities) and not self.foreign:
             found.append("nothing came in: is the converter on, and is this its port?")
         elif silent:
-            found.append(f"nothing came from string {', '.join(silent)}")
+            found.append(f"nothing came from string{'s' if len(silent) > 1 else ''} {', '.join(silent)}")
         every = [velocity for velocities in self._velocities.values() for velocity in velocities]
         if len(every) >= 20 and len(set(every)) == 1:
             found.append(f"every note has velocity {every[0]}: attack cannot be told; set the converter's curve")
@@ -85,7 +85,7 @@ class Activity:
 
     def _foreign_lines(self) -> list[str]:
         return [
-            f"channel {channel} is no string of the rig, but {count} notes came on it"
+            f"channel {channel} is no string of the rig, but {count} note{'' if count == 1 else 's'} came on it"
             for channel, count in sorted(self.foreign.items())
         ]
 

@@ -106,9 +106,9 @@ def _direction(channels: tuple[int, ...]) -> str:
     first, last = channels[0], channels[-1]
     steps = {later - channel for channel, later in zip(channels, channels[1:])}
     if steps == {1}:
-        return f"channels {first} to {last}, string 1 on the lowest"
+        return f"channels {first} to {last}, string 1 on channel {first}"
     if steps == {-1}:
-        return f"channels {last} to {first}, string 1 on the highest"
+        return f"channels {last} to {first}, string 1 on channel {first}"
     return f"channels {', '.join(map(str, channels))} for string 1, 2, …"
 
 

@@ -15,9 +15,9 @@ if TYPE_CHECKING:
     from ..core.events import Record, Repetition
     from ..core.rig import Rig
 
-MOST_SLOTS = 12_000  # judged for it: some half a second
+MOST_SLOTS = 4_000  # judged for it: some quarter of a second
 MOST_SESSIONS = 40
-MOST_RECORDS = 100_000  # of one session
+MOST_RECORDS = 3_000  # of one session: several sessions hold more cells and strings than the same time of one
 
 
 def print_hint(options: Namespace, out: TextIO) -> None:

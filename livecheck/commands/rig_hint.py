@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from ..core.events import Record, Repetition
     from ..core.rig import Rig
 
-MOST_SLOTS = 4_000  # judged for it: some quarter of a second
+MOST_SLOTS = 2_500  # judged for it: some fifth of a second
 MOST_SESSIONS = 40
 MOST_RECORDS = 3_000  # of one session: several sessions hold more cells and strings than the same time of one
 

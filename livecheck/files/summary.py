@@ -21,6 +21,7 @@ from .lines import journal_files
 
 NAME = "summary.json"
 _FIRST = 64  # records among which the first word of a port stands
+_BEGINNING_BYTES = 1 << 16  # in which these are found
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,6 +42,12 @@ class SessionInfo:
 
 def is_demo(folder: Path) -> bool:
     """Whether a session was played by the built-in player: the first port that it was recorded from tells."""
+    try:
+        with open(journal_files(folder)[0], "rb") as file:
+            if f'"port":"{BUILT_IN}"'.encode() not in file.read(_BEGINNING_BYTES):
+                return False  # found out at once, since a review asks this of every session
+    except (OSError, IndexError):
+        return False
     try:
         records = islice(read(folder), _FIRST)
         return next((record.port == BUILT_IN for record in records if isinstance(record, Link)), False)

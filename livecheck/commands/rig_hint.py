@@ -32,15 +32,15 @@ def print_hint(options: Namespace, out: TextIO) -> None:
 
 def hint(options: Namespace) -> list[str]:
     """The sentence, in lines of at most 80 columns, or none."""
-    from ..measures.delay import from_practice
-    from ..measures.delaycheck import noticeable
+    from ..measures.delayadvice import advise_delay
 
     own = rig_of(options, own=True)
     rig, reps, sessions = _recent(practice_folder(options).own_paths(), own)
     if rig is None or not reps:
         return []
-    off = noticeable(from_practice(reps), rig)
-    if off is None:
+    advice = advise_delay(reps, rig)
+    off = advice.worst
+    if off is None or not advice.worth_saying:
         return []
     way = "later" if off.ms.value > 0.0 else "earlier"
     low, high = sorted((abs(off.ms.low), abs(off.ms.high)))

@@ -47,7 +47,7 @@ class Activity:
 
     def lines(self, now_s: float, width: int, signs: Signs) -> list[str]:
         """A line a string: its last note, its level as a bar that fades, and how many notes came."""
-        room = max(10, width - 36)
+        room = max(10, width - 40)
         lines = ["string  channel  note  velocity  notes  level, a full line is 127"[:width]]
         for string, channel in enumerate(self.rig.channels, 1):
             count = len(self._velocities[string])
@@ -57,7 +57,7 @@ class Activity:
                 continue
             t_s, key, velocity = last
             left = max(0.0, 1.0 - (now_s - t_s) / FADE_S)
-            bar = signs.bar * round(left * velocity / 127 * (room - 8))
+            bar = signs.bar * round(left * velocity / 127 * room)
             lines.append(f"{string:6}  {channel:7}  {name_of(key):4}  {velocity:8}  {count:5}  {bar}"[:width].rstrip())
         return [*lines, *self._foreign_lines()]
 

@@ -34,6 +34,7 @@ def test_a_louder_note_has_a_longer_bar_that_fades(signs):
 def test_no_line_is_wider_than_the_screen(width):
     """At full level too."""
     activity = heard(*((0.0, channel, 64, 127) for channel in range(1, 7)))
+    assert max(map(len, activity.lines(0.0, width, FULL)[1:])) == width
     assert max(map(len, activity.lines(0.0, width, FULL))) <= width
 
 

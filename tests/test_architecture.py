@@ -19,12 +19,13 @@ LADDER = {
     "session": 3,
     "files": 4,
     "control": 5,
-    "daemon": 6,
-    "console": 6,
-    "player": 6,
-    "commands": 7,
-    "cli": 8,
-    "__main__": 9,
+    "report": 6,
+    "daemon": 7,
+    "console": 7,
+    "player": 7,
+    "commands": 8,
+    "cli": 9,
+    "__main__": 10,
 }
 """Left to right: a module imports from its own part and from those with a smaller number."""
 

@@ -34,8 +34,8 @@ def register(commands: Commands) -> None:
 
 
 def run_show(options: Namespace, out: TextIO, err: TextIO) -> int:
-    from ..console.tab import tab_lines
     from ..files.config import cell_to_dict
+    from ..report.tablature import tab_lines
 
     cell = cell_of(options, options.cell)
     if options.json:

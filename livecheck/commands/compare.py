@@ -30,7 +30,7 @@ from .played import (
 )  # fmt: skip
 
 if TYPE_CHECKING:
-    from ..measures.compare import Comparison
+    from ..measures.review.compare import Comparison
 
 Sides = tuple[str, list[Way], str, list[Way]]
 
@@ -71,7 +71,7 @@ def span(text: str) -> tuple[str, str]:
 def run_compare(options: Namespace, out: TextIO, err: TextIO) -> int:
     one_thread()
     from ..files.review_report import comparison_to_dict
-    from ..measures.compare import compare, verdict
+    from ..measures.review.compare import compare, verdict
 
     named = (options.variants, options.cells, options.rigs, options.spans)
     if len(options.sessions) != 2 and all(one is None for one in named):
@@ -86,7 +86,7 @@ def run_compare(options: Namespace, out: TextIO, err: TextIO) -> int:
     if options.json:
         print_json(comparison_to_dict(found, first, second, words), out)
         return 0
-    from ..console.review import wrapped
+    from ..report.review_text import wrapped
 
     print(*wrapped(words, width_of(out)), sep="\n", file=out)
     print(f"{title_of(ways_a)}\n{title_of(ways_b)}", file=out)

@@ -17,7 +17,7 @@ from .common import cell_of, practice_folder
 
 if TYPE_CHECKING:
     from ..files.index import Judged, Played
-    from ..measures.tries import Tries
+    from ..measures.review.table import Tries
 
 _DATE = re.compile(r"\d{4}(-\d\d(-\d\d)?)?")
 _BAR = 30
@@ -304,7 +304,7 @@ def counted(ways: Iterable[Way], key: Callable[[Way], str]) -> list[str]:
 
 def table_of(ways: Sequence[Way]) -> Tries:
     """One table of all."""
-    from ..measures.packed import joined
+    from ..measures.review.packed import joined
 
     return joined([way.played.table for way in ways], [way.sitting for way in ways], [way.day for way in ways])
 

@@ -118,10 +118,10 @@ def _most(
 
 def profiled(reps: Sequence[Repetition]) -> dict[str, Any]:
     """The profile of repetitions of one cell, ready for JSON."""
-    from ..measures.attack import read_attacks
+    from ..measures.noise.passed_over import read_passages, read_quiet, shares
+    from ..measures.noise.ring_over import ring_overs
     from ..measures.profile import attack_profile, slot_profile
-    from ..measures.ringover import ring_overs
-    from ..measures.strings import read_passages, read_quiet, shares
+    from ..measures.strokes.attack import read_attacks
 
     attacks = read_attacks(reps)
     passages = [*read_passages(reps), *read_quiet(reps)]
@@ -145,14 +145,14 @@ def profiled(reps: Sequence[Repetition]) -> dict[str, Any]:
 def _lines(reps: Sequence[Repetition], width: int, ascii_only: bool) -> list[str]:
     from ..console.lines import plain_text
     from ..console.palette import FULL, PLAIN
-    from ..console.review import wrapped
     from ..console.ruler import ruler_lines
     from ..console.soundlines import attack_lines, ring_lines, string_lines
     from ..console.words import cell_title, counted
-    from ..measures.attack import read_attacks
+    from ..measures.noise.passed_over import read_passages, read_quiet, shares
+    from ..measures.noise.ring_over import ring_overs
     from ..measures.profile import attack_profile, slot_profile
-    from ..measures.ringover import ring_overs
-    from ..measures.strings import read_passages, read_quiet, shares
+    from ..measures.strokes.attack import read_attacks
+    from ..report.review_text import wrapped
 
     cell, signs = reps[-1].cell, PLAIN if ascii_only else FULL
     attacks = read_attacks(reps)

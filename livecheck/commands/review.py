@@ -32,16 +32,16 @@ def register(commands: Commands) -> None:
 
 def run_review(options: Namespace, out: TextIO, err: TextIO) -> int:
     one_thread()
-    from ..console.review import ASCII, PLAIN, answer_lines, review_lines
     from ..files.review_report import review_to_dict
-    from ..measures.review import make_review
+    from ..measures.review.answers import make_review
+    from ..report.review_text import ASCII, PLAIN, answer_lines, review_lines
 
     page_file = _checked_page(options.html) if options.html is not None else None
     ways = one_way(options, ways_of(options, err), err)
     played = ways[0].played
     review = make_review(table_of(ways), played.cell, played.grid, played.variant)
     if page_file is not None:
-        from ..console.page import page
+        from ..report.page import page
 
         _write_page(page_file, page(review, title_of(ways)))
     if options.json:

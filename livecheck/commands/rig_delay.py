@@ -17,7 +17,7 @@ from .rig_measure import add_judging, add_writing, judged_takes, offer, part_of,
 if TYPE_CHECKING:
     from ..core.events import Record, Repetition
     from ..core.rig import Rig
-    from ..measures.delay import DelayEstimate, Interval, Struck
+    from ..measures.delay.estimate import DelayEstimate, Interval, Struck
 
 _HOW = {"click": "against a click", "pulse": "from a steady pulse", "practice": "from practice"}
 
@@ -74,7 +74,7 @@ def run_delay(options: Namespace, out: TextIO, err: TextIO) -> int:
 
 
 def _suggest(options: Namespace, takes: Sequence[str], out: TextIO) -> int:
-    from ..measures.delaycheck import noticeable
+    from ..measures.delay.check import noticeable
 
     recorded = recorded_rig(options, takes[0])
     base = rig_to_write(options, recorded)
@@ -97,7 +97,7 @@ def _suggest(options: Namespace, takes: Sequence[str], out: TextIO) -> int:
 
 def _estimate(options: Namespace, takes: Sequence[str], rig: Rig) -> DelayEstimate:
     from ..core.events import Click
-    from ..measures.delay import against_click, from_practice
+    from ..measures.delay.estimate import against_click, from_practice
 
     if options.click is not None:
         if not 1 <= options.click <= 16:
@@ -119,7 +119,7 @@ def _estimate(options: Namespace, takes: Sequence[str], rig: Rig) -> DelayEstima
 
 def steady_estimate(notes: Sequence[Struck], clicks_s: Sequence[float] | None, rig: Rig) -> DelayEstimate:
     """From steady notes, to a click where there was one."""
-    from ..measures.delay import against_click, from_pulse
+    from ..measures.delay.estimate import against_click, from_pulse
 
     if clicks_s is None:
         return from_pulse(notes, open_strings(rig))
@@ -149,7 +149,7 @@ def struck(records: Iterable[Record], rig: Rig, channel: int | None = None) -> t
     """The notes above the gate as the rig hears them, and the clicks: those written down, or notes on a channel."""
     from ..core.decode import Decoder
     from ..core.events import Click, Midi
-    from ..measures.delay import Struck
+    from ..measures.delay.estimate import Struck
 
     decoder = Decoder(rig, list(enumerate(open_strings(rig), 1)))
     notes: list[Struck] = []
@@ -181,7 +181,7 @@ def struck(records: Iterable[Record], rig: Rig, channel: int | None = None) -> t
 
 def _delay_lines(estimate: DelayEstimate, rig: Rig) -> list[str]:
     """The estimate in words, each string beside what the rig takes off it."""
-    from ..measures.delaycheck import off_by
+    from ..measures.delay.check import off_by
 
     lines = [f"Conversion delay {_HOW[estimate.how]}, {estimate.notes} notes."]
     if estimate.why is not None:

@@ -32,7 +32,7 @@ def print_hint(options: Namespace, out: TextIO) -> None:
 
 def hint(options: Namespace) -> list[str]:
     """The sentence, in lines of at most 80 columns, or none."""
-    from ..measures.delayadvice import advise_delay
+    from ..measures.delay.advice import advise_delay
 
     own = rig_of(options, own=True)
     rig, reps, sessions = _recent(practice_folder(options).own_paths(), own)

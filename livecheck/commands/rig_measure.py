@@ -53,7 +53,7 @@ def add_writing(parser: ArgumentParser) -> None:
 def run_gates(options: Namespace, out: TextIO, err: TextIO) -> int:
     from ..core.rig import Gate
     from ..files.config import rig_to_dict
-    from ..measures.gates import advise_gate
+    from ..measures.noise.gates import advise_gate
 
     rig = recorded_rig(options, options.takes[0])
     advice = advise_gate(*judged_takes(options, options.takes, Gate(1, 0.0)))

@@ -8,7 +8,7 @@ from statistics import median
 from ..core.pitch import name_of
 from ..core.rig import Gate, Rig
 from ..core.wire import Wire
-from ..measures.gates import Heard
+from ..measures.noise.gates import Heard
 from .palette import Signs
 
 FADE_S = 1.5

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from ..core.cell import Cell
+from ..measures.noise.passed_over import BRUSHED, CUT_OFF, SILENT, STRUCK, StringShare
+from ..measures.noise.ring_over import RingOver
 from ..measures.profile import SlotAttack
-from ..measures.ringover import RingOver
-from ..measures.strings import BRUSHED, CUT_OFF, SILENT, STRUCK, StringShare
 from .lines import Line, fitted, padded, piece
 from .palette import FAINT, GOOD, NOISY, NORMAL, SLIP, Signs
 

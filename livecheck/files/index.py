@@ -31,10 +31,11 @@ from .lines import journal_files
 from .workers import spread
 
 if TYPE_CHECKING:
-    from ..measures.packed import Packed
+    from ..measures.review.packed import Packed
 
 NAME = "judged.bin"
-_MEASURES = ("timing", "tries", "packed", "strings", "touches", "crossing", "ringover", "attack")
+_TABLE = ("review/table", "review/packed", "noise/passed_over", "noise/touched", "noise/crossings", "noise/ring_over")
+_MEASURES = ("timing", "strokes/attack", *_TABLE)
 RULES = ("core/*.py", "session.py", "files/index.py", *(f"measures/{name}.py" for name in _MEASURES))
 """The modules that decide what is kept of a session: with other rules it is judged anew."""
 
@@ -106,8 +107,8 @@ def judge(folder: Path) -> Judged | None:
 
 def played_in(records: Iterable[Record]) -> tuple[list[Played], bool]:
     """Each way of playing among the records, and whether a cell was chosen at all."""
-    from ..measures.packed import pack
-    from ..measures.tries import gather
+    from ..measures.review.packed import pack
+    from ..measures.review.table import gather
 
     session, celled = Session(), False
     ways: dict[tuple[str, str | None, str], list[Repetition]] = {}
@@ -159,7 +160,7 @@ def day_of(wall: str) -> int:
 
 def kept(folder: Path) -> Judged | None:
     """What the index holds of a session; None where it is not there, damaged or out of date."""
-    from ..measures.packed import checked
+    from ..measures.review.packed import checked
 
     try:
         key = _key(folder)

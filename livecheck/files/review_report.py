@@ -5,12 +5,12 @@ from __future__ import annotations
 from datetime import date
 from typing import Any
 
-from ..measures.compare import Comparison, Difference
-from ..measures.progress import Progress
-from ..measures.review import Review
-from ..measures.sentence import sentence
-from ..measures.tempo_limits import Limit
-from ..measures.wear import Slope
+from ..measures.review.answers import Review
+from ..measures.review.compare import Comparison, Difference
+from ..measures.review.limits import Limit
+from ..measures.review.progress import Progress
+from ..measures.review.sentence import sentence
+from ..measures.review.wear import Slope
 
 FORMAT = "livecheck-review/1"
 COMPARE_FORMAT = "livecheck-compare/1"

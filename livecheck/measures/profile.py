@@ -8,7 +8,7 @@ from math import sqrt
 
 from ..core.cell import Cell
 from ..core.events import Repetition
-from .attack import HAMMERED, PICKED, Attacks
+from .strokes.attack import HAMMERED, PICKED, Attacks
 from .timing import just_noticeable_ms
 
 LEAST_COUNT = 5

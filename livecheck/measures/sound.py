@@ -13,9 +13,9 @@ from dataclasses import dataclass, field, replace
 from statistics import median
 
 from ..core.events import ARTEFACT, HIT, Extra, Note, Repetition
-from .attack import HAMMERED, PICKED, Attacks, Struck, read_attacks
-from .crossing import crossings, spans_of
-from .strings import Passage, gravest, read_passages, read_quiet
+from .noise.crossings import crossings, spans_of
+from .noise.passed_over import Passage, gravest, read_passages, read_quiet
+from .strokes.attack import HAMMERED, PICKED, Attacks, Struck, read_attacks
 
 WINDOW = 40
 """Repetitions that strokes are learned from: a player's and converter's levels drift over longer times."""
@@ -36,7 +36,7 @@ HABIT_SHARE, HABIT_NOTES = 0.8, 20
 HABITS_EVERY = 20
 """Repetitions after which it is asked anew what comes as a rule. No source."""
 
-_NEAR_S = 0.15  # a string's end so far outside of a crossing has nothing to do with it (measures/cuts.py)
+_NEAR_S = 0.15  # a string's end so far outside of a crossing has nothing to do with it (measures/noise/cut_off.py)
 
 Window = tuple[Repetition, ...]
 

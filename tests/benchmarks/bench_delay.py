@@ -25,8 +25,8 @@ from delay_practice import Practice, practise
 
 from livecheck.core.pitch import STANDARD_TUNING, period_s
 from livecheck.core.rig import Delay, Rig
-from livecheck.measures.delay import DelayEstimate, against_click, from_pulse
-from livecheck.measures.delayadvice import advise_delay
+from livecheck.measures.delay.advice import advise_delay
+from livecheck.measures.delay.estimate import DelayEstimate, against_click, from_pulse
 from livecheck.measures.timing import cv_pct
 
 FIRST_SEED = {"dev": 0, "report": 1_000_000}

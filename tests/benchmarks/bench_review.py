@@ -18,17 +18,17 @@ import sys
 import time
 from pathlib import Path
 
-sys.path[:0] = [str(Path(__file__).parents[2]), str(Path(__file__).parents[1] / "measures")]
+sys.path[:0] = [str(Path(__file__).parents[2]), str(Path(__file__).parents[1])]
 
 import numpy as np
 import scipy.optimize
 from ladders import figure, highest_at, layout, marginal, shared, sigmoid, table
 
-from livecheck.measures.changes import find_changes
-from livecheck.measures.compare import compare
-from livecheck.measures.first_to_go import first_to_go
-from livecheck.measures.tempo_limits import tempo_limits
-from livecheck.measures.valleys import find_valley
+from livecheck.measures.review.changes import find_changes
+from livecheck.measures.review.compare import compare
+from livecheck.measures.review.first_to_go import first_to_go
+from livecheck.measures.review.limits import tempo_limits
+from livecheck.measures.review.valleys import find_valley
 
 REPORT_SEED = 10_000
 DESIGNS = ("one", "many", "climb")

@@ -8,7 +8,6 @@ string sounds after it. The break is told beside what the same fit finds in the 
 development.
 """
 
-# ruff: noqa: E402
 from __future__ import annotations
 
 import os
@@ -20,16 +19,16 @@ from collections import Counter
 from pathlib import Path
 from random import Random
 
-sys.path[:0] = [str(Path(__file__).parents[1]), str(Path(__file__).parents[1] / "measures")]
+sys.path.insert(0, str(Path(__file__).parents[1]))
 
 import numpy as np
 from ladders import highest_at, marginal, table
 from played_ladder import CONVERTER, climb, falling
 
 from livecheck.core.events import RepDone
-from livecheck.measures.review import make_review
-from livecheck.measures.tempo_limits import tempo_limits
-from livecheck.measures.tries import gather
+from livecheck.measures.review.answers import make_review
+from livecheck.measures.review.limits import tempo_limits
+from livecheck.measures.review.table import gather
 from livecheck.player.cells import random_cell
 from livecheck.player.pulse import FASTEST, SLOWEST
 from livecheck.player.takes import rig_for

@@ -21,8 +21,8 @@ from sound_tables import attack, strings
 from livecheck.core.cell import make_cell
 from livecheck.core.events import HIT, Evenness, ExtraTold, RepDone, Repetition, SlotResult
 from livecheck.core.rig import Delay, Gate
-from livecheck.measures.delay import from_practice, from_pulse
-from livecheck.measures.gates import advise_gate
+from livecheck.measures.delay.estimate import from_practice, from_pulse
+from livecheck.measures.noise.gates import advise_gate
 from livecheck.measures.profile import slot_profile
 from livecheck.player.habits import Conversion, Habits
 from livecheck.player.takes import perform

@@ -24,13 +24,13 @@ import sys
 import time
 from pathlib import Path
 
-sys.path[:0] = [str(Path(__file__).parents[2]), str(Path(__file__).parents[1] / "measures")]
+sys.path[:0] = [str(Path(__file__).parents[2]), str(Path(__file__).parents[1])]
 
 import numpy as np
 from ladders import sigmoid, table
 
-from livecheck.measures.progress import progress
-from livecheck.measures.wear import wear
+from livecheck.measures.review.progress import progress
+from livecheck.measures.review.wear import wear
 
 REPORT_SEED = 10_000
 WAYS = ("rounds", "mixed", "rising", "free")

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from random import Random
 
 from livecheck.core.pitch import STANDARD_TUNING, period_s
-from livecheck.measures.delay import Struck
+from livecheck.measures.delay.estimate import Struck
 
 Where = tuple[int, int]  # string, fret
 DelayMs = Callable[[int, int], float]  # of a string's fret

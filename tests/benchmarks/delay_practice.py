@@ -9,7 +9,7 @@ from random import Random
 
 from delay_players import DelayMs, jitter_ms
 
-sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "measures"))
+sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 
 from played import repetition
 

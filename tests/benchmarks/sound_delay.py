@@ -6,7 +6,7 @@ from random import Random
 
 from livecheck.core.pitch import STANDARD_TUNING, period_s
 from livecheck.core.steady import FRET_S, FRETS
-from livecheck.measures.delay import Struck
+from livecheck.measures.delay.estimate import Struck
 
 UP_AND_DOWN = (6, 5, 4, 3, 2, 1, 1, 2, 3, 4, 5, 6)
 """Each string from low to high and back, both ends twice: every string is reached from both sides."""

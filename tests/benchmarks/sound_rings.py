@@ -17,8 +17,8 @@ from livecheck.core.cell import Cell, Slot, make_cell
 from livecheck.core.events import Midi, RepDone, Repetition
 from livecheck.core.pitch import STANDARD_TUNING, period_s
 from livecheck.core.rig import Delay, Rig
-from livecheck.measures.crossing import Crossing, crossings
-from livecheck.measures.strings import BRUSHED, CUT_OFF, SILENT, STRUCK
+from livecheck.measures.noise.crossings import Crossing, crossings
+from livecheck.measures.noise.passed_over import BRUSHED, CUT_OFF, SILENT, STRUCK
 from livecheck.session import Session
 
 UNSURE_S = 0.030

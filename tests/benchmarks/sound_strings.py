@@ -13,8 +13,8 @@ from livecheck.core.cell import Cell
 from livecheck.core.events import Midi, RepDone, Repetition
 from livecheck.core.pitch import period_s
 from livecheck.core.rig import Delay, Rig
-from livecheck.measures.crossing import crossings
-from livecheck.measures.strings import BRUSHED, CUT_OFF, SILENT, STRUCK
+from livecheck.measures.noise.crossings import crossings
+from livecheck.measures.noise.passed_over import BRUSHED, CUT_OFF, SILENT, STRUCK
 from livecheck.player.cells import random_cell
 from livecheck.session import Session
 

@@ -11,9 +11,9 @@ from sound_rings import rung
 from sound_strings import crossed
 from sound_strokes import stroked
 
-from livecheck.measures.attack import PICKED, TOLD, Attacks, read_attacks
-from livecheck.measures.cuts import CUT, NOT_CUT
-from livecheck.measures.strings import BRUSHED, CUT_OFF, KINDS, SILENT, STRUCK, read_passages
+from livecheck.measures.noise.cut_off import CUT, NOT_CUT
+from livecheck.measures.noise.passed_over import BRUSHED, CUT_OFF, KINDS, SILENT, STRUCK, read_passages
+from livecheck.measures.strokes.attack import PICKED, TOLD, Attacks, read_attacks
 
 WIDE = 40  # columns of the reliability plot
 

@@ -6,8 +6,8 @@ from console_sample import repetition
 
 from livecheck.console.plain import rep_text
 from livecheck.console.words import happened
-from livecheck.measures.attack import HAMMERED, PICKED, Struck
 from livecheck.measures.sound import RepSound
+from livecheck.measures.strokes.attack import HAMMERED, PICKED, Struck
 
 SOUND = RepSound((Struck(1, 5, PICKED, 0.6, 0.02, HAMMERED),), {4: "brushed"})
 

@@ -8,9 +8,9 @@ from livecheck.console.lines import columns, plain_text
 from livecheck.console.palette import FULL, PLAIN
 from livecheck.console.soundlines import attack_lines, ring_lines, string_lines, told_words
 from livecheck.core.cell import make_cell
+from livecheck.measures.noise.passed_over import BRUSHED, CUT_OFF, SILENT, STRUCK, StringShare
+from livecheck.measures.noise.ring_over import RingOver
 from livecheck.measures.profile import SlotAttack
-from livecheck.measures.ringover import RingOver
-from livecheck.measures.strings import BRUSHED, CUT_OFF, SILENT, STRUCK, StringShare
 
 ATTACKS = (
     SlotAttack(1, "picked", 20, 1.0, 0.9, 1.1, 20, 0),

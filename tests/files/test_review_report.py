@@ -4,19 +4,16 @@ from __future__ import annotations
 
 import json
 import re
-import sys
 from dataclasses import replace
 from pathlib import Path
-
-sys.path.insert(0, str(Path(__file__).parents[1] / "measures"))
 
 import numpy as np
 from ladders import figure, layout, sigmoid, simple
 
 from livecheck.files.review_report import comparison_to_dict, review_to_dict
-from livecheck.measures.compare import compare, verdict
-from livecheck.measures.review import make_review
-from livecheck.measures.tries import together
+from livecheck.measures.review.answers import make_review
+from livecheck.measures.review.compare import compare, verdict
+from livecheck.measures.review.table import together
 
 KEYS = [
     "format",

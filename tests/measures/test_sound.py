@@ -8,10 +8,10 @@ from played import note, repetition
 
 from livecheck.core.cell import make_cell
 from livecheck.core.events import RepDone, Repetition, UseCells, UseRig
-from livecheck.measures.attack import HAMMERED, PICKED, read_attacks
+from livecheck.measures.noise.passed_over import STRUCK, gravest, read_passages, read_quiet
 from livecheck.measures.profile import LEAST_COUNT, attack_profile
 from livecheck.measures.sound import HABITS_EVERY, KEPT, WINDOW, RepSound, SoundMemory
-from livecheck.measures.strings import STRUCK, gravest, read_passages, read_quiet
+from livecheck.measures.strokes.attack import HAMMERED, PICKED, read_attacks
 from livecheck.player.habits import Conversion, Habits
 from livecheck.player.takes import perform
 from livecheck.session import Session

@@ -1,0 +1,1 @@
+"""The conversion delay: what a converter adds to each note, told from playing."""

@@ -1,0 +1,214 @@
+"""The review: every answer about one cell, put together from its tries.
+
+Values only, in plain numbers, so that the terminal, the page and the JSON draw from the same place.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from ..stats import wilson
+from .changes import Change, find_changes
+from .compare import Comparison, compare
+from .first_to_go import FirstToGo, first_to_go
+from .limits import BREAK, SECURE, TOO_FEW, Limit, Limits, tempo_limits
+from .progress import Progress, progress
+from .table import Rungs, Tries, fewer_rows, rungs
+from .valleys import Valley, find_valley
+from .wear import Wear, wear
+
+MOST_PARTS = 3000
+"""More takes and tempos than this are not listed one by one."""
+
+
+@dataclass(frozen=True, slots=True)
+class Rung:
+    """What happened at one tempo. Shares by slot and by string are None where nothing was tried."""
+
+    bpm: float
+    reps: int
+    complete: int
+    clean: int
+    takes: int
+    cv_pct: float | None
+    missed: tuple[float | None, ...]  # by slot
+    wrong: tuple[float | None, ...]
+    broken: tuple[float | None, ...]
+    noise: tuple[float | None, ...]  # by string
+    struck: tuple[int, ...] = ()  # repetitions by string in which it was struck, and in which it was only brushed
+    brushed: tuple[int, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """The repetitions behind a point: one take's at one tempo. ``rung`` is the index into ``by_tempo``."""
+
+    rung: int
+    day: int  # day number, 0 where unknown
+    sitting: int
+    take: int
+    minute: float
+    bpm: float
+    reps: int
+    clean: int
+
+
+@dataclass(frozen=True, slots=True)
+class Drawn:
+    """The fitted curve for drawing: tempo, chance, and the ends of its 95 % band."""
+
+    bpm: tuple[float, ...]
+    chance: tuple[float, ...]
+    low: tuple[float, ...]
+    high: tuple[float, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Review:
+    """One cell's answers. What is None has no sign, or too few repetitions to tell."""
+
+    cell: str
+    variant: str | None
+    slot_strings: tuple[int, ...]
+    grid: int
+    takes: int
+    reps: int
+    tempo_range_bpm: tuple[float, float] | None
+    secure: Limit
+    broken: Limit
+    curve: Drawn | None
+    awkward: Valley | None
+    first_to_go: FirstToGo | None
+    changes: tuple[Change, ...]
+    by_tempo: tuple[Rung, ...]
+    parts: tuple[Part, ...]  # empty where there are more than anyone would look at
+    wear: Wear | None
+    progress: Progress | None
+    odd_even: Comparison | None  # first: odd, second: even; only where the plan's strokes swap
+    cleaner_fast: Rung | None = None  # surely goes well, and nothing slower does: limits that deny it are "too_few"
+
+
+def make_review(tries: Tries | None, cell: str, grid: int = 4, variant: str | None = None) -> Review:
+    """The review of a table of tries; None or an empty one gives an honest 'too few'."""
+    if tries is None or tries.reps == 0:
+        few = TOO_FEW
+        strings = () if tries is None else tries.slot_strings
+        return Review(
+            cell, variant, strings, grid, 0, 0, None, few, few, None, None, None, (), (), (), None, None, None
+        )  # fmt: skip
+    every, tries = tries, fewer_rows(tries)
+    awkward = find_valley(tries)
+    limits = tempo_limits(tries, (awkward.low_bpm, awkward.high_bpm) if awkward is not None else None)
+    by_tempo = _by_tempo(every)
+    fast = None
+    if awkward is None:  # else it says already where it goes better
+        limits, fast = _without_denied(limits, by_tempo)
+    odd, even = tries.where(tries.parity == 1), tries.where(tries.parity == 2)
+    return Review(
+        cell=cell,
+        variant=variant,
+        slot_strings=tries.slot_strings,
+        grid=grid,
+        takes=every.takes,
+        reps=tries.reps,
+        tempo_range_bpm=(float(every.bpm.min()), float(every.bpm.max())),
+        secure=limits.secure,
+        broken=limits.broken,
+        curve=_drawn(limits),
+        awkward=awkward,
+        first_to_go=first_to_go(_without(tries, awkward)),
+        changes=tuple(find_changes(tries)),
+        by_tempo=by_tempo,
+        parts=_parts(every),
+        wear=wear(every),
+        progress=progress(every, None if awkward is None else (awkward.low_bpm, awkward.high_bpm)),
+        odd_even=compare(odd, even) if odd.reps and even.reps else None,
+        cleaner_fast=fast,
+    )
+
+
+def _without_denied(limits: Limits, by_tempo: tuple[Rung, ...]) -> tuple[Limits, Rung | None]:
+    """The limits without those below all tempos that a tempo denies at which it surely goes well, and that tempo: what
+    goes better faster is fitted by no curve that falls.
+    """
+    if limits.broken.status == "below_range" and (fast := _surely(BREAK, by_tempo)) is not None:
+        return Limits(TOO_FEW, TOO_FEW), fast
+    if limits.secure.status == "below_range" and (fast := _surely(SECURE, by_tempo)) is not None:
+        return replace(limits, secure=TOO_FEW), fast
+    return limits, None
+
+
+def _surely(level: float, by_tempo: tuple[Rung, ...]) -> Rung | None:
+    """The fastest tempo but the slowest at which the whole interval of the clean share lies above a level."""
+    for rung in reversed(by_tempo[1:]):
+        low, _ = wilson(rung.clean, rung.reps) or (0.0, 1.0)
+        if low > level:
+            return rung
+    return None
+
+
+def _without(tries: Tries, awkward: Valley | None) -> Tries:
+    """The tries that tell what a rising tempo does: an awkward range would hide it."""
+    if awkward is None:
+        return tries
+    return tries.where((tries.bpm < awkward.low_bpm) | (tries.bpm > awkward.high_bpm))
+
+
+def _drawn(limits: Limits) -> Drawn | None:
+    band = limits.band
+    if band is None:
+        return None
+    return Drawn(*(tuple(column.tolist()) for column in (band.bpm, band.chance, band.low, band.high)))
+
+
+def _by_tempo(tries: Tries) -> tuple[Rung, ...]:
+    steps = _rungs(tries)
+    n, cv_n, heard = steps.sums(tries.n), steps.sums(tries.cv_n), steps.sums(tries.heard)
+    complete, clean, cv = steps.sums(tries.complete), steps.sums(tries.clean), steps.sums(tries.cv_sum)
+    missed, wrong = _shares(steps.sums(tries.missed), heard), _shares(steps.sums(tries.wrong), heard)
+    broken = _shares(steps.sums(tries.broken), np.repeat(n[:, None], tries.broken.shape[1], axis=1))
+    noise = _shares(steps.sums(tries.noise), np.repeat(n[:, None], tries.noise.shape[1], axis=1))
+    struck, brushed = (steps.sums(column).astype(int) for column in (tries.struck, tries.brushed))
+    return tuple(
+        Rung(
+            float(bpm), int(n[i]), int(complete[i]), int(clean[i]),
+            len(np.unique(tries.take[steps.of_row == i])),
+            float(cv[i] / cv_n[i]) if cv_n[i] else None,
+            missed[i], wrong[i], broken[i], noise[i],
+            tuple(struck[i].tolist()), tuple(brushed[i].tolist()),
+        )
+        for i, bpm in enumerate(steps.bpm)
+    )  # fmt: skip
+
+
+def _rungs(tries: Tries) -> Rungs:
+    """The tempos to be shown: one tried by chance, by less than a fiftieth of all, joins its neighbour."""
+    return rungs(tries.bpm, tries.n, least=min(max(tries.reps // 50, 1), 20))
+
+
+def _parts(tries: Tries) -> tuple[Part, ...]:
+    """Each take's repetitions at each shown tempo; takes are numbered from 0 in their sitting."""
+    steps = _rungs(tries)
+    of_row = np.unique(tries.take, return_inverse=True)[1]
+    code, at = np.unique(of_row * len(steps.bpm) + steps.of_row, return_inverse=True)
+    if len(code) > MOST_PARTS:
+        return ()
+    n, clean = np.bincount(at, tries.n), np.bincount(at, tries.clean)
+    minute, bpm = (np.bincount(at, column * tries.n) / n for column in (tries.minute, tries.bpm))
+    take, rung = np.divmod(code, len(steps.bpm))
+    first_row = np.unique(at, return_index=True)[1]
+    day, sitting = tries.day[first_row], tries.sitting[first_row]
+    first_take = {number: take[sitting == number].min() for number in np.unique(sitting)}
+    return tuple(
+        Part(
+            int(rung[i]), int(day[i]), int(sitting[i]), int(take[i] - first_take[sitting[i]]), float(minute[i]),
+            float(bpm[i]), int(n[i]), int(clean[i]),
+        )
+        for i in range(len(code))
+    )  # fmt: skip
+
+
+def _shares(hits: np.ndarray, of: np.ndarray) -> list[tuple[float | None, ...]]:
+    return [tuple(float(k / n) if n else None for k, n in zip(*row)) for row in zip(hits, of)]

@@ -1,0 +1,341 @@
+"""Change of movement: the tempo above which something sounds different.
+
+Watched are each slot's attack and timing and each string's noise. A change is one shift of level at one tempo, found by
+trying every split of the ladder. It is held against what takes with their own level would give without any shift, and
+all the series of a review share one allowance for false alarms (Holm). What changed and where is told; what the hand
+did is the player's to say.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from .draws import LEAST_FATE, draw_hits, expanded_tails, seeded, shared_fate, take_weights
+from .table import Rungs, Tries, rungs
+
+ALPHA = 0.05
+DRAWS = 1000
+
+SMALLEST = {"attack": 0.08, "timing": 3.0, "noise": 0.08}
+"""Shifts below this are not worth a player's attention, however sure: attack as a ratio, timing in ms (half the just
+noticeable), noise as a share (common practice, no source)."""
+
+COUNTERWEIGHT = 0.5
+"""Attack and timing are relative to the rest of the repetition: when one slot moves, the others move the other way a
+little. A shift the other way of less than this part of the largest one of its kind is taken for that."""
+
+MOST_SHARED = 20.0
+"""Degrees of freedom that the other slots lend at most to what is known of one slot's scatter (common practice, no
+source)."""
+
+FEWEST_TRIES, FEWEST_ROWS = 8, 2
+"""What has to lie on either side of a split."""
+
+
+@dataclass(frozen=True, slots=True)
+class Change:
+    """A level that shifts at a tempo. ``slot`` for attack and timing, ``string`` for all three."""
+
+    what: str  # "attack", "timing" or "noise"
+    slot: int | None
+    string: int
+    from_bpm: float
+    low_bpm: float
+    high_bpm: float
+    before: float
+    after: float
+    p: float  # before allowing for the number of series
+
+
+@dataclass(frozen=True, slots=True)
+class Shift:
+    """The best single split of a row of values: after how many of them, the means, and the sums of squares."""
+
+    after: int
+    before_mean: float
+    after_mean: float
+    rss: float
+    rss_without: float
+
+
+def one_shift(values: np.ndarray) -> Shift:
+    """The split that makes the squares within both parts smallest.
+
+    Checked against the Nile's flow, S-20 of the sources page (Cobb 1978; R strucchange).
+    """
+    y = np.asarray(values, float)
+    gain, _, _ = _gains(y[None, :], np.ones(len(y)), np.ones(len(y) - 1, bool))
+    at = int(gain[0].argmax()) + 1
+    total = float(np.sum((y - y.mean()) ** 2))
+    return Shift(at, float(y[:at].mean()), float(y[at:].mean()), total - float(gain[0].max()), total)
+
+
+def find_changes(tries: Tries, alpha: float = ALPHA, draws: int = DRAWS) -> list[Change]:
+    """Every change of movement in a table of tries, lowest tempo first; empty where there is no sign of one."""
+    steps = rungs(tries.bpm, tries.n)
+    if len(steps.bpm) < 2:
+        return []
+    found: list[Change] = []
+    tested = 0
+    for what, sums, counts in (
+        ("attack", tries.attack_sum, tries.attack_n),
+        ("timing", tries.timing_sum, tries.timing_n),
+    ):
+        series = [_series(tries, steps, sums[:, column], counts[:, column]) for column in range(sums.shape[1])]
+        told = [one for one in series if one is not None]
+        tested += len(told)
+        usual, shared = _usual_scatter(told) if told else (0.0, 0.0)
+        for column, one in enumerate(series):
+            if one is not None:
+                level = _level_change(steps, one, usual, shared, draws)
+                found.append(replace(level, what=what, slot=column + 1, string=tries.slot_strings[column]))
+    for column in range(tries.noise.shape[1]):
+        if not tries.noise[:, column].any():
+            continue
+        change = _share_change(tries, steps, tries.noise[:, column], draws)
+        tested += change is not None
+        if change is not None:
+            found.append(replace(change, string=column + 1))
+    sure = _holm(found, tested, alpha)
+    big = [change for change in sure if abs(change.after - change.before) >= SMALLEST[change.what]]
+    return sorted(_without_counterweights(big), key=lambda change: change.from_bpm)
+
+
+def _holm(changes: list[Change], tested: int, alpha: float) -> list[Change]:
+    """The changes that stay when all series together may raise a false alarm with chance alpha (Holm 1979)."""
+    kept = []
+    for rank, change in enumerate(sorted(changes, key=lambda change: change.p)):
+        if change.p > alpha / (tested - rank):
+            break
+        kept.append(change)
+    return kept
+
+
+def _without_counterweights(changes: list[Change]) -> list[Change]:
+    largest: dict[str, float] = {}
+    for change in changes:
+        largest[change.what] = max(largest.get(change.what, 0.0), change.after - change.before, key=abs)
+    return [
+        change
+        for change in changes
+        if change.what == "noise"
+        or (change.after - change.before) / largest[change.what] > 0.0
+        or abs((change.after - change.before) / largest[change.what]) >= COUNTERWEIGHT
+    ]
+
+
+# ------------------------------------------------------------------------------------------------ levels (ms, ratio)
+
+
+@dataclass(frozen=True, slots=True)
+class _Series:
+    """A slot's mean level per take and rung, with the best split of it."""
+
+    take: np.ndarray
+    rung: np.ndarray
+    y: np.ndarray
+    n: np.ndarray
+    open_splits: np.ndarray
+    split: int
+    means: tuple[float, float]
+    gain: float
+    rss: float
+
+    @property
+    def weight(self) -> np.ndarray:
+        return self.n / (1.0 + 0.2 * self.n)  # takes at one tempo differ by more than their repetitions do
+
+    @property
+    def free(self) -> int:
+        return max(len(self.y) - 2, 1)
+
+
+def _series(tries: Tries, steps: Rungs, sums: np.ndarray, counts: np.ndarray) -> _Series | None:
+    """The best split of a mean level; None where no split has enough on either side."""
+    told = counts > 0
+    take, rung, total, n = _by_take(tries.take[told], steps.of_row[told], sums[told], counts[told])
+    open_splits = _open_splits(rung, n, len(steps.bpm))
+    if not open_splits.any() or len(total) < 5:
+        return None
+    y, weight = total / n, n / (1.0 + 0.2 * n)
+    gain, rss, at, left, right = _best_split(y[None, :], weight, _member(rung, len(steps.bpm)), open_splits)
+    return _Series(
+        take, rung, y, n, open_splits, int(at[0]), (float(left[0]), float(right[0])), float(gain[0]), float(rss[0])
+    )
+
+
+def _usual_scatter(series: Sequence[_Series]) -> tuple[float, float]:
+    """The scatter that series of a kind have as a rule, and how many degrees of freedom knowing it is worth.
+
+    Few tempos tell little about one slot's scatter, and all slots together tell much about each, the more the less they
+    differ. Source: G. K. Smyth, Stat. Appl. Genet. Mol. Biol. 3 (2004) 3, section 6.2, with at most ``MOST_SHARED``.
+    """
+    half = np.array([one.free / 2.0 for one in series])
+    logs = np.log([max(one.rss / one.free, 1e-12) for one in series])
+    logs = logs - (-1.0 / (2.0 * half) - 1.0 / (12.0 * half**2))  # digamma less logarithm
+    if len(series) < 3:
+        return math.exp(float(logs.mean())), 0.0
+    apart = float(np.var(logs, ddof=1) - np.mean(_trigamma(half)))
+    worth = np.linspace(0.5, MOST_SHARED, 400)
+    shared = MOST_SHARED if apart <= 0 else float(worth[np.abs(_trigamma(worth / 2.0) - apart).argmin()])
+    return math.exp(float(logs.mean()) - 1.0 / shared - 1.0 / (3.0 * shared**2)), shared
+
+
+def _trigamma(x: np.ndarray) -> np.ndarray:
+    """Second derivative of the log gamma function; good to 1 % from a half on."""
+    y = x + 2.0
+    return 1.0 / x**2 + 1.0 / (x + 1.0) ** 2 + 1.0 / y + 1.0 / (2.0 * y**2) + 1.0 / (6.0 * y**3) - 1.0 / (30.0 * y**5)
+
+
+def _level_change(steps: Rungs, one: _Series, usual: float, shared: float, draws: int) -> Change:
+    """The best split with its p, the scatter being what this series and ``shared`` degrees of the others say."""
+    take, rung, y, weight = one.take, one.rung, one.y, one.weight
+    member = _member(rung, len(steps.bpm))
+    ratio = one.gain * (one.free + shared) / (one.rss + shared * usual)
+    residual = y - np.where(rung <= one.split, *one.means)
+    rng = seeded(y, one.n, take)
+    noise = rng.normal(size=(draws, len(y))) / np.sqrt(weight)
+    share = _take_share(residual, weight, take)
+    if share > 0.0:
+        numbers, of_row = np.unique(take, return_inverse=True)
+        typical = float(np.mean(1.0 / weight))
+        noise = noise * np.sqrt(1.0 - share) + (
+            rng.normal(size=(draws, len(numbers)))[:, of_row] * np.sqrt(share * typical)
+        )
+    gain, rss, _, _, _ = _best_split(noise, weight, member, one.open_splits)
+    own = shared / rng.chisquare(shared, size=draws) if shared else np.ones(draws)  # scatter of a series, in usual ones
+    left_over = float(np.mean(rss)) / one.free  # the best split takes more of the scatter than any one split would
+    by_luck = own * gain * (one.free + shared) / (own * rss + shared * left_over)
+    p = (1.0 + float(np.sum(by_luck >= ratio))) / (1.0 + draws)
+    units = take_weights(take, rng, 400)
+    where = _best_split(y, units * weight, member, one.open_splits)[2]
+    low, high = _interval(where, one.split, len(np.unique(take)), steps.bpm)
+    means = [float(np.average(y[side], weights=one.n[side])) for side in (rung <= one.split, rung > one.split)]
+    return Change("", None, 0, _between(steps.bpm, one.split), low, high, means[0], means[1], p)
+
+
+def _best_split(
+    y: np.ndarray, weight: np.ndarray, member: np.ndarray, open_splits: np.ndarray
+) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
+    """For each draw: by how much the best split lowers the squares, what is left of them, its place, and both means.
+
+    Draws are of values (draws, rows) with one weight a row, or of weights (draws, rows) with one value a row.
+    """
+    heavy = np.atleast_2d(weight @ member)
+    if weight.ndim == 1:
+        sums, squares = (y * weight) @ member, (y * y) @ weight
+    else:
+        sums, squares = weight @ (y[:, None] * member), weight @ (y * y)
+    gain, left, right = _gains(sums, heavy, open_splits, summed=True)
+    at = gain.argmax(axis=1)
+    every = np.arange(len(sums))
+    best = gain[every, at]
+    total = squares - sums.sum(axis=1) ** 2 / heavy.sum(axis=1)
+    return best, np.maximum(total - best, 1e-12), at, left[every, at], right[every, at]
+
+
+def _gains(
+    values: np.ndarray, weight: np.ndarray, open_splits: np.ndarray, summed: bool = False
+) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """By how much each split lowers the squares: (draws, places - 1), and the means before and after it."""
+    heavy = np.broadcast_to(weight, values.shape)
+    sums = values if summed else values * heavy
+    run_sum, run_weight = np.cumsum(sums, axis=1), np.cumsum(heavy, axis=1)
+    left_w = np.maximum(run_weight[:, :-1], 1e-12)
+    right_w = np.maximum(run_weight[:, [-1]] - run_weight[:, :-1], 1e-12)
+    left, right = run_sum[:, :-1] / left_w, (run_sum[:, [-1]] - run_sum[:, :-1]) / right_w
+    gain = (left - right) ** 2 * left_w * right_w / (left_w + right_w)
+    lopsided = (run_weight[:, :-1] <= 0) | (run_weight[:, [-1]] - run_weight[:, :-1] <= 1e-9)
+    return np.where(open_splits[None, :] & ~lopsided, gain, -1.0), left, right
+
+
+def _take_share(residual: np.ndarray, weight: np.ndarray, take: np.ndarray) -> float:
+    """The part of the scatter that the rows of a take share; 0 where every take has one row."""
+    numbers, of_row, count = np.unique(take, return_inverse=True, return_counts=True)
+    if len(numbers) == len(take) or len(numbers) < 2:
+        return 0.0
+    scaled = residual * np.sqrt(weight)
+    sums = np.bincount(of_row, scaled)
+    pairs = float(np.sum(sums**2) - np.sum(scaled**2))
+    return float(np.clip(pairs / np.sum(count * (count - 1.0)) / np.mean(scaled**2), 0.0, 0.95))
+
+
+# --------------------------------------------------------------------------------------------------- shares (noise)
+
+
+def _share_change(tries: Tries, steps: Rungs, hits: np.ndarray, draws: int) -> Change | None:
+    """The best split of a share with its p; None where no split has enough on either side."""
+    take, rung, k, n = _by_take(tries.take, steps.of_row, hits, tries.n)
+    open_splits = _open_splits(rung, n, len(steps.bpm))
+    if not open_splits.any():
+        return None
+    member = _member(rung, len(steps.bpm))
+    score, at = _best_share_split(k[None, :] @ member, (n @ member)[None, :], open_splits)
+    split = int(at[0])
+    shares = [float(k[side].sum() / n[side].sum()) for side in (rung <= split, rung > split)]
+    sd = max(LEAST_FATE, shared_fate(k, n, np.clip(np.where(rung <= split, *shares), 0.011, 0.989), spent=3))
+    rng = seeded(tries.bpm, tries.n, hits)
+    level = np.full(len(k), (k.sum() + 0.5) / (n.sum() + 1.0))
+    by_luck = _best_share_split(draw_hits(n, level, take, sd, rng, draws) @ member, n @ member, open_splits)[0]
+    p = (1.0 + float(np.sum(by_luck >= score[0]))) / (1.0 + draws)
+    units = take_weights(take, rng, 400)
+    where = _best_share_split((units * k) @ member, (units * n) @ member, open_splits)[1]
+    low, high = _interval(where, split, len(np.unique(take)), steps.bpm)
+    return Change("noise", None, 0, _between(steps.bpm, split), low, high, shares[0], shares[1], p)
+
+
+def _best_share_split(k: np.ndarray, n: np.ndarray, open_splits: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """For each draw the likelihood ratio of the best split of (draws, rungs) hits out of tries, and its place."""
+    run_k, run_n = np.cumsum(k, axis=1), np.cumsum(np.broadcast_to(n, k.shape), axis=1)
+    all_k, all_n = run_k[:, [-1]], run_n[:, [-1]]
+    ratio = _fit(run_k, run_n) + _fit(all_k - run_k, all_n - run_n) - _fit(all_k, all_n)
+    ratio = np.where(open_splits[None, :], ratio[:, :-1], -1.0)
+    at = ratio.argmax(axis=1)
+    return ratio[np.arange(len(k)), at], at
+
+
+def _fit(k: np.ndarray, n: np.ndarray) -> np.ndarray:
+    p = np.clip(k / np.maximum(n, 1e-9), 1e-12, 1.0 - 1e-12)
+    return k * np.log(p) + (n - k) * np.log1p(-p)
+
+
+# ------------------------------------------------------------------------------------------------------------ shared
+
+
+def _by_take(
+    take: np.ndarray, rung: np.ndarray, sums: np.ndarray, counts: np.ndarray
+) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
+    """Take, rung, sum and count of each take at each rung."""
+    pairs, at = np.unique(np.stack([take, rung]), axis=1, return_inverse=True)
+    at = at.ravel()
+    return pairs[0], pairs[1], np.bincount(at, sums), np.bincount(at, counts)
+
+
+def _member(rung: np.ndarray, count: int) -> np.ndarray:
+    member = np.zeros((len(rung), count))
+    member[np.arange(len(rung)), rung] = 1.0
+    return member
+
+
+def _open_splits(rung: np.ndarray, n: np.ndarray, count: int) -> np.ndarray:
+    """Which splits (after rung 0, 1, …) leave enough on either side."""
+    tries = np.cumsum(np.bincount(rung, n, minlength=count))
+    rows = np.cumsum(np.bincount(rung, minlength=count))
+    enough = (tries >= FEWEST_TRIES) & (rows >= FEWEST_ROWS)
+    rest = (tries[-1] - tries >= FEWEST_TRIES) & (rows[-1] - rows >= FEWEST_ROWS)
+    return (enough & rest)[:-1]
+
+
+def _between(bpm: np.ndarray, split: int) -> float:
+    """The tempo of a split: midway between the rungs on either side."""
+    return float(bpm[split] + bpm[split + 1]) / 2.0
+
+
+def _interval(where: np.ndarray, split: int, takes: int, bpm: np.ndarray) -> tuple[float, float]:
+    """From the rung before the lowest likely split to the rung after the highest."""
+    low, high = np.quantile(where, expanded_tails(takes), method="inverted_cdf")
+    return float(bpm[min(int(low), split)]), float(bpm[max(int(high), split) + 1])

@@ -1,0 +1,335 @@
+"""Repetitions as a table that statistics can be done on.
+
+A row holds the repetitions of one take at (nearly) one tempo: sums and counts, never the repetitions themselves, so
+that a year of practice stays small and rows of many sessions are simply put together. Only complete and broken-off
+repetitions count as tries; one whose own tempo cannot be said stands at its neighbour's in the take.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, fields, replace
+from statistics import median
+from typing import Any
+
+import numpy as np
+
+from ...core.cell import Cell
+from ...core.events import HIT, MISSED, NOISE, STRAY, WRONG, Repetition
+from ..noise.passed_over import FULL, NOT_FULL, chances_full
+
+STEP = math.log(1.01)
+"""Tempos within about one per cent share a row."""
+
+
+@dataclass(frozen=True, slots=True)
+class Tries:
+    """R rows; S slots, numbered from 1 in column 0; W strings, string 1 in column 0. Counts are repetitions."""
+
+    slot_strings: tuple[int, ...]
+    take: np.ndarray  # (R,) number of the take, alike only for rows of one take
+    sitting: np.ndarray  # (R,) number of the sitting
+    day: np.ndarray  # (R,) day number, 0 where unknown
+    minute: np.ndarray  # (R,) minutes into the sitting
+    parity: np.ndarray  # (R,) 1 odd or 2 even repetitions of a plan whose strokes alternate, else 0
+    bpm: np.ndarray  # (R,) mean tempo
+    n: np.ndarray  # (R,) tries
+    complete: np.ndarray  # (R,)
+    clean: np.ndarray  # (R,)
+    heard: np.ndarray  # (R, S) tries that listed the slot
+    missed: np.ndarray  # (R, S)
+    wrong: np.ndarray  # (R, S)
+    broken: np.ndarray  # (R, S) broke off before sounding this slot
+    noise: np.ndarray  # (R, W) tries in which the string made noise
+    struck: np.ndarray  # (R, W) of these, with a full note
+    brushed: np.ndarray  # (R, W) with soft short sounds only; the rest cannot be told
+    stray: np.ndarray  # (R,) tries with a stray sound
+    cv_sum: np.ndarray  # (R,) sum of evenness in per cent
+    cv_n: np.ndarray  # (R,)
+    timing_sum: np.ndarray  # (R, S) sum of deviations in ms over hit slots
+    timing_n: np.ndarray  # (R, S)
+    attack_sum: np.ndarray  # (R, S) sum of relative attacks over hit slots with a velocity
+    attack_n: np.ndarray  # (R, S)
+    noise_at: np.ndarray  # (W, S) where in the figure each string's noise came, over all rows
+    stray_at: np.ndarray  # (W, S)
+
+    @property
+    def reps(self) -> int:
+        return int(self.n.sum())
+
+    @property
+    def takes(self) -> int:
+        return len(np.unique(self.take))
+
+    def where(self, mask: np.ndarray) -> Tries:
+        """Only the rows of a mask (where in the figure noise came stays that of all rows)."""
+        rows = {name: getattr(self, name)[mask] for name in ROW_COLUMNS}
+        return replace(self, **rows)
+
+
+ROW_COLUMNS = tuple(f.name for f in fields(Tries) if f.name not in ("slot_strings", "noise_at", "stray_at"))
+
+
+def strokes_swap(cell: Cell) -> bool:
+    """True when strict alternation starts every second repetition on the other stroke.
+
+    So it is with an odd number of picked strokes and none of them written; written strokes start each repetition as
+    written (L-01 of the sources page).
+    """
+    picked = [slot for slot in cell.slots if slot.picked]
+    over = cell.variants.get(cell.variant, {}) if cell.variant is not None else {}
+    written = [over.get(slot.number, stroke) for slot, stroke in zip(cell.slots, cell.written)]
+    return len(picked) % 2 == 1 and not any(stroke in ("down", "up") for stroke in written)
+
+
+def gather(reps: Sequence[Repetition], sitting: int = 0, day: int = 0) -> Tries | None:
+    """The table of one sitting's repetitions of one cell; None where no repetition has a tempo to stand at."""
+    if not reps:
+        return None
+    cell = reps[0].cell
+    swaps, strings = strokes_swap(cell), len(cell.tuning)
+    usual = _usual_velocity(reps)
+    full = chances_full(reps) if any(extra.kind == NOISE for rep in reps for extra in rep.extras) else {}
+    bags: dict[tuple[int, int, int], list[tuple[Repetition, float]]] = {}
+    for number, rep, bpm in _placed(reps):
+        parity = 2 - number % 2 if swaps else 0
+        bags.setdefault((rep.take, parity, round(math.log(bpm) / STEP)), []).append((rep, bpm))
+    if not bags:
+        return None
+    empty = dict(noise_at=np.zeros((strings, len(cell.slots))), stray_at=np.zeros((strings, len(cell.slots))))
+    rows = [_row(cell, bag, usual, full, empty) for bag in bags.values()]
+    columns = {name: np.array([row[name] for row in rows]) for name in rows[0]}
+    keys = np.array(list(bags))
+    return Tries(
+        slot_strings=tuple(slot.string for slot in cell.slots),
+        take=keys[:, 0],
+        parity=keys[:, 1],
+        sitting=np.full(len(rows), sitting),
+        day=np.full(len(rows), day),
+        **columns,
+        **empty,
+    )
+
+
+def together(tables: Iterable[Tries]) -> Tries:
+    """Put tables of the same cell under each other; takes of different tables stay different takes.
+
+    Raises ValueError where the cells do not have the same slots or there is no table at all.
+    """
+    some = list(tables)
+    if not some:
+        raise ValueError("no tries to put together")
+    if len({table.slot_strings for table in some}) > 1 or len({table.noise.shape[1] for table in some}) > 1:
+        raise ValueError("tries of different cells cannot be put together")
+    offset, takes = 0, []
+    for table in some:
+        numbers = np.unique(table.take, return_inverse=True)[1]
+        takes.append(numbers + offset)
+        offset += int(numbers.max(initial=-1)) + 1
+    columns = {name: np.concatenate([getattr(table, name) for table in some]) for name in ROW_COLUMNS}
+    columns["take"] = np.concatenate(takes)
+    return Tries(
+        slot_strings=some[0].slot_strings,
+        noise_at=np.sum([table.noise_at for table in some], axis=0),
+        stray_at=np.sum([table.stray_at for table in some], axis=0),
+        **columns,
+    )
+
+
+def fewer_rows(tries: Tries, most: int = 1200) -> Tries:
+    """The same counts in no more than about ``most`` rows, so that many years can be drawn again in a moment.
+
+    A take's rows at one rung of the ladder become one. Where that is not enough, neighbouring takes count as one:
+    sharing their fate is taken to reach further, never less far.
+    """
+    if len(tries.bpm) <= most:
+        return tries
+    steps = rungs(tries.bpm, tries.n)
+    of_row = _blocks(tries, steps, most)
+    codes, at = np.unique((of_row * 3 + tries.parity) * len(steps.bpm) + steps.of_row, return_inverse=True)
+    block, parity = np.divmod(codes // len(steps.bpm), 3)
+    sums: dict[str, Any] = {}
+    for name in ROW_COLUMNS:
+        column = getattr(tries, name)
+        sums[name] = _added(column * tries.n if name in ("bpm", "minute", "day") else column, at, len(codes))
+    for name in ("bpm", "minute", "day"):
+        sums[name] = sums[name] / sums["n"]
+    sums |= {"take": block, "sitting": block, "parity": parity, "day": np.round(sums["day"]).astype(int)}
+    return replace(tries, **sums)
+
+
+def _blocks(tries: Tries, steps: Rungs, most: int) -> np.ndarray:
+    """The number of each row's block of takes: as many blocks as keep within ``most`` rows."""
+    takes, of_row = np.unique(tries.take, return_inverse=True)
+    at_rung = np.unique(of_row * len(steps.bpm) + steps.of_row)
+    take, rung = np.divmod(at_rung, len(steps.bpm))
+    most //= len(np.unique(tries.parity))
+    blocks = len(takes)
+    while True:
+        block = np.arange(len(takes)) * blocks // len(takes)
+        rows = len(np.unique(block[take] * len(steps.bpm) + rung))
+        if rows <= most or blocks * len(steps.bpm) <= most:
+            return block[of_row]
+        blocks = max(blocks * most // rows, most // len(steps.bpm))
+
+
+def _added(column: np.ndarray, group: np.ndarray, groups: int) -> np.ndarray:
+    """Rows of a column (R,) or (R, anything) added up by group, a column at a time."""
+    if column.ndim == 1:
+        return np.bincount(group, column, groups)
+    each = [np.bincount(group, column[:, i], groups) for i in range(column.shape[1])]
+    return np.stack(each, axis=1)
+
+
+@dataclass(frozen=True, slots=True)
+class Rungs:
+    """Tempos sorted into the steps of the ladder that was played."""
+
+    of_row: np.ndarray  # (R,) rung of each row, from 0
+    bpm: np.ndarray  # (rungs,) mean tempo, rising
+
+    def sums(self, column: np.ndarray) -> np.ndarray:
+        """A column (R,) or (R, anything) added up by rung."""
+        return _added(column, self.of_row, len(self.bpm))
+
+
+def rungs(bpm: np.ndarray, n: np.ndarray, most: int = 24, least: int = 1, near: float = 0.018) -> Rungs:
+    """Sort rows by tempo into rungs: neighbours closer than ``near`` (a share of the tempo) come together, then the
+    closest until there are no more than ``most`` and none has fewer than ``least`` tries.
+    """
+    bins, at = np.unique(np.round(np.log(bpm) / STEP).astype(int), return_inverse=True)
+    tries = np.bincount(at, weights=n)
+    total = np.bincount(at, weights=n * bpm)
+    group = list(range(len(bins)))  # first bin of each group
+    tries_of, total_of = list(tries), list(total)
+    while len(group) > 1:
+        mean = [t / max(k, 1e-9) for t, k in zip(total_of, tries_of)]
+        gaps = [mean[i + 1] / mean[i] - 1.0 for i in range(len(group) - 1)]
+        closest = min(range(len(gaps)), key=gaps.__getitem__)
+        poorest = min(range(len(group)), key=tries_of.__getitem__)
+        if len(group) > most or gaps[closest] < near:
+            join = closest
+        elif tries_of[poorest] < least:
+            sides = [i for i in (poorest - 1, poorest) if 0 <= i < len(gaps)]
+            join = min(sides, key=gaps.__getitem__)
+        else:
+            break
+        tries_of[join] += tries_of.pop(join + 1)
+        total_of[join] += total_of.pop(join + 1)
+        group.pop(join + 1)
+    of_bin = np.searchsorted(np.array(group), np.arange(len(bins)), side="right") - 1
+    return Rungs(of_bin[at], np.array([t / max(k, 1e-9) for t, k in zip(total_of, tries_of)]))
+
+
+# ---------------------------------------------------------------------------------------------------- from the notes
+
+
+def _placed(reps: Sequence[Repetition]) -> list[tuple[int, Repetition, float]]:
+    """Each try with its number in its take, from 1, and the tempo it stands at."""
+    takes: dict[int, list[Repetition]] = {}
+    for rep in reps:
+        takes.setdefault(rep.take, []).append(rep)
+    placed = []
+    for take in takes.values():
+        known = [(i, rep.tempo_bpm) for i, rep in enumerate(take) if rep.tempo_bpm is not None and rep.tempo_bpm > 0]
+        for i, rep in enumerate(take):
+            if known:
+                bpm = min((abs(at - i), bpm) for at, bpm in known)[1]
+                placed.append((i + 1, rep, bpm))
+    return placed
+
+
+def _usual_velocity(reps: Sequence[Repetition]) -> dict[int, float]:
+    """The median velocity that each string gives."""
+    velocities: dict[int, list[int]] = {}
+    for rep in reps:
+        for slot in rep.slots:
+            if slot.verdict == HIT and slot.note is not None and slot.note.velocity:
+                velocities.setdefault(slot.note.string, []).append(slot.note.velocity)
+    return {string: float(median(values)) for string, values in velocities.items()}
+
+
+def _row(
+    cell: Cell,
+    bag: list[tuple[Repetition, float]],
+    usual: dict[int, float],
+    full: dict[int, float],
+    places: dict[str, np.ndarray],
+) -> dict[str, float | np.ndarray]:
+    """Sums and counts of one row's repetitions; where noise came is added to ``places``.
+
+    usual: velocity by string; full: by id of a note, the chance that it was a full one.
+    """
+    slots, strings = len(cell.slots), len(cell.tuning)
+    heard, missed, wrong, broken = (np.zeros(slots) for _ in range(4))
+    timing, timing_n, attack, attack_n = (np.zeros(slots) for _ in range(4))
+    noise, struck, brushed = (np.zeros(strings) for _ in range(3))
+    stray = cv = cv_n = 0.0
+    for rep, _ in bag:
+        attacks: dict[int, float] = {}
+        for slot in rep.slots:
+            i = slot.slot - 1
+            heard[i] += 1
+            missed[i] += slot.verdict == MISSED
+            wrong[i] += slot.verdict == WRONG
+            if slot.verdict == HIT and slot.deviation_ms is not None:
+                timing[i] += slot.deviation_ms
+                timing_n[i] += 1
+            if slot.verdict == HIT and slot.note is not None and slot.note.velocity and usual.get(slot.note.string):
+                attacks[i] = slot.note.velocity / usual[slot.note.string]
+        middle = median(attacks.values()) if attacks else 1.0
+        for i, value in attacks.items():
+            attack[i] += value / middle
+            attack_n[i] += 1
+        if not rep.complete:
+            broken[min(len(rep.slots), slots - 1)] += 1
+        loudest: dict[int, float] = {}
+        for extra in rep.extras:
+            if extra.kind == NOISE:
+                string = extra.note.string
+                loudest[string] = max(full.get(id(extra.note), 0.5), loudest.get(string, 0.0))
+        for string, chance in loudest.items():
+            noise[string - 1] += 1
+            struck[string - 1] += chance >= FULL
+            brushed[string - 1] += chance <= NOT_FULL
+        stray += any(extra.kind == STRAY for extra in rep.extras)
+        for extra in rep.extras:
+            if extra.kind in (NOISE, STRAY):
+                at = _slot_at(rep, extra.note.onset_s)
+                places["noise_at" if extra.kind == NOISE else "stray_at"][extra.note.string - 1, at - 1] += 1
+        if rep.evenness.cv_pct is not None:
+            cv += rep.evenness.cv_pct
+            cv_n += 1
+    count = len(bag)
+    return {
+        "minute": sum(rep.start_s for rep, _ in bag) / count / 60.0,
+        "bpm": sum(bpm for _, bpm in bag) / count,
+        "n": float(count),
+        "complete": float(sum(rep.complete for rep, _ in bag)),
+        "clean": float(sum(rep.clean for rep, _ in bag)),
+        "heard": heard,
+        "missed": missed,
+        "wrong": wrong,
+        "broken": broken,
+        "noise": noise,
+        "struck": struck,
+        "brushed": brushed,
+        "stray": stray,
+        "cv_sum": cv,
+        "cv_n": cv_n,
+        "timing_sum": timing,
+        "timing_n": timing_n,
+        "attack_sum": attack,
+        "attack_n": attack_n,
+    }
+
+
+def _slot_at(rep: Repetition, onset_s: float) -> int:
+    """The slot in whose place something sounded: the last one begun by then."""
+    at = rep.slots[0].slot if rep.slots else 1
+    for slot in rep.slots:
+        begun = slot.note.onset_s if slot.note is not None else slot.expected_s
+        if begun is not None and begun <= onset_s + 1e-9:
+            at = slot.slot
+    return at

@@ -1,0 +1,1 @@
+"""Strokes: how hard each slot was struck, and whether it was picked or hammered."""

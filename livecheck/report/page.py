@@ -1,0 +1,288 @@
+"""The review as one self-contained page: opens from disk, prints, needs no network and no script.
+
+Every picture has its meaning in words and the numbers behind it in a table. Blue and orange are told apart by
+colour-blind eyes (M. Okabe and K. Ito's palette), and shape says the same again.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import date
+from html import escape
+
+from ..measures.review.answers import MOST_PARTS, Part, Review, Rung
+from ..measures.review.sentence import rests_on, sentence, sharpen
+from . import chart
+from .review_text import FEW, noticeable_cv_pct, share_text, trends
+
+STYLE = """
+:root{color-scheme:light dark;--paper:#fff;--ink:#1b1b1b;--soft:#5c5c5c;--rule:#dcdcdc;--blue:#0072b2;--orange:#b85c00;
+--cell:#f3f3f3;--hot:#0072b2;--over:#fff}
+@media(prefers-color-scheme:dark){:root{--paper:#141414;--ink:#ececec;--soft:#a8a8a8;--rule:#383838;--blue:#56b4e9;
+--orange:#e69f00;--cell:#232323;--hot:#56b4e9;--over:#0b0b0b}}
+@media print{:root{--paper:#fff;--ink:#000;--soft:#444;--rule:#bbb;--blue:#0072b2;--orange:#b85c00;--cell:#f3f3f3;
+--hot:#0072b2;--over:#fff}section{break-inside:avoid}details{display:none}*{print-color-adjust:exact}}
+body{background:var(--paper);color:var(--ink);font:16px/1.5 system-ui,sans-serif;max-width:46rem;margin:2rem auto;
+padding:0 1rem}
+h1{font-size:1.1rem;font-weight:600;color:var(--soft);margin:0}h2{font-size:1.05rem;margin:2.2rem 0 .3rem}
+.answer{font-size:1.5rem;line-height:1.35;margin:.4rem 0 .8rem}.soft,figcaption{color:var(--soft);font-size:.9rem}
+figure{margin:0}svg{width:100%;height:auto;display:block}svg text{font:12px system-ui,sans-serif;fill:var(--soft)}
+.grid{stroke:var(--rule)}.axis{stroke:var(--soft)}.fit{fill:none;stroke:var(--blue);stroke-width:2.5}
+.band{fill:var(--blue);opacity:.16}.played{fill:var(--ink)}.part{fill:none;stroke:var(--soft);stroke-width:1.2}
+.mark{stroke:var(--orange);stroke-width:1.6;stroke-dasharray:6 4}svg text.mark{stroke:none;fill:var(--orange);
+font-weight:600}.awkward{fill:var(--orange);opacity:.16}.limit{fill:none;stroke:var(--orange);stroke-width:2;
+stroke-dasharray:6 4}.line{fill:none;stroke:var(--blue);stroke-width:2}.cell{fill:var(--cell)}.hot{fill:var(--hot)}
+.few{fill:none;stroke:var(--soft);stroke-dasharray:3 2}
+svg text.under{fill:var(--ink)}svg text.over{fill:var(--over)}
+table{border-collapse:collapse;font-size:.85rem;margin:.6rem 0}th,td{padding:.15rem .7rem .15rem 0;text-align:right}
+td:first-child,th:first-child{text-align:left}
+th{font-weight:600;color:var(--soft)}details{overflow-x:auto}summary{cursor:pointer;color:var(--soft);font-size:.9rem}
+@media screen and (max-width:36rem){svg text{font-size:18px}svg text.upname{display:none}
+svg text.mark{font-size:16px}.answer{font-size:1.25rem}}
+@media print{body{font-size:11pt;margin:0}.answer{font-size:14pt}h2{margin-top:1rem}figure{max-width:31rem}}
+"""
+
+
+def page(review: Review, title: str) -> str:
+    """The whole page as HTML text. title: what was reviewed, in words."""
+    parts = [
+        f"<h1>{escape(title)}</h1>",
+        f'<p class="answer">{escape(sentence(review))}</p>',
+        f'<p class="soft">{escape(" ".join(filter(None, (rests_on(review), sharpen(review)))))}</p>',
+        *(f"<p>{escape(note)}</p>" for note in trends(review)),
+    ]
+    if review.by_tempo:
+        parts += [_outcome(review), _heat(review), _noise(review), _evenness(review), _progress(review)]
+    return (
+        '<!DOCTYPE html><html lang="en"><head><meta charset="utf-8"><meta name="viewport" '
+        f'content="width=device-width,initial-scale=1"><title>{escape(title)}</title><style>{STYLE}</style></head>'
+        f"<body><main>{''.join(parts)}</main></body></html>\n"
+    )
+
+
+def _section(title: str, picture: str, caption: str, more: str = "") -> str:
+    return (
+        f"<section><h2>{escape(title)}</h2><figure>{picture}<figcaption>{escape(caption)}</figcaption></figure>"
+        f"{more}</section>"
+    )
+
+
+def _outcome(review: Review) -> str:
+    tempos = [*(rung.bpm for rung in review.by_tempo), *(review.tempo_range_bpm or ())]
+    box = chart.frame(tempos, 0.0, 1.0, 340)
+    parts = chart.axes(box, "tempo, beats per minute", "clean repetitions", _percent)
+    if review.awkward is not None:
+        low, high = review.awkward.low_bpm, review.awkward.high_bpm
+        parts.append(chart.span(box, low, high, "awkward", f"awkward, {low:.0f} to {high:.0f}"))
+    if review.curve is not None:
+        drawn = review.curve
+        parts += [chart.band(box, drawn.bpm, drawn.low, drawn.high), chart.curve(box, drawn.bpm, drawn.chance, "fit")]
+    for level, (name, limit) in enumerate((("secure", review.secure), ("break", review.broken))):
+        if limit.bpm is not None:
+            parts.append(chart.upright(box, limit.bpm, "mark", f"{name} {limit.bpm:.0f}", level))
+    for part in review.parts:
+        told = f"{_sitting(part)}, take {part.take + 1}, {part.bpm:.0f} bpm: {part.clean} of {part.reps} clean"
+        size, aside = 2.0 + 0.7 * part.reps**0.5, 3.5 * (part.take * 2 % 5 - 2)
+        parts.append(chart.dot(box, part.bpm, part.clean / part.reps, size, "part", told, aside))
+    for rung in review.by_tempo:
+        parts.append(chart.dot(box, rung.bpm, rung.clean / rung.reps, 4.5, "played", _rung_text(rung)))
+    told = "Share of clean repetitions against tempo, with the fitted curve. " + sentence(review)
+    caption = "Filled: all repetitions at a tempo. "
+    if review.parts:
+        caption += "Rings: single takes, larger with more repetitions. "
+    caption += "Line and shade: fitted chance and its 95 % interval." if review.curve is not None else ""
+    if review.awkward is not None:
+        caption += " Shaded upright: the awkward range, left out of the fit."
+    return _section("Where it breaks", chart.drawing(told, parts, 340), caption, _behind(review))
+
+
+def _behind(review: Review) -> str:
+    """The repetitions behind each point, tempo by tempo."""
+    blocks = []
+    for number, rung in enumerate(review.by_tempo):
+        rows = [
+            (
+                _sitting(part),
+                f"{part.take + 1}",
+                f"{part.minute:.1f}",
+                f"{part.bpm:.1f}",
+                f"{part.clean}",
+                f"{part.reps}",
+            )
+            for part in review.parts
+            if part.rung == number
+        ]
+        table = _table(("sitting", "take", "minute", "bpm", "clean", "repetitions"), rows) if rows else ""
+        told = escape(_rung_text(rung))
+        blocks.append(f"<details><summary>{told}</summary>{table}</details>" if rows else f"<p>{told}</p>")
+    many = "" if review.parts else f"<p>Takes are listed one by one only where there are fewer than {MOST_PARTS}.</p>"
+    return f"<details><summary>The repetitions behind each point</summary>{many}{''.join(blocks)}</details>"
+
+
+def _sitting(part: Part) -> str:
+    """Which sitting: its day where it is known, and its number, since there may be several a day."""
+    number = f"sitting {part.sitting + 1}"
+    return f"{date.fromordinal(part.day).isoformat()}, {number}" if part.day else number
+
+
+def _rung_text(rung: Rung) -> str:
+    takes = f"{rung.takes} take{'s' if rung.takes != 1 else ''}"
+    return f"{rung.bpm:.0f} bpm: {rung.clean} of {rung.reps} clean, {rung.complete} played to the end, in {takes}"
+
+
+def _heat(review: Review) -> str:
+    columns = [f"{i + 1}" for i in range(len(review.slot_strings))]
+    rows = []
+    for rung in reversed(review.by_tempo):
+        cells = []
+        for slot in range(len(columns)):
+            shares = [column[slot] for column in (rung.missed, rung.wrong, rung.broken)]
+            told = ", ".join(
+                f"{name} {100 * share:.0f} %" for name, share in zip(("missed", "wrong", "broken off"), shares) if share
+            )
+            known = [share for share in shares if share is not None]
+            title = f"note {slot + 1} at {rung.bpm:.0f} bpm: {told or 'no fault'}"
+            share = min(sum(known), 1.0) if known else None
+            cells.append((share, share_text(share, rung.reps), title))
+        rows.append((f"{rung.bpm:.0f}", cells, rung.reps < FEW))
+    told = "Faults by note and tempo. " + _worst(review)
+    caption = f"Missed, wrong or broken off, in 100 repetitions; a note a column, a tempo a row.{_few(rows)} "
+    caption += _worst(review)
+    return _section("Which note", chart.heat(rows, columns, told), caption, _heat_numbers(rows, columns, "note"))
+
+
+def _few(rows: Sequence[chart.HeatRow]) -> str:
+    """What pale cells mean, where there are some."""
+    pale = any(few and any(share for share, _, _ in cells) for _, cells, few in rows)
+    return f" Dashed and pale: fewer than {FEW} repetitions, shown as so many of so many." if pale else ""
+
+
+def _worst(review: Review) -> str:
+    """Which slot went wrong most often, in words."""
+    counts = [
+        sum(
+            rung.reps * sum(column[slot] or 0.0 for column in (rung.missed, rung.wrong, rung.broken))
+            for rung in review.by_tempo
+        )
+        for slot in range(len(review.slot_strings))
+    ]
+    if not any(counts):
+        return "No note went wrong."
+    slot = max(range(len(counts)), key=counts.__getitem__)
+    return f"Note {slot + 1} went wrong most often: {counts[slot]:.0f} of {review.reps}."
+
+
+def _noise(review: Review) -> str:
+    loud = [
+        string
+        for string in range(len(review.by_tempo[0].noise))
+        if any((rung.noise[string] or 0.0) > 0 for rung in review.by_tempo)
+    ]
+    if not loud:
+        return "<section><h2>Other strings</h2><p>No string sounded that should not.</p></section>"
+    rows = [
+        (
+            f"{rung.bpm:.0f}",
+            [
+                (
+                    rung.noise[s],
+                    share_text(rung.noise[s], rung.reps),
+                    f"string {s + 1} at {rung.bpm:.0f} bpm: in {100 * (rung.noise[s] or 0):.0f} % of repetitions",
+                )
+                for s in loud
+            ],
+            rung.reps < FEW,
+        )
+        for rung in reversed(review.by_tempo)
+    ]
+    columns = [f"string {string + 1}" for string in loud]
+    told = [_touches(review, string) for string in loud]
+    what = f"Repetitions in 100 in which a string sounded that should be silent.{_few(rows)}"
+    caption = " ".join([what, *filter(None, told)])
+    return _section("Other strings", chart.heat(rows, columns, caption), caption, _heat_numbers(rows, columns, ""))
+
+
+def _touches(review: Review, string: int) -> str:
+    """How often a string was struck and how often brushed, in words; nothing where neither can be told."""
+    struck, brushed = (
+        sum(column[string] for column in columns if column)
+        for columns in ([rung.struck for rung in review.by_tempo], [rung.brushed for rung in review.by_tempo])
+    )
+    parts = [f"{word} {count} times" for word, count in (("struck", struck), ("brushed", brushed)) if count > 1]
+    parts += [f"{word} once" for word, count in (("struck", struck), ("brushed", brushed)) if count == 1]
+    return f"String {string + 1}: {', '.join(parts)}." if parts else ""
+
+
+def _evenness(review: Review) -> str:
+    rungs = [rung for rung in review.by_tempo if rung.cv_pct is not None]
+    if len(rungs) < 2:
+        return ""
+    bpm, values = [rung.bpm for rung in rungs], [rung.cv_pct or 0.0 for rung in rungs]
+    limits = [noticeable_cv_pct(at, review.grid) for at in bpm]
+    box = chart.frame(bpm, 0.0, 1.1 * max(*values, *limits), 260)
+    parts = chart.axes(box, "tempo, beats per minute", "unevenness, cv", lambda value: f"{value:g} %")
+    parts += [chart.curve(box, bpm, limits, "limit"), chart.curve(box, bpm, values, "line")]
+    parts += [chart.dot(box, x, y, 4.0, "played", f"{x:.0f} bpm: {y:.1f} %") for x, y in zip(bpm, values)]
+    over = [f"{x:.0f}" for x, y, limit in zip(bpm, values, limits) if y > limit]
+    told = f"Audible at {', '.join(over)}." if over else "Nowhere audible on average."
+    caption = f"Scatter of the intervals; dashed: what is just noticeable. {told}"
+    numbers = [(f"{x:.0f}", f"{y:.1f}", f"{limit:.1f}") for x, y, limit in zip(bpm, values, limits)]
+    more = _numbers(("bpm", "cv %", "just noticeable"), numbers)
+    return _section("How even", chart.drawing("Evenness against tempo. " + caption, parts, 260), caption, more)
+
+
+def _progress(review: Review) -> str:
+    if review.progress is None:
+        return ""
+    days = [(day, day.bpm) for day in review.progress.days if day.bpm is not None]
+    if not days:
+        return ""
+    first = days[0][0].number
+    xs, ys = [day.number - first + 1 for day, _ in days], [bpm for _, bpm in days]
+    box = chart.frame(xs, min(ys) - 5.0, max(ys) + 5.0, 260)
+    parts = chart.axes(box, f"day, from {_date(first)}", "secure tempo", lambda value: f"{value:g}")
+    for x, (day, bpm) in zip(xs, days):
+        told = f"{_date(day.number)}: {_STATUS[day.status]} {bpm:.0f} bpm"
+        if day.status == "found":
+            parts.append(chart.dot(box, x, bpm, 4.0, "played", told))
+        else:
+            parts.append(chart.arrow(box, x, bpm, day.status == "above_range", told))
+    slope = review.progress.bpm_a_week
+    caption = f"Each day's own secure tempo: {slope.value:+.1f} bpm a week ({slope.low:.1f} to {slope.high:.1f})."
+    if not slope.sure:
+        caption += " The interval holds nought: no sign of a trend."
+    if any(day.status != "found" for day, _ in days):
+        caption += " Arrows: it lies beyond the tempos tried that day."
+    more = _numbers(("day", "", "bpm"), [(_date(day.number), _STATUS[day.status], f"{bpm:.0f}") for day, bpm in days])
+    return _section("Progress", chart.drawing(caption, parts, 260), caption, more)
+
+
+_STATUS = {
+    "found": "secure up to",
+    "above_range": "secure at every tempo tried, up to",
+    "below_range": "not secure at any tempo tried, from",
+}
+
+
+def _date(number: int) -> str:
+    return date.fromordinal(number).isoformat()
+
+
+def _heat_numbers(rows: Sequence[chart.HeatRow], columns: Sequence[str], what: str) -> str:
+    head = ["bpm", *(f"{what} {name}".strip() for name in columns)]
+    return _numbers(head, [[name, *(text for _, text, _ in cells)] for name, cells, _ in rows])
+
+
+def _numbers(head: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
+    """What a drawing shows as a table, for whoever cannot see it."""
+    return f"<details><summary>The numbers</summary>{_table(head, rows)}</details>"
+
+
+def _table(head: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
+    top = "".join(f'<th scope="col">{escape(name)}</th>' for name in head)
+    body = "".join("<tr>" + "".join(f"<td>{escape(cell)}</td>" for cell in row) + "</tr>" for row in rows)
+    return f"<table><thead><tr>{top}</tr></thead><tbody>{body}</tbody></table>"
+
+
+def _percent(value: float) -> str:
+    return f"{100 * value:.0f} %"

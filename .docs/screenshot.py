@@ -18,7 +18,11 @@ WIDTH, HEIGHT = 110, 32
 def main() -> None:
     take = demo_take(seconds=60.0)
     feed = Feed(Session(), Model())
-    start: list[Record] = [UseRig(0.0, take.rig), UseCells(0.0, (take.cell,)), Link(0.0, True, "built-in player")]
+    start: list[Record] = [
+        UseRig(0.0, take.rig),
+        UseCells(0.0, (take.cell,)),
+        Link(0.0, True, "built-in player"),
+    ]
     feed.take(start)
     feed.take(record for record in take.records if record.t_s <= AT_S)
     feed.tick(AT_S)

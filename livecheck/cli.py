@@ -1,6 +1,7 @@
 """The program: read the arguments, run one command, turn trouble into one line and an exit status.
 
-``main`` is the only place where errors end. Exit status: 0 done, 2 bad input, 3 no device, 1 a fault of ours.
+``main`` is the only place where errors end. Exit status: 0 done, 2 bad input, 3 no device, 1 a
+fault of ours.
 """
 
 from __future__ import annotations
@@ -28,16 +29,20 @@ AFTER = {"--home": "--home DIR", "--json": "--json"}  # options of the commands,
 INTERRUPTED = 130  # what shells expect after Ctrl-C
 
 ABOUT = (
-    "Hears a looped guitar figure string by string, says after each repetition what happened, and keeps every session. "
+    "Hears a looped guitar figure string by string, says after each repetition what happened, and "
+    "keeps every session. "
     "Try `livecheck demo`: it needs no guitar."
 )
 
 
-def main(argv: Sequence[str] | None = None, out: TextIO | None = None, err: TextIO | None = None) -> int:
+def main(
+    argv: Sequence[str] | None = None, out: TextIO | None = None, err: TextIO | None = None
+) -> int:
     """Run one command and return the exit status. Nothing is raised."""
     out, err = out or sys.stdout, err or sys.stderr
     for stream in (out, err):
-        if isinstance(stream, io.TextIOWrapper):  # a name that the terminal cannot show is no reason to fail
+        # a name that the terminal cannot show is no reason to fail
+        if isinstance(stream, io.TextIOWrapper):
             stream.reconfigure(errors="backslashreplace")
     options = argparse.Namespace()
     try:
@@ -64,7 +69,9 @@ def _run(argv: Sequence[str], options: argparse.Namespace, out: TextIO, err: Tex
     if any("\0" in word for word in argv):
         raise BadInput("an argument holds a NUL character, which no name can")
     if argv and argv[0].startswith("-") and (option := argv[0].partition("=")[0]) in AFTER:
-        raise BadInput(f"put {option} after the command, as in `livecheck sessions {AFTER[option]}`")
+        raise BadInput(
+            f"put {option} after the command, as in `livecheck sessions {AFTER[option]}`"
+        )
     program = parser()
     with contextlib.redirect_stdout(out), contextlib.redirect_stderr(err):
         try:
@@ -92,7 +99,8 @@ def parser() -> argparse.ArgumentParser:
 
 
 class Parser(argparse.ArgumentParser):
-    """An argument parser whose mistakes are ours: one line, the nearest right word, and where the help is."""
+    """An argument parser whose mistakes are ours: one line, the nearest right word, and where the
+    help is."""
 
     def error(self, message: str) -> NoReturn:
         raise BadInput(f"{message.replace(chr(10), ' ')}; see `{self.prog} --help`")
@@ -101,7 +109,12 @@ class Parser(argparse.ArgumentParser):
         """What to say of an argument that no option or place takes."""
         if not word.startswith("-"):
             return f"{word!r} is one argument too many; see `{self.prog} --help`"
-        known = [option for action in self._actions for option in action.option_strings if option.startswith("--")]
+        known = [
+            option
+            for action in self._actions
+            for option in action.option_strings
+            if option.startswith("--")
+        ]
         return f"{self._has_no} option {word.partition('=')[0]}; {nearest(word.partition('=')[0], known)}"
 
     @property
@@ -114,7 +127,9 @@ class Parser(argparse.ArgumentParser):
         if action.choices is None or value in action.choices:
             return
         what = "command" if isinstance(action, argparse._SubParsersAction) else "value"
-        raise BadInput(f"{self._has_no} {what} {str(value)!r}; {nearest(str(value), list(action.choices))}")
+        raise BadInput(
+            f"{self._has_no} {what} {str(value)!r}; {nearest(str(value), list(action.choices))}"
+        )
 
 
 def nearest(word: str, known: list[str]) -> str:
@@ -126,7 +141,8 @@ def nearest(word: str, known: list[str]) -> str:
 
 
 def _unwritable(out: TextIO) -> str | None:
-    """Why the output takes nothing more, for example where it goes to a full disk; None where it does.
+    """Why the output takes nothing more, for example where it goes to a full disk; None where it
+    does.
 
     What failed may have been thrown away already, so that only one more line can tell.
     """
@@ -144,7 +160,8 @@ def _unwritable(out: TextIO) -> str | None:
 
 
 def _give_up(out: TextIO) -> None:
-    """Let what is still to be written go nowhere: the interpreter would complain of it at its end."""
+    """Let what is still to be written go nowhere: the interpreter would complain of it at its
+    end."""
     with contextlib.suppress(OSError, ValueError):
         os.dup2(os.open(os.devnull, os.O_WRONLY), out.fileno())
 
@@ -167,7 +184,9 @@ def _kept_fault(home: str | None) -> str:
             folder.mkdir(mode=0o700, parents=True, exist_ok=True)
             fresh = not path.exists() or path.stat().st_size > FAULTS_BYTES
             flags = os.O_WRONLY | os.O_CREAT | (os.O_TRUNC if fresh else os.O_APPEND)
-            with os.fdopen(os.open(path, flags, 0o600), "w", encoding="utf-8", errors="backslashreplace") as file:
+            with os.fdopen(
+                os.open(path, flags, 0o600), "w", encoding="utf-8", errors="backslashreplace"
+            ) as file:
                 file.write(text)
             return f"a fault of its own ({last}); what was recorded is safe, details are in {path}"
         except OSError:
@@ -176,11 +195,14 @@ def _kept_fault(home: str | None) -> str:
 
 
 def _fault_folders(home: str | None) -> list[Path]:
-    """The practice folder's state folder where there is a practice folder, else the temporary folder."""
+    """The practice folder's state folder where there is a practice folder, else the temporary
+    folder."""
     from .control import state_folder
     from .files.library import PracticeFolder
 
-    spare = Path(tempfile.gettempdir()) / f"livecheck-{os.getuid() if hasattr(os, 'getuid') else ''}"
+    spare = (
+        Path(tempfile.gettempdir()) / f"livecheck-{os.getuid() if hasattr(os, 'getuid') else ''}"
+    )
     try:
         return [state_folder(PracticeFolder.find(home).root), spare]
     except (LivecheckError, OSError):

@@ -1,8 +1,10 @@
-"""The local channel for commands to the recorder of a practice folder: mark, cells, variant, click, status, stop.
+"""The local channel for commands to the recorder of a practice folder: mark, cells, variant, click,
+status, stop.
 
-One JSON object on one line each way over a Unix socket that only the user's own account can reach: the folder is 0700,
-the socket 0600, and the peer's account is checked where the system tells it. Every client is served by a thread of its
-own, in bounded time and with bounded bytes, so that a silent or hostile one holds up nobody.
+One JSON object on one line each way over a Unix socket that only the user's own account can reach:
+the folder is 0700, the socket 0600, and the peer's account is checked where the system tells it.
+Every client is served by a thread of its own, in bounded time and with bounded bytes, so that a
+silent or hostile one holds up nobody.
 """
 
 from __future__ import annotations
@@ -25,7 +27,8 @@ from typing import Any
 from .errors import BadInput, LivecheckError, NoDevice
 from .files.lines import MAX_LINE
 
-LINE_BYTES = MAX_LINE  # a longer command or answer is refused: it would not fit into the journal either
+# a longer command or answer is refused: it would not fit into the journal either
+LINE_BYTES = MAX_LINE
 REQUEST_S = 1.0  # a client that has not said what it wants by then is sent away
 ANSWER_S = 5.0
 CLIENTS = 32  # served at once
@@ -37,14 +40,17 @@ Handler = Callable[[dict[str, Any]], Mapping[str, Any]]
 
 
 def state_folder(home: Path) -> Path:
-    """Where the recorder of a practice folder keeps its lock, log and, without a runtime folder, its socket."""
+    """Where the recorder of a practice folder keeps its lock, log and, without a runtime folder,
+    its socket."""
     return home / STATE
 
 
 def socket_paths(home: Path) -> Iterator[Path]:
-    """Where the socket may be, best first: the user's runtime folder, the practice folder, the temporary folder.
+    """Where the socket may be, best first: the user's runtime folder, the practice folder, the
+    temporary folder.
 
-    The server takes the first that can be used; a client tries them all, since it may run in another environment.
+    The server takes the first that can be used; a client tries them all, since it may run in
+    another environment.
     """
     key = hashlib.sha256(os.fsencode(home.resolve())).hexdigest()[:16]
     runtime = os.environ.get("XDG_RUNTIME_DIR")
@@ -63,7 +69,8 @@ class Client:
     def ask(self, command: Mapping[str, Any], timeout_s: float = ANSWER_S) -> dict[str, Any]:
         """Send one command and return its answer.
 
-        Raises NoDevice where nothing is recording in this folder, BadInput where the recorder refuses the command.
+        Raises NoDevice where nothing is recording in this folder, BadInput where the recorder
+        refuses the command.
         """
         line = _line(command)
         with self._connect(timeout_s) as peer:
@@ -96,7 +103,8 @@ class Client:
                 return peer
             peer.close()
         raise NoDevice(
-            f"nothing is recording in {self.home}: start `livecheck listen CELL` or `livecheck daemon` there, "
+            f"nothing is recording in {self.home}: start `livecheck listen CELL` or `livecheck "
+            "daemon` there, "
             "or name the practice folder by --home"
         )
 
@@ -121,10 +129,12 @@ def _reach(path: Path, timeout_s: float) -> socket.socket | None:
 
 
 class Server:
-    """Answers commands; ``handle`` is called from a client's own thread and returns the answer's fields.
+    """Answers commands; ``handle`` is called from a client's own thread and returns the answer's
+    fields.
 
-    A LivecheckError from ``handle`` is sent as an error. Only one server may run for a practice folder: whoever makes
-    one holds the folder's lock, so a socket that is there already is a dead one's.
+    A LivecheckError from ``handle`` is sent as an error. Only one server may run for a practice
+    folder: whoever makes one holds the folder's lock, so a socket that is there already is a dead
+    one's.
     """
 
     def __init__(self, home: Path, handle: Handler) -> None:
@@ -155,7 +165,9 @@ class Server:
                     return
                 time.sleep(0.1)  # too many open files and the like: it will be better later
                 continue
-            threading.Thread(target=self._serve, args=(peer,), name="control client", daemon=True).start()
+            threading.Thread(
+                target=self._serve, args=(peer,), name="control client", daemon=True
+            ).start()
 
     def _serve(self, peer: socket.socket) -> None:
         try:
@@ -216,7 +228,8 @@ def _own_account(peer: socket.socket) -> bool:
 
 
 def _read_line(peer: socket.socket, until: float) -> bytes:
-    """One line, ended by a newline or by the other end's closing. Raises BadInput, or OSError when time is up."""
+    """One line, ended by a newline or by the other end's closing. Raises BadInput, or OSError when
+    time is up."""
     data = bytearray()
     while data[-1:] != b"\n":
         left = until - time.monotonic()

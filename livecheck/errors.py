@@ -1,7 +1,7 @@
 """Kinds of trouble that a person can mend, each with the exit status it ends the program with.
 
-The text of an error is one line for people: what is wrong, where, and how to mend it. A fault of our own is any other
-exception; it keeps its traceback in the log and ends with status 1.
+The text of an error is one line for people: what is wrong, where, and how to mend it. A fault of
+our own is any other exception; it keeps its traceback in the log and ends with status 1.
 """
 
 from __future__ import annotations

@@ -1,7 +1,7 @@
 """Judge a stream of records: the only path, for live play, saved sessions and files alike.
 
-``Session`` is a pure fold: it is fed records in order, each with its time, and hands back the outcomes that became
-certain. It knows no clock, port, file or terminal.
+``Session`` is a pure fold: it is fed records in order, each with its time, and hands back the
+outcomes that became certain. It knows no clock, port, file or terminal.
 """
 
 from __future__ import annotations
@@ -11,24 +11,47 @@ from math import inf
 
 from .core.cell import Cell
 from .core.decode import Decoder
-from .core.events import CellTold, ExtraTold, Link, Midi, Outcome, Record, RepDone, SlotTold, UseCells, UseRig
+from .core.events import (
+    CellTold,
+    ExtraTold,
+    Link,
+    Midi,
+    Outcome,
+    Record,
+    RepDone,
+    SlotTold,
+    UseCells,
+    UseRig,
+)
 from .core.match import Matcher, Told
 from .core.reps import Certain, Closed, Repetitions
 from .core.rig import Rig
 from .core.several import Several
 from .measures.timing import figures
 
-COUNTED = ("reps", "complete", "clean", "hit", "missed", "wrong", "noise", "stray", "artefact", "outside")
+COUNTED = (
+    "reps",
+    "complete",
+    "clean",
+    "hit",
+    "missed",
+    "wrong",
+    "noise",
+    "stray",
+    "artefact",
+    "outside",
+)
 
 
 class Session:
     """A sitting as it is judged.
 
-    Where several cells are in force they are ``cells``, and ``cell`` is the one that is being played, None while that
-    is none of them.
+    Where several cells are in force they are ``cells``, and ``cell`` is the one that is being
+    played, None while that is none of them.
 
-    Public state for views: ``cell``, ``rig``, ``take`` (number of the take under way), ``counts`` (see ``COUNTED``),
-    ``foreign`` (messages on channels that are no string), ``damaged`` (messages that could not be read), ``current()``.
+    Public state for views: ``cell``, ``rig``, ``take`` (number of the take under way), ``counts``
+    (see ``COUNTED``), ``foreign`` (messages on channels that are no string), ``damaged`` (messages
+    that could not be read), ``current()``.
     """
 
     def __init__(self, cell: Cell | None = None, rig: Rig | None = None) -> None:
@@ -47,10 +70,11 @@ class Session:
         if cell is not None:
             self._use(cell)
 
-    # ------------------------------------------------------------------------------------------------ the fold
+    # ------------------------------------------------------------------------------------- the fold
 
     def feed(self, record: Record) -> list[Outcome]:
-        """Take one record; its time may not lie before the last one's. Returns what became certain, oldest first."""
+        """Take one record; its time may not lie before the last one's. Returns what became certain,
+        oldest first."""
         t_s = record.t_s
         outcomes = self._advance(t_s) if t_s >= self._soon_s else []
         if type(record) is Midi:
@@ -72,7 +96,8 @@ class Session:
         return outcomes
 
     def tick(self, now_s: float) -> list[Outcome]:
-        """Time passed without a record. Extra ticks never change an outcome, only when it is told."""
+        """Time passed without a record. Extra ticks never change an outcome, only when it is
+        told."""
         return self._advance(now_s) if now_s >= self._soon_s else []
 
     def finish(self) -> list[Outcome]:
@@ -110,16 +135,23 @@ class Session:
             self._matcher = self._reps = None
             return
         lowest = [(string, pitch + cell.capo) for string, pitch in enumerate(cell.tuning, 1)]
-        self._decoder = Decoder(self.rig, lowest, [(slot.string, slot.pitch) for slot in cell.slots])
+        self._decoder = Decoder(
+            self.rig, lowest, [(slot.string, slot.pitch) for slot in cell.slots]
+        )
         self._matcher = Matcher(cell)
         self._reps = Repetitions(cell, self._next_rep, self._next_take)
         self._step_s = None
 
     def _use_several(self) -> None:
-        """Begin anew with several cells, numbers going on. ``cell`` stays until another one is recognised."""
+        """Begin anew with several cells, numbers going on. ``cell`` stays until another one is
+        recognised."""
         self._foreign, self._damaged = self.foreign, self.damaged
         cells = self.cells
-        lowest = {(string, pitch + cell.capo) for cell in cells for string, pitch in enumerate(cell.tuning, 1)}
+        lowest = {
+            (string, pitch + cell.capo)
+            for cell in cells
+            for string, pitch in enumerate(cell.tuning, 1)
+        }
         plan = {(slot.string, slot.pitch) for cell in cells for slot in cell.slots}
         self._decoder = Decoder(self.rig, lowest, plan)
         self._matcher = self._reps = None
@@ -180,7 +212,7 @@ class Session:
         assert self._matcher is not None
         return self._matcher.arrived_before(time_s) or self._decoder.arrived_before(time_s)
 
-    # --------------------------------------------------------------------------------------------- what it means
+    # -------------------------------------------------------------------------------- what it means
 
     def _outcomes(self, certain: Sequence[Certain | CellTold]) -> list[Outcome]:
         counts = self.counts
@@ -209,7 +241,7 @@ class Session:
         self.counts["clean"] += repetition.clean
         return RepDone(repetition)
 
-    # ---------------------------------------------------------------------------------------------- for the view
+    # --------------------------------------------------------------------------------- for the view
 
     @property
     def foreign(self) -> int:
@@ -226,7 +258,8 @@ class Session:
         return self._reps.take if self._reps is not None else self._next_take - 1
 
     def current(self) -> tuple[int, tuple[str | None, ...]] | None:
-        """The repetition under way: its number and a verdict for each slot, None where it is pending; None: no play."""
+        """The repetition under way: its number and a verdict for each slot, None where it is
+        pending; None: no play."""
         reps = self._reps
         if self._several is not None:
             reps = self._several.lane.reps if self._several.lane is not None else None

@@ -1,8 +1,10 @@
 """A player who hears a click and plays to it: ``python click_player.py NAME FILE``.
 
-Two virtual ports: the click comes in at ``NAME synth:click``, what the converter sends goes out from ``NAME:Hex out``.
-The file is JSON, a list of ``[seconds after the first click, message in hex]``. Prints ``ready``; then obeys a word a
-line: ``plug``, ``unplug`` (the port of the click), ``clicks`` (print the moments at which clicks came in, in ns).
+Two virtual ports: the click comes in at ``NAME synth:click``, what the converter sends goes out
+from ``NAME:Hex out``. The file is JSON, a list of ``[seconds after the first click, message in
+hex]``. Prints ``ready``; then obeys a word a
+line: ``plug``, ``unplug`` (the port of the click), ``clicks`` (print the moments at which clicks
+came in, in ns).
 """
 
 from __future__ import annotations
@@ -21,7 +23,9 @@ TAIL_S = 0.3
 
 
 def main(name: str, path: str) -> None:
-    messages = [(due_s, bytes.fromhex(data)) for due_s, data in json.loads(Path(path).read_text("utf-8"))]
+    messages = [
+        (due_s, bytes.fromhex(data)) for due_s, data in json.loads(Path(path).read_text("utf-8"))
+    ]
     heard: list[int] = []
     first = threading.Event()
 

@@ -50,7 +50,8 @@ def run(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Run:
 
 @pytest.fixture(scope="session")
 def jack_server() -> None:
-    """A JACK server that answers; skips where there is none (run under ``../shared/tools/jack-midi.sh``)."""
+    """A JACK server that answers; skips where there is none (run under
+    ``../shared/tools/jack-midi.sh``)."""
     if shutil.which("jack_lsp") is None:
         pytest.skip("no JACK here: the program jack_lsp is missing")
     environment = {**os.environ, "JACK_NO_START_SERVER": "1"}
@@ -71,4 +72,6 @@ def python(code: str, *words: object, cwd: Path | None = None) -> subprocess.Com
     """Run code in a fresh interpreter that finds the package."""
     environment = {**os.environ, "PYTHONPATH": str(ROOT)}
     command = [sys.executable, "-c", code, *map(str, words)]
-    return subprocess.run(command, capture_output=True, text=True, timeout=60, env=environment, cwd=cwd)
+    return subprocess.run(
+        command, capture_output=True, text=True, timeout=60, env=environment, cwd=cwd
+    )

@@ -1,7 +1,7 @@
 """Real MIDI ports for tests: a JACK server of one's own, and a guitar that plays into it.
 
-Both are processes of their own, since a client of a dying server cannot be trusted to survive it. The guitar obeys one
-JSON command a line on standard input and answers each with one line.
+Both are processes of their own, since a client of a dying server cannot be trusted to survive it.
+The guitar obeys one JSON command a line on standard input and answers each with one line.
 """
 
 from __future__ import annotations
@@ -31,7 +31,8 @@ _ENTRIES, _ENTRY, _MOST = 24, 264, 8  # where they begin, bytes of each, how man
 
 
 def _left_behind() -> str | None:
-    """A name to use again where no new one has room: JACK knows eight servers and forgets none that was killed."""
+    """A name to use again where no new one has room: JACK knows eight servers and forgets none that
+    was killed."""
     try:
         data = REGISTRY.read_bytes()
     except OSError:
@@ -54,7 +55,11 @@ class Server:
         if not TOOL.exists():
             pytest.skip("needs ../shared/tools/jack-midi.sh, which starts a JACK server")
         self.name = name or _left_behind() or f"livecheck-test-{os.getpid()}-{next(_numbers)}"
-        self.environment = {**os.environ, "JACK_DEFAULT_SERVER": self.name, "JACK_NO_START_SERVER": "1"}
+        self.environment = {
+            **os.environ,
+            "JACK_DEFAULT_SERVER": self.name,
+            "JACK_NO_START_SERVER": "1",
+        }
         self._process = subprocess.Popen(
             ["bash", str(TOOL), sys.executable, "-c", "print('ready', flush=True); input()"],
             env=self.environment,
@@ -117,11 +122,13 @@ class Guitar:
         self.ask(do="unplug")
 
     def play(self, notes: Sequence[tuple[float, bytes]]) -> list[int]:
-        """Send messages at their times in seconds; returns the clock's nanoseconds just before each was sent."""
+        """Send messages at their times in seconds; returns the clock's nanoseconds just before each
+        was sent."""
         return self.ask(do="play", notes=[[t_s, data.hex()] for t_s, data in notes])  # type: ignore[no-any-return]
 
     def flood(self, seconds: float) -> int:
-        """Send as fast as possible and do not wait for it; the next command's answer comes after it."""
+        """Send as fast as possible and do not wait for it; the next command's answer comes after
+        it."""
         assert self._process.stdin
         self._process.stdin.write(json.dumps({"do": "flood", "seconds": seconds}) + "\n")
         self._process.stdin.flush()

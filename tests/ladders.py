@@ -12,7 +12,9 @@ from livecheck.measures.review.table import Tries
 STRINGS = (2, 2, 3, 3, 5, 5)
 
 
-def table(take: Sequence[int], bpm: Sequence[float], n: Sequence[float], clean: Sequence[float], **columns) -> Tries:
+def table(
+    take: Sequence[int], bpm: Sequence[float], n: Sequence[float], clean: Sequence[float], **columns
+) -> Tries:
     """A table of the named columns, everything else empty; six slots, six strings."""
     rows, slots, strings = len(bpm), 6, 6
     n = np.asarray(n, float)
@@ -22,7 +24,11 @@ def table(take: Sequence[int], bpm: Sequence[float], n: Sequence[float], clean: 
         base[name] = np.zeros((rows, slots))
     base |= {name: np.zeros((rows, strings)) for name in ("noise", "struck", "brushed")}
     base["heard"] = np.repeat(n[:, None], slots, axis=1)
-    base |= {"noise_at": np.zeros((strings, slots)), "stray_at": np.zeros((strings, slots)), "complete": n}
+    base |= {
+        "noise_at": np.zeros((strings, slots)),
+        "stray_at": np.zeros((strings, slots)),
+        "complete": n,
+    }
     base |= {name: np.asarray(value) for name, value in columns.items()}
     return Tries(
         slot_strings=STRINGS, take=np.asarray(take), bpm=np.asarray(bpm, float), n=n,
@@ -38,8 +44,8 @@ def simple(counts: Sequence[tuple[float, int, int]]) -> Tries:
 def layout(
     rng: np.random.Generator, tempos: np.ndarray, reps: int, design: str
 ) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """take, tempo and tries of each row. ``one``: a take a tempo; ``many``: takes of 5 to 12 at a tempo; ``climb``:
-    every take goes through all tempos.
+    """take, tempo and tries of each row. ``one``: a take a tempo; ``many``: takes of 5 to 12 at a
+    tempo; ``climb``: every take goes through all tempos.
     """
     rows: list[tuple[int, float, int]] = []
     if design == "climb":
@@ -56,7 +62,9 @@ def layout(
     return np.array(take), np.array(bpm), np.array(n)
 
 
-def shared(rng: np.random.Generator, take: np.ndarray, n: np.ndarray, chance: np.ndarray, sd: float) -> np.ndarray:
+def shared(
+    rng: np.random.Generator, take: np.ndarray, n: np.ndarray, chance: np.ndarray, sd: float
+) -> np.ndarray:
     """Hits per row, each take's log odds moved by its own luck."""
     luck = rng.normal(0.0, sd, size=int(take.max()) + 1)[take]
     return rng.binomial(n, sigmoid(logit(np.clip(chance, 1e-9, 1 - 1e-9)) + luck)).astype(float)
@@ -66,7 +74,8 @@ def marginal(chance: Callable[[np.ndarray], np.ndarray], sd: float, bpm: np.ndar
     """The chance averaged over the luck of takes."""
     z, weight = np.polynomial.hermite_e.hermegauss(21)
     return sum(
-        w * sigmoid(logit(np.clip(chance(bpm), 1e-9, 1 - 1e-9)) + sd * x) for x, w in zip(z, weight / weight.sum())
+        w * sigmoid(logit(np.clip(chance(bpm), 1e-9, 1 - 1e-9)) + sd * x)
+        for x, w in zip(z, weight / weight.sum())
     )
 
 
@@ -76,7 +85,7 @@ def highest_at(chance: np.ndarray, bpm: np.ndarray, level: float) -> float | Non
     return float(bpm[above[-1]]) if len(above) and above[-1] + 1 < len(bpm) else None
 
 
-# ------------------------------------------------------------------------------------------------ whole figures
+# ------------------------------------------------------------------------------------ whole figures
 
 
 def figure(
@@ -89,9 +98,10 @@ def figure(
 ) -> Tries:
     """Repetitions of six slots, each repetition drawn on its own, put together in rows.
 
-    faults: (kind, slot or string, chance by tempo); a take's luck moves them all together. shift: (``attack`` or
-    ``timing``, slot, tempo, by how much) moves a slot's level from a tempo on. spread: standard deviations of a take's
-    own level and of single repetitions, in units of 0.1 (attack) and 5 ms (timing).
+    faults: (kind, slot or string, chance by tempo); a take's luck moves them all together. shift:
+    (``attack`` or ``timing``, slot, tempo, by how much) moves a slot's level from a tempo on.
+    spread: standard deviations of a take's own level and of single repetitions, in units of 0.1
+    (attack) and 5 ms (timing).
     """
     take, bpm, n = rows
     count, slots = len(bpm), 6
@@ -124,5 +134,14 @@ def figure(
         levels[f"{what}_sum"] = mean * levels[f"{what}_n"]
     complete = n - columns["broken"].sum(axis=1)
     return table(
-        take, bpm, n, clean, stray=stray, noise_at=noise_at, stray_at=stray_at, complete=complete, **columns, **levels
+        take,
+        bpm,
+        n,
+        clean,
+        stray=stray,
+        noise_at=noise_at,
+        stray_at=stray_at,
+        complete=complete,
+        **columns,
+        **levels,
     )

@@ -11,7 +11,12 @@ NOTHING = Evenness(None, None, None, None)
 
 
 def note(
-    onset_s: float, string: int, pitch: int, velocity: int | None = 80, length_s: float | None = 0.1, by: str = "note"
+    onset_s: float,
+    string: int,
+    pitch: int,
+    velocity: int | None = 80,
+    length_s: float | None = 0.1,
+    by: str = "note",
 ) -> Note:
     """One note; ``length_s`` None: it has not ended yet."""
     end_s = None if length_s is None else onset_s + length_s
@@ -33,7 +38,8 @@ def repetition(
     delay_s: Mapping[int, float] | None = None,
     upto: int | None = None,
 ) -> Repetition:
-    """A repetition on the grid; without a velocity a slot came by bend. ``upto``: broken off behind this slot.
+    """A repetition on the grid; without a velocity a slot came by bend. ``upto``: broken off behind
+    this slot.
 
     delay_s: by string, added to the onsets and not taken off again.
     """
@@ -47,8 +53,12 @@ def repetition(
             continue
         velocity = velocities[at] if velocities else 80
         length = (lengths_s or {}).get(slot.number, 0.9 * step_s)
-        sounded = note(onset, slot.string, slot.pitch, velocity, length, "bend" if velocity is None else "note")
-        results.append(SlotResult(slot.number, HIT, sounded, onset, late_ms[at] if late_ms else 0.0))
+        sounded = note(
+            onset, slot.string, slot.pitch, velocity, length, "bend" if velocity is None else "note"
+        )
+        results.append(
+            SlotResult(slot.number, HIT, sounded, onset, late_ms[at] if late_ms else 0.0)
+        )
     return Repetition(
         rep=rep,
         take=1,

@@ -1,7 +1,9 @@
-"""Climbs of the built-in player with a known truth: at each tempo each repetition fails with a known chance.
+"""Climbs of the built-in player with a known truth: at each tempo each repetition fails with a
+known chance.
 
-The faults are planted in what is played, before conversion: what a review finds has gone through messages, decoding and
-matching. Whether a repetition was spoilt is drawn with a luck that its take shares.
+The faults are planted in what is played, before conversion: what a review finds has gone through
+messages, decoding and matching. Whether a repetition was spoilt is drawn with a luck that its take
+shares.
 """
 
 from __future__ import annotations
@@ -29,7 +31,8 @@ PAUSE_S = 6.0  # longer than the cell and two seconds: another take
 
 @dataclass(frozen=True, slots=True)
 class Climb:
-    """Messages, and what was planted: per take its tempo, repetitions, and how many were left unspoilt."""
+    """Messages, and what was planted: per take its tempo, repetitions, and how many were left
+    unspoilt."""
 
     records: list[Midi]
     takes: list[tuple[float, int, int]]
@@ -37,7 +40,12 @@ class Climb:
     def session(self, cell: Cell = CELL, rig: Rig = RIG) -> list[Record]:
         """What a session that records the climb holds."""
         end_s = self.records[-1].t_s + 0.5
-        return [UseRig(0.0, rig), UseCells(0.0, (cell,)), *self.records, Stop(end_s, "the climb is over")]
+        return [
+            UseRig(0.0, rig),
+            UseCells(0.0, (cell,)),
+            *self.records,
+            Stop(end_s, "the climb is over"),
+        ]
 
 
 def falling(break_bpm: float, width_bpm: float) -> Callable[[float], float]:
@@ -56,13 +64,15 @@ def climb(
     cell: Cell = CELL,
     start_s: float = 1.0,
 ) -> Climb:
-    """A take of so many repetitions at each tempo. A spoilt repetition misses the slot, or sounds a fret beside it
-    (``wrong``), or a quiet string sounds after it (``noise``).
+    """A take of so many repetitions at each tempo. A spoilt repetition misses the slot, or sounds a
+    fret beside it (``wrong``), or a quiet string sounds after it (``noise``).
     """
     sounds: list[Sound] = []
     takes, clock = [], start_s
     for bpm in tempos:
-        habits = Habits(notes_per_s=bpm / 60.0 * cell.grid, reps=reps, timekeeper=0.3, walk_pct=0.05)
+        habits = Habits(
+            notes_per_s=bpm / 60.0 * cell.grid, reps=reps, timekeeper=0.3, walk_pct=0.05
+        )
         played = play(cell, habits, rng, start_s=clock)
         p = min(max(chance(bpm), 1e-9), 1 - 1e-9)
         odds = log(p / (1.0 - p)) + rng.gauss(0.0, luck)
@@ -87,6 +97,8 @@ def _with_faults(
         elif fault == "noise":
             at = sound.t_s + 0.4 * (sound.end_s - sound.t_s)
             string = cell.quiet[0]
-            rung = replace(sound, t_s=at, end_s=at + 0.06, string=string, velocity=48, stroke="brush")
+            rung = replace(
+                sound, t_s=at, end_s=at + 0.06, string=string, velocity=48, stroke="brush"
+            )
             out += [sound, replace(rung, pitch=cell.tuning[string - 1] + cell.capo)]
     return sorted(out, key=lambda sound: sound.t_s)

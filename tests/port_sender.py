@@ -1,6 +1,7 @@
 """A process that plays a take into a virtual MIDI port: ``python port_sender.py NAME FILE SPEED``.
 
-Prints ``ready`` when the port is there, waits for a line, plays, and prints the moments of sending as JSON.
+Prints ``ready`` when the port is there, waits for a line, plays, and prints the moments of sending
+as JSON.
 """
 
 from __future__ import annotations

@@ -1,5 +1,7 @@
-"""Two processes for the long run: ``listen HOME SECONDS RATE`` is a console with its recorder, ``play SECONDS RATE`` is
-what it listens to: a minute of play at so many notes a second, over and over, by the reader's pipe protocol."""
+"""Two processes for the long run: ``listen HOME SECONDS RATE`` is a console with its recorder,
+``play SECONDS RATE`` is
+what it listens to: a minute of play at so many notes a second, over and over, by the reader's pipe
+protocol."""
 
 from __future__ import annotations
 
@@ -21,7 +23,9 @@ from livecheck.player.habits import Conversion, Habits
 from livecheck.player.takes import Take, perform, rig_for
 
 CELL: Cell = make_cell(
-    "eight without a rest", [(2, 13), (2, 10), (3, 12), (3, 10), (4, 12), (4, 10), (3, 10), (3, 12)], tempo_bpm=300.0
+    "eight without a rest",
+    [(2, 13), (2, 10), (3, 12), (3, 10), (4, 12), (4, 10), (3, 10), (3, 12)],
+    tempo_bpm=300.0,
 )
 CONVERTER = Conversion(ghost=0.02, double=0.01, octave_corrected=0.01, sensing=True, vibrato=0.2)
 ROUND_S = 60.0
@@ -63,7 +67,9 @@ def play(seconds: float, notes_per_s: float) -> None:
 def listen(home: Path, seconds: float, notes_per_s: float) -> None:
     options = Namespace(seconds=None, plain=False, home=str(home))
     source = [sys.executable, __file__, "play", str(seconds), str(notes_per_s)]
-    record_and_show(recording(options, home, (CELL,), rig_for(CELL, CONVERTER), source), options, sys.stdout)
+    record_and_show(
+        recording(options, home, (CELL,), rig_for(CELL, CONVERTER), source), options, sys.stdout
+    )
 
 
 if __name__ == "__main__":

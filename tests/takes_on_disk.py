@@ -18,14 +18,21 @@ HEAD = Head("2026-11-25T18:03:11+01:00", PERF_NS, "boot", "test")
 def take_on_whole_ms(seed: int, mix: str = "everything") -> Take:
     """A take whose messages come at whole milliseconds, which a MIDI file holds exactly."""
     take = make_take(seed, mix)
-    take.records[:] = [Midi(round(record.t_s * 1000) / 1000, record.data) for record in take.records]
+    take.records[:] = [
+        Midi(round(record.t_s * 1000) / 1000, record.data) for record in take.records
+    ]
     return take
 
 
 def records_of(take: Take) -> list[Record]:
     """What a session that records the take holds."""
     end_s = take.records[-1].t_s
-    return [UseRig(0.0, take.rig), UseCells(0.0, (take.cell,)), *take.records, Stop(end_s, "the take is over")]
+    return [
+        UseRig(0.0, take.rig),
+        UseCells(0.0, (take.cell,)),
+        *take.records,
+        Stop(end_s, "the take is over"),
+    ]
 
 
 def append(journal: Journal, records: Iterable[Record]) -> None:

@@ -34,7 +34,7 @@ def take(tmp_path: Path) -> dict[str, Path]:
     return files
 
 
-# ------------------------------------------------------------------------------------------------------ bad input
+# ---------------------------------------------------------------------------------------- bad input
 
 BAD = [
     (["lisen", "six-strings"], "did you mean listen"),
@@ -136,11 +136,12 @@ def test_a_check_of_cells_goes_through_all_files(run):
     assert out.splitlines()[1] == "configs/cells/odd-five.yaml: sound"
 
 
-# ------------------------------------------------------------------------------------------------------- our faults
+# --------------------------------------------------------------------------------------- our faults
 
 
 def test_a_fault_of_ours_is_one_line_and_its_traceback_is_kept(run, monkeypatch):
-    """Status 1, the traceback in the state folder for this account alone, and no traceback on the screen."""
+    """Status 1, the traceback in the state folder for this account alone, and no traceback on the
+    screen."""
     monkeypatch.setattr("livecheck.commands.cell.cell_of", lambda *_: 1 / 0)
     status, out, err = run("cell", "show", "odd-five")
     assert (status, out) == (1, "")
@@ -173,7 +174,7 @@ def test_ctrl_c_is_no_fault(run, monkeypatch):
     assert run("cell", "show", "odd-five") == (130, "", "")
 
 
-# ---------------------------------------------------------------------------------------------------------- streams
+# ------------------------------------------------------------------------------------------ streams
 
 
 def test_a_reader_that_has_seen_enough_is_no_error(take):
@@ -182,18 +183,24 @@ def test_a_reader_that_has_seen_enough_is_no_error(take):
     read, write = os.pipe()
     os.close(read)
     environment = {**os.environ, "PYTHONPATH": str(ROOT)}
-    done = subprocess.run(command, stdout=write, stderr=subprocess.PIPE, env=environment, timeout=60)
+    done = subprocess.run(
+        command, stdout=write, stderr=subprocess.PIPE, env=environment, timeout=60
+    )
     os.close(write)
     assert (done.returncode, done.stderr) == (0, b"")
 
 
-@pytest.mark.skipif(not os.path.exists("/dev/full"), reason="this system has no device that is always full")
+@pytest.mark.skipif(
+    not os.path.exists("/dev/full"), reason="this system has no device that is always full"
+)
 def test_output_that_cannot_be_written_is_told_in_one_line(take, run):
     """It is no fault of the program's: status 2, and nothing in the log of faults."""
     command = [sys.executable, "-m", "livecheck", "score", str(take["session"])]
     environment = {**os.environ, "PYTHONPATH": str(ROOT)}
     with open("/dev/full", "w") as full:
-        done = subprocess.run(command, stdout=full, stderr=subprocess.PIPE, env=environment, timeout=60)
+        done = subprocess.run(
+            command, stdout=full, stderr=subprocess.PIPE, env=environment, timeout=60
+        )
     assert done.returncode == 2
     assert done.stderr == b"livecheck: the output could not be written: No space left on device\n"
     assert not Path(".livecheck").exists()
@@ -228,7 +235,7 @@ def test_without_a_command_the_help_is_printed(run):
     assert "demo" in out
 
 
-# ----------------------------------------------------------------------------------------------------- what is loaded
+# ----------------------------------------------------------------------------------- what is loaded
 
 LOADED = """
 import sys
@@ -258,23 +265,39 @@ def test_a_cell_is_shown_without_drawing_and_drivers():
     assert loaded("cell", "show", ROOT / "configs/cells/odd-five.yaml") == {"yaml"}
 
 
-@pytest.mark.parametrize("command", ["score", "score --json", "replay --fast --plain", "demo --seconds 3 --plain"])
+@pytest.mark.parametrize(
+    "command", ["score", "score --json", "replay --fast --plain", "demo --seconds 3 --plain"]
+)
 def test_no_midi_driver_where_none_is_needed(take, tmp_path, command):
     """score, replay and demo work where no driver can be loaded."""
     words = command.split()
     takes = {"score": [take["session"]], "replay": [take["session"]], "demo": []}[words[0]]
     home = tmp_path / "home"
-    assert not loaded(*words, *takes, "--home", home) & {"rtmidi", "rtmidi2", "livecheck.daemon.drivers"}
+    assert not loaded(*words, *takes, "--home", home) & {
+        "rtmidi",
+        "rtmidi2",
+        "livecheck.daemon.drivers",
+    }
 
 
-# ------------------------------------------------------------------------------------------------------- what it says
+# ------------------------------------------------------------------------------------- what it says
 
 
 def test_sessions_are_listed_as_documented(run, take):
     """The keys of the documented list, the path as seen from the current folder."""
     session = take["session"].rename(Path("recordings").absolute() / take["session"].name)
     (one,) = json.loads(run("sessions", "--json").out)
-    assert set(one) == {"name", "path", "started", "duration_s", "cells", "notes", "takes", "whole", "demo"}
+    assert set(one) == {
+        "name",
+        "path",
+        "started",
+        "duration_s",
+        "cells",
+        "notes",
+        "takes",
+        "whole",
+        "demo",
+    }
     assert one["name"] == session.name
     assert one["path"] == f"recordings/{session.name}"
     assert one["whole"] is True
@@ -283,7 +306,8 @@ def test_sessions_are_listed_as_documented(run, take):
 
 
 def test_a_damaged_session_is_found_and_still_scored(run, take):
-    """``sessions check`` ends with status 2 and says how many lines; score says so and judges the rest."""
+    """``sessions check`` ends with status 2 and says how many lines; score says so and judges the
+    rest."""
     journal = take["session"] / "journal-001.log"
     lines = journal.read_bytes().splitlines(keepends=True)
     lines[40] = lines[40].replace(b"midi", b"mudi")
@@ -315,7 +339,12 @@ def test_the_unit_repeats_what_the_daemon_was_told(run):
     words = ("configs/cells/odd-five.yaml", "--port", "Hex 2", "--silence", "5")
     status, out, err = run("daemon", *words, "--print-unit")
     assert (status, err) == (0, "")
-    for word in (str(Path("configs/cells/odd-five.yaml").absolute()), "--port=Hex 2", "--silence=5", str(Path.cwd())):
+    for word in (
+        str(Path("configs/cells/odd-five.yaml").absolute()),
+        "--port=Hex 2",
+        "--silence=5",
+        str(Path.cwd()),
+    ):
         assert word in out
     assert "[Service]" in run("daemon", "--print-unit", "systemd").out
     assert "<plist" in run("daemon", "--print-unit", "launchd").out
@@ -325,17 +354,35 @@ def test_the_unit_repeats_what_the_daemon_was_told(run):
 
 def test_every_note_of_a_file_is_in_the_score_once(run, take):
     """As a slot's note, an extra, or outside."""
-    words = ("score", take["take.mid"], "--cell", take["cell.yaml"], "--rig", take["rig.yaml"], "--json")
+    words = (
+        "score",
+        take["take.mid"],
+        "--cell",
+        take["cell.yaml"],
+        "--rig",
+        take["rig.yaml"],
+        "--json",
+    )
     score = json.loads(run(*words).out)
-    onsets = [slot["onset_s"] for rep in score["reps"] for slot in rep["slots"] if slot["by"] == "note"]
-    onsets += [extra["onset_s"] for rep in score["reps"] for extra in rep["extras"] if extra["velocity"] is not None]
+    onsets = [
+        slot["onset_s"] for rep in score["reps"] for slot in rep["slots"] if slot["by"] == "note"
+    ]
+    onsets += [
+        extra["onset_s"]
+        for rep in score["reps"]
+        for extra in rep["extras"]
+        if extra["velocity"] is not None
+    ]
     onsets += [extra["onset_s"] for extra in score["outside"] if extra["velocity"] is not None]
     played = take_on_whole_ms(3)
     channels = {channel - 1 for channel in played.rig.channels}
     sent = [
         record.t_s
         for record in played.records
-        if len(record.data) == 3 and record.data[0] >> 4 == 9 and record.data[2] and record.data[0] & 15 in channels
+        if len(record.data) == 3
+        and record.data[0] >> 4 == 9
+        and record.data[2]
+        and record.data[0] & 15 in channels
     ]
     assert sorted(onsets) == sorted(sent)
 
@@ -395,7 +442,9 @@ def test_doctor_says_a_line_for_each_thing(run):
     status, out, err = run("doctor")
     assert (status, err) == (0, "")
     told = json.loads(run("doctor", "--json").out)
-    assert [check["what"] for check in told["checks"]] == [line[6:].split("  ")[0] for line in out.splitlines()]
+    assert [check["what"] for check in told["checks"]] == [
+        line[6:].split("  ")[0] for line in out.splitlines()
+    ]
     assert {check["state"] for check in told["checks"]} <= {"ok", "note", "bad"}
     assert told["ok"] == all(check["state"] != "bad" for check in told["checks"])
 
@@ -416,7 +465,9 @@ def test_the_demo_is_a_session_like_any_other(run):
 
 def test_the_demo_plays_the_cell_and_the_variant_that_are_asked_for(run):
     """By name or file; what comes is judged against it."""
-    status, out, err = run("demo", "hammer-and-pull", "--variant", "all picked", "--seconds", "5", "--plain")
+    status, out, err = run(
+        "demo", "hammer-and-pull", "--variant", "all picked", "--seconds", "5", "--plain"
+    )
     assert (status, err) == (0, ""), out
     assert "hammer and pull, all picked" in out
     (session,) = Path("recordings").iterdir()

@@ -55,7 +55,12 @@ def test_cells_of_a_folder_that_the_rig_cannot_play_are_left_out_and_said(tmp_pa
     assert all(cell.strings[-1] <= 6 for cell in cells)
     assert err.getvalue().count("\n") == 1 and "seven-strings.yaml is left out" in err.getvalue()
     with pytest.raises(BadInput, match="plays string 7"):
-        recording(options(tmp_path), tmp_path, cells_of(options(tmp_path), ["seven-strings"], Rig(), err), Rig())
+        recording(
+            options(tmp_path),
+            tmp_path,
+            cells_of(options(tmp_path), ["seven-strings"], Rig(), err),
+            Rig(),
+        )
 
 
 def test_an_empty_folder_and_too_many_cells_are_told(tmp_path):
@@ -77,9 +82,14 @@ def test_of_several_cells_those_that_have_the_variant_are_played_in_it(tmp_path)
     assert 0 < len(having) < len(cells)
     assert all(cell.variant == ("slurred" if cell in having else None) for cell in cells)
     asked.variant = "blown"
-    with pytest.raises(BadInput, match=r"none of the \d+ cells has a variant 'blown'; there is: .*slurred"):
+    with pytest.raises(
+        BadInput, match=r"none of the \d+ cells has a variant 'blown'; there is: .*slurred"
+    ):
         cells_of(asked, [str(SHIPPED)], None, io.StringIO())
-    with pytest.raises(BadInput, match=r"cell 'odd five' has no variant 'blown'; there is: as written, pulled, turned"):
+    with pytest.raises(
+        BadInput,
+        match=r"cell 'odd five' has no variant 'blown'; there is: as written, pulled, turned",
+    ):
         cells_of(asked, ["odd-five"], None, io.StringIO())
 
 
@@ -94,7 +104,9 @@ def test_cells_too_large_for_a_record_are_told():
     """Some of the largest go through; more is one line, before anything is recorded."""
     few, many = [large(number) for number in range(20)], [large(number) for number in range(32)]
     assert len(as_told(few)) == 20
-    with pytest.raises(BadInput, match=r"these 32 cells are too much for one record \(\d+ KB; at most 900 KB\)"):
+    with pytest.raises(
+        BadInput, match=r"these 32 cells are too much for one record \(\d+ KB; at most 900 KB\)"
+    ):
         as_told(many)
 
 
@@ -108,7 +120,9 @@ def test_the_console_says_which_cell_is_played():
     assert model.cell is None and [tally.reps for tally in model.tallies.values()] == [6, 6]
 
 
-def test_the_score_of_a_session_with_several_cells_says_which_repetition_is_of_which(tmp_path, capsys):
+def test_the_score_of_a_session_with_several_cells_says_which_repetition_is_of_which(
+    tmp_path, capsys
+):
     """``cell`` is the last one that was played."""
     folder = write_session(tmp_path / "2026-11-25T18-03-11", sitting())
     assert main(["score", str(folder), "--json"]) == 0
@@ -136,7 +150,8 @@ def test_of_a_midi_file_the_cell_is_recognised_among_those_that_are_named(tmp_pa
 
 
 def test_where_none_of_several_cells_was_played_the_score_has_none(tmp_path, capsys):
-    """Unrelated notes alone: ``cell`` is null, every note lies outside; the tables need a cell, and say so."""
+    """Unrelated notes alone: ``cell`` is null, every note lies outside; the tables need a cell, and
+    say so."""
     records = [UseCells(0.0, CELLS), *noodle(30, 1.0), Stop(60.0, "the take is over")]
     folder = write_session(tmp_path / "2026-11-25T18-03-11", records)
     assert main(["score", str(folder), "--json"]) == 0
@@ -147,22 +162,31 @@ def test_where_none_of_several_cells_was_played_the_score_has_none(tmp_path, cap
 
 
 def test_all_files_of_a_folder_are_checked_and_doctor_names_the_broken_one(run):
-    """A broken file keeps ``listen`` from the whole folder: it is told where one looks for what is wrong."""
-    assert run("cell", "check", "configs/cells").out.count(": sound\n") == len(list(SHIPPED.glob("*.yaml")))
+    """A broken file keeps ``listen`` from the whole folder: it is told where one looks for what is
+    wrong."""
+    assert run("cell", "check", "configs/cells").out.count(": sound\n") == len(
+        list(SHIPPED.glob("*.yaml"))
+    )
     assert not [line for line in run("doctor").out.splitlines() if line.split()[1] == "cell"]
     Path("configs/cells/broken.yaml").write_text("slots: [[1, 3, dwon]]\n", "utf-8")
     status, out, _ = run("cell", "check", "configs/cells")
-    assert status == 2 and "configs/cells/broken.yaml:1: slots[1].stroke" in out and "odd-five.yaml: sound" in out
+    assert (
+        status == 2
+        and "configs/cells/broken.yaml:1: slots[1].stroke" in out
+        and "odd-five.yaml: sound" in out
+    )
     (line,) = (line for line in run("doctor").out.splitlines() if line.split()[1] == "cell")
     assert line.startswith("bad ") and "broken.yaml:1: slots[1].stroke" in line
     assert "holds no cell file" in run("cell", "check", "recordings").err
 
 
 def test_a_slur_from_nothing_is_remarked_upon(run):
-    """It is no mistake: a finger may pluck or tap as it lands. The loop's end comes before its beginning."""
+    """It is no mistake: a finger may pluck or tap as it lands. The loop's end comes before its
+    beginning."""
     Path("loop.yaml").write_text("slots: [[2, 10, pull], [2, 12, hammer], [3, 9]]\n", "utf-8")
     Path("odd.yaml").write_text(
-        "slots: [[2, 12, pull], [2, 10], [3, 9, hammer]]\nvariants: {b: {2: hammer, 1: down}}\n", "utf-8"
+        "slots: [[2, 12, pull], [2, 10], [3, 9, hammer]]\nvariants: {b: {2: hammer, 1: down}}\n",
+        "utf-8",
     )
     status, out, err = run("cell", "check", "loop.yaml", "odd.yaml")
     assert (status, err) == (0, "")
@@ -179,5 +203,10 @@ def test_a_slur_from_nothing_is_remarked_upon(run):
 
 def test_the_list_of_cells_has_titles_and_tempos(run):
     """The name is what commands take, the title what the cell calls itself."""
-    assert any(line.split()[:4] == ["odd-five", "odd", "five", "84"] for line in run("cell", "list").out.splitlines())
-    assert {one["name"]: one["tempo"] for one in json.loads(run("cell", "list", "--json").out)}["odd-five"] == 84
+    assert any(
+        line.split()[:4] == ["odd-five", "odd", "five", "84"]
+        for line in run("cell", "list").out.splitlines()
+    )
+    assert {one["name"]: one["tempo"] for one in json.loads(run("cell", "list", "--json").out)}[
+        "odd-five"
+    ] == 84

@@ -1,4 +1,5 @@
-"""The whole chain on a real virtual MIDI port: a sender, ``livecheck listen``, the journal, the verdicts."""
+"""The whole chain on a real virtual MIDI port: a sender, ``livecheck listen``, the journal, the
+verdicts."""
 
 from __future__ import annotations
 
@@ -58,8 +59,11 @@ def end(*processes: subprocess.Popen[str] | None) -> None:
             process.communicate()
 
 
-def listened(home: Path, midi: Path, cell: Path, rig: Path, speed: float = 1.0) -> tuple[Path, list[int], str]:
-    """Play a file into ``livecheck listen``; the session, the moments of sending (ns), and what was printed."""
+def listened(
+    home: Path, midi: Path, cell: Path, rig: Path, speed: float = 1.0
+) -> tuple[Path, list[int], str]:
+    """Play a file into ``livecheck listen``; the session, the moments of sending (ns), and what was
+    printed."""
     sender, listener = sending(midi, speed), None
     try:
         assert sender.stdin is not None and sender.stdout is not None
@@ -86,7 +90,10 @@ def verdicts(score: dict[str, Any]) -> Any:
     """Everything of a score that is no time."""
     return [
         (
-            [(slot["slot"], slot["verdict"], slot["note"], slot["velocity"]) for slot in rep["slots"]],
+            [
+                (slot["slot"], slot["verdict"], slot["note"], slot["velocity"])
+                for slot in rep["slots"]
+            ],
             [(extra["string"], extra["note"], extra["kind"]) for extra in rep["extras"]],
             rep["complete"],
             rep["clean"],
@@ -103,10 +110,12 @@ def written(folder: Path, cell: Cell, rig: Rig) -> tuple[Path, Path]:
 
 
 def test_a_take_through_a_real_port_gets_the_verdicts_of_its_file(run, tmp_path):
-    """Every message sent is in the journal once, in order, its stamp right; live, session and file agree."""
+    """Every message sent is in the journal once, in order, its stamp right; live, session and file
+    agree."""
     take = make_take(4, "clean")
     cell, rig = written(tmp_path, take.cell, take.rig)
-    heard = [record for record in take.records if record.data[0] < 0xF0 and record.t_s < 25.0]  # clock is not passed on
+    # clock is not passed on
+    heard = [record for record in take.records if record.data[0] < 0xF0 and record.t_s < 25.0]
     write_midi(tmp_path / "take.mid", heard)
 
     session, sent_ns, printed = listened(tmp_path / "home", tmp_path / "take.mid", cell, rig)
@@ -119,7 +128,10 @@ def test_a_take_through_a_real_port_gets_the_verdicts_of_its_file(run, tmp_path)
     assert [record.data for record in arrived] == [record.data for record in heard]
     assert reading.head is not None
     begun_ns = reading.head.perf_ns
-    late_ms = [record.t_s * 1e3 - (ns - begun_ns) / 1e6 for record, ns in zip(arrived, sent_ns, strict=True)]
+    late_ms = [
+        record.t_s * 1e3 - (ns - begun_ns) / 1e6
+        for record, ns in zip(arrived, sent_ns, strict=True)
+    ]
     assert min(late_ms) >= 0.0
     assert median(late_ms) < 5.0
 
@@ -129,11 +141,15 @@ def test_a_take_through_a_real_port_gets_the_verdicts_of_its_file(run, tmp_path)
     from_export = json.loads(run("score", session / "session.mid", *words).out)
     assert from_session["totals"]["complete"] >= 3
     assert verdicts(from_session) == verdicts(from_file) == verdicts(from_export)
-    assert sum(line.startswith("rep ") for line in printed.splitlines()) == from_session["totals"]["reps"]
+    assert (
+        sum(line.startswith("rep ") for line in printed.splitlines())
+        == from_session["totals"]["reps"]
+    )
 
 
 def test_a_real_improvisation_holds_no_repetition_of_a_cell(run, tmp_path, shared):
-    """All 71 notes of an open per-string recording arrive once; none of its play is taken for the cell.
+    """All 71 notes of an open per-string recording arrive once; none of its play is taken for the
+    cell.
 
     Source: sources.md G-01, G-02, G-04 (GuitarSet, Xi and others, ISMIR 2018, CC BY 4.0).
     """
@@ -160,7 +176,8 @@ def until(what: str, found: Callable[[], Any]) -> Any:
 
 
 def test_a_recorder_left_running_is_spoken_to_and_watched(run, tmp_path):
-    """It waits for its port, then records; commands reach it, a viewer shows the session, and it ends in good order."""
+    """It waits for its port, then records; commands reach it, a viewer shows the session, and it
+    ends in good order."""
     take = make_take(4, "clean")
     cell, rig = written(tmp_path, take.cell, take.rig)
     write_midi(tmp_path / "take.mid", [record for record in take.records if record.t_s < 8.0])

@@ -1,4 +1,5 @@
-"""The profile of a take as JSON: each stroke and each string passed over, and sums that agree with them."""
+"""The profile of a take as JSON: each stroke and each string passed over, and sums that agree with
+them."""
 
 from __future__ import annotations
 
@@ -40,12 +41,15 @@ def profile(run, tmp_path):
 
 
 def test_each_stroke_is_told_with_its_chance(profile):
-    """30 repetitions of 6 slots; counts are of the strokes, and nothing is told that is not nine in ten sure."""
+    """30 repetitions of 6 slots; counts are of the strokes, and nothing is told that is not nine in
+    ten sure."""
     assert len(profile["strokes"]) == 180
     for slot in profile["attack"]:
         own = [one for one in profile["strokes"] if one["slot"] == slot["slot"]]
         assert Counter(one["told"] for one in own)["picked"] == slot["picked"]
-        assert slot["chance_picked"] == pytest.approx(sum(one["chance_picked"] for one in own) / len(own))
+        assert slot["chance_picked"] == pytest.approx(
+            sum(one["chance_picked"] for one in own) / len(own)
+        )
     for one in profile["strokes"]:
         sure = max(one["chance_picked"], 1 - one["chance_picked"]) >= 0.9
         assert (one["told"] is not None) == sure
@@ -53,11 +57,17 @@ def test_each_stroke_is_told_with_its_chance(profile):
 
 
 def test_each_passage_is_told_and_the_sums_agree(profile):
-    """String 4 is passed over twice a repetition, 3 once; 1 and 6 are watched, once a repetition."""
+    """String 4 is passed over twice a repetition, 3 once; 1 and 6 are watched, once a
+    repetition."""
     by_string: dict[int, Counter] = {}
     for one in profile["passages"]:
         by_string.setdefault(one["string"], Counter())[one["kind"]] += 1
-    assert {string: sum(counts.values()) for string, counts in by_string.items()} == {1: 30, 3: 30, 4: 60, 6: 30}
+    assert {string: sum(counts.values()) for string, counts in by_string.items()} == {
+        1: 30,
+        3: 30,
+        4: 60,
+        6: 30,
+    }
     for share in profile["strings"]:
         own = by_string[share["string"]]
         assert {kind: own[kind] for kind in share["counts"]} == share["counts"]
@@ -79,11 +89,16 @@ def session(tmp_path):
     write_session(tmp_path / "practice/recordings/2026-11-20T18-03-11", records)
 
 
-def test_of_several_cells_the_one_most_played_is_taken_and_the_others_are_told(run, session, tmp_path):
+def test_of_several_cells_the_one_most_played_is_taken_and_the_others_are_told(
+    run, session, tmp_path
+):
     """As a review does; --cell chooses another by its name or by its file."""
     status, out, err = run("profile", "last")
     assert (status, out.splitlines()[0]) == (0, "six across a skip: 20 repetitions")
-    assert err == "livecheck: cells: six across a skip (20), low run (9); --cell chooses another than the first\n"
+    assert (
+        err
+        == "livecheck: cells: six across a skip (20), low run (9); --cell chooses another than the first\n"
+    )
     (tmp_path / "cell.yaml").write_text(dump_cell(SECOND), "utf-8")
     for named in ("low-run", "Low run", tmp_path / "cell.yaml"):
         status, out, err = run("profile", "last", "--cell", named)
@@ -99,7 +114,8 @@ def test_a_cell_whose_file_was_changed_judges_the_session_anew(run, session, tmp
 
 
 def test_of_several_ways_of_playing_the_one_most_played_is_taken(run, tmp_path):
-    """--variant chooses another, without --cell; one that was not played is told with what there is."""
+    """--variant chooses another, without --cell; one that was not played is told with what there
+    is."""
     cell = replace(CELL, variants={"hammered": {6: "hammer"}})
     records, at_s = [UseRig(0.0, RIG)], 0.0
     for variant, reps in (("hammered", 12), (None, 9)):
@@ -110,7 +126,9 @@ def test_of_several_ways_of_playing_the_one_most_played_is_taken(run, tmp_path):
     write_session(tmp_path / "practice/recordings/2026-11-20T18-03-11", records)
     status, out, err = run("profile", "last")
     assert (status, out.splitlines()[0]) == (0, "six across a skip, hammered: 12 repetitions")
-    assert err.endswith("ways of playing: hammered (12), as written (9); --variant chooses another than the first\n")
+    assert err.endswith(
+        "ways of playing: hammered (12), as written (9); --variant chooses another than the first\n"
+    )
     status, out, err = run("profile", "last", "--variant", "as written")
     assert (status, out.splitlines()[0], err) == (0, "six across a skip: 9 repetitions", "")
     status, out, err = run("profile", "last", "--variant", "other")

@@ -59,7 +59,7 @@ def home(tmp_path: Path) -> Path:
     return folder
 
 
-# ------------------------------------------------------------------------------------------------------------- setup
+# -------------------------------------------------------------------------------------------- setup
 
 
 def test_a_rig_is_found_shown_and_written_only_when_told(run, home, tmp_path):
@@ -73,9 +73,16 @@ def test_a_rig_is_found_shown_and_written_only_when_told(run, home, tmp_path):
     assert "Not written; --write writes it." in shown.out
     assert not (home / "configs" / "rig.yaml").exists()
     told = run(*words, "--write")
-    assert told.status == 0 and "Its delay is not known yet: `livecheck rig delay` measures it." in told.out
+    assert (
+        told.status == 0
+        and "Its delay is not known yet: `livecheck rig delay` measures it." in told.out
+    )
     rig = load_rig(home / "configs" / "rig.yaml")
-    assert (rig.channels, rig.tuning, rig.bend_range) == ((11, 12, 13, 14, 15, 16), STANDARD_TUNING, 24.0)
+    assert (rig.channels, rig.tuning, rig.bend_range) == (
+        (11, 12, 13, 14, 15, 16),
+        STANDARD_TUNING,
+        24.0,
+    )
 
 
 def test_a_rig_that_is_there_is_kept_beside_and_its_delay_goes_on(run, home, tmp_path):
@@ -89,7 +96,12 @@ def test_a_rig_that_is_there_is_kept_beside_and_its_delay_goes_on(run, home, tmp
     assert "what stood there is now" in told.out and "rig-before-1.yaml" in told.out
     assert (home / "configs" / "rig-before-1.yaml").read_text("utf-8") == before
     rig = load_rig(own)
-    assert (rig.name, rig.port, rig.delay, rig.gate) == ("mine", "Hex", Delay(4.0, 1.6), Gate(9, 20.0))
+    assert (rig.name, rig.port, rig.delay, rig.gate) == (
+        "mine",
+        "Hex",
+        Delay(4.0, 1.6),
+        Gate(9, 20.0),
+    )
     assert rig.bend_range == 24.0
     assert not list(own.parent.glob("*.part"))
 
@@ -131,7 +143,7 @@ def test_an_empty_take_is_no_device(run, home, tmp_path):
     assert "nothing came in" in told.err and told.err.count("\n") == 1
 
 
-# ------------------------------------------------------------------------------------------------------ check and show
+# ----------------------------------------------------------------------------------- check and show
 
 
 def test_check_counts_what_each_string_sent(run, home, tmp_path):
@@ -163,19 +175,24 @@ def test_check_hears_a_live_source(run, home, monkeypatch):
 
 
 def test_a_rig_is_shown_with_its_delays(run, home, tmp_path):
-    """sources.md T-05, C-02: two periods of the open sixth string are 24.3 ms, half of that at fret 12."""
+    """sources.md T-05, C-02: two periods of the open sixth string are 24.3 ms, half of that at fret
+    12."""
     (tmp_path / "rig.yaml").write_text(dump_rig(Rig("two", delay=Delay(0.0, 2.0))), "utf-8")
     told = run("rig", "show", tmp_path / "rig.yaml", "--home", home)
     assert "E2        24.3        12.1" in told.out
-    assert json.loads(run("rig", "show", tmp_path / "rig.yaml", "--home", home, "--json").out)["name"] == "two"
+    assert (
+        json.loads(run("rig", "show", tmp_path / "rig.yaml", "--home", home, "--json").out)["name"]
+        == "two"
+    )
     assert run("rig", "show", "--home", home).status == 2
 
 
-# -------------------------------------------------------------------------------------------------------------- delay
+# -------------------------------------------------------------------------------------------- delay
 
 
 def test_delay_from_a_pulse_in_a_file(run, home, tmp_path):
-    """Periods with an interval, the strings against their mean, and a suggestion that changes nothing."""
+    """Periods with an interval, the strings against their mean, and a suggestion that changes
+    nothing."""
     write_midi(tmp_path / "pulse.mid", pulse())
     told = run("rig", "delay", tmp_path / "pulse.mid", "--pulse", "--home", home, "--json")
     found = json.loads(told.out)
@@ -183,7 +200,10 @@ def test_delay_from_a_pulse_in_a_file(run, home, tmp_path):
     assert found["periods"]["low"] < 1.6 < found["periods"]["high"]
     assert found["suggested"]["delay"]["periods"] == pytest.approx(1.6, abs=0.15)
     text = run("rig", "delay", tmp_path / "pulse.mid", "--pulse", "--home", home).out
-    assert "Not written; --write writes it." in text and "Suggested for the rig file:  delay: {" in text
+    assert (
+        "Not written; --write writes it." in text
+        and "Suggested for the rig file:  delay: {" in text
+    )
 
 
 def test_delay_against_a_click_on_its_own_channel(run, home, tmp_path):
@@ -192,14 +212,19 @@ def test_delay_against_a_click_on_its_own_channel(run, home, tmp_path):
     write_midi(tmp_path / "click.mid", sorted([*pulse(), *clicks], key=lambda record: record.t_s))
     told = run("rig", "delay", tmp_path / "click.mid", "--click", "10", "--home", home, "--json")
     found = json.loads(told.out)
-    assert found["how"] == "click" and found["common_ms"]["value"] == pytest.approx(4.0 + 1.6 * 5.0, abs=1.0)
+    assert found["how"] == "click" and found["common_ms"]["value"] == pytest.approx(
+        4.0 + 1.6 * 5.0, abs=1.0
+    )
 
 
 def test_a_better_delay_judges_old_sessions_anew_by_one_command(run, home, tmp_path):
-    """The suggestion is saved to a file; `score SESSION --rig` with it finds the playing more even than before."""
+    """The suggestion is saved to a file; `score SESSION --rig` with it finds the playing more even
+    than before."""
     rng = Random(3)
     how = Conversion(periods=2.2, sends_rpn=False)
-    take = perform(CELL, Habits(notes_per_s=6.0, reps=30, gallop_pct=0.0, scatter_pct=1.5), how, rng)
+    take = perform(
+        CELL, Habits(notes_per_s=6.0, reps=30, gallop_pct=0.0, scatter_pct=1.5), how, rng
+    )
     records = [UseRig(0.0, Rig("old")), UseCells(0.0, (CELL,)), *take.records]
     session = write_session(home / "recordings" / "2026-11-25T18-03-11", records)
     new = tmp_path / "new.yaml"
@@ -210,7 +235,9 @@ def test_a_better_delay_judges_old_sessions_anew_by_one_command(run, home, tmp_p
 
     def unevenness(*more: object) -> float:
         reps = json.loads(run("score", session.name, "--home", home, "--json", *more).out)["reps"]
-        told_pct = [rep["evenness"]["cv_pct"] for rep in reps if rep["evenness"]["cv_pct"] is not None]
+        told_pct = [
+            rep["evenness"]["cv_pct"] for rep in reps if rep["evenness"]["cv_pct"] is not None
+        ]
         return sum(told_pct) / len(told_pct)
 
     assert unevenness("--rig", new) < 0.8 * unevenness()
@@ -226,7 +253,7 @@ def test_too_little_playing_says_so(run, home, tmp_path):
     assert not new.exists()
 
 
-# --------------------------------------------------------------------------------------------------------------- gate
+# --------------------------------------------------------------------------------------------- gate
 
 
 def test_a_gate_is_suggested_with_a_picture(run, home, tmp_path):
@@ -235,7 +262,15 @@ def test_a_gate_is_suggested_with_a_picture(run, home, tmp_path):
     for name, text in (("cell.yaml", dump_cell(CELL)), ("rig.yaml", dump_rig(take.rig))):
         (tmp_path / name).write_text(text, "utf-8")
     write_midi(tmp_path / "take.mid", take.records)
-    words = [tmp_path / "take.mid", "--cell", tmp_path / "cell.yaml", "--rig", tmp_path / "rig.yaml", "--home", home]
+    words = [
+        tmp_path / "take.mid",
+        "--cell",
+        tmp_path / "cell.yaml",
+        "--rig",
+        tmp_path / "rig.yaml",
+        "--home",
+        home,
+    ]
     told = run("rig", "gates", *words)
     assert told.status == 0, told.err
     assert "ghosts" in told.out and told.out.count("< gate") == 2
@@ -272,7 +307,7 @@ def test_a_mistake_is_one_line(run, home, words, hint):
     assert hint in told.err
 
 
-# ------------------------------------------------------------------------------------------------------------ profile
+# ------------------------------------------------------------------------------------------ profile
 
 
 def test_the_profile_of_a_take_fits_eighty_columns(run, home, tmp_path):
@@ -282,7 +317,15 @@ def test_the_profile_of_a_take_fits_eighty_columns(run, home, tmp_path):
     (tmp_path / "cell.yaml").write_text(dump_cell(cell), "utf-8")
     (tmp_path / "rig.yaml").write_text(dump_rig(take.rig), "utf-8")
     write_midi(tmp_path / "take.mid", take.records)
-    words = [tmp_path / "take.mid", "--cell", tmp_path / "cell.yaml", "--rig", tmp_path / "rig.yaml", "--home", home]
+    words = [
+        tmp_path / "take.mid",
+        "--cell",
+        tmp_path / "cell.yaml",
+        "--rig",
+        tmp_path / "rig.yaml",
+        "--home",
+        home,
+    ]
     told = run("profile", *words)
     assert told.status == 0, told.err
     assert max(map(len, told.out.splitlines())) <= 80

@@ -1,4 +1,5 @@
-"""What practice says of the rig's delay is offered, never applied; and old sessions are judged anew by one command."""
+"""What practice says of the rig's delay is offered, never applied; and old sessions are judged anew
+by one command."""
 
 from __future__ import annotations
 
@@ -22,7 +23,9 @@ from livecheck.player.takes import perform
 CELLS = (
     make_cell("up and down", [(6, 5), (5, 7), (4, 5), (3, 7), (2, 5), (1, 8), (2, 8), (4, 7)]),
     make_cell("inside out", [(3, 5), (4, 7), (2, 6), (5, 5), (1, 7), (6, 8)]),
-    make_cell("skipping", [(6, 3), (4, 2), (5, 3), (3, 4), (4, 5), (2, 3), (3, 5), (1, 3), (2, 5), (6, 7)]),
+    make_cell(
+        "skipping", [(6, 3), (4, 2), (5, 3), (3, 4), (4, 5), (2, 3), (3, 5), (1, 3), (2, 5), (6, 7)]
+    ),
     make_cell("low and high", [(6, 2), (1, 2), (5, 4), (2, 4), (4, 2), (3, 2)]),
 )
 TRUE = Conversion(fixed_ms=4.0, periods=1.8, sends_rpn=False)
@@ -42,7 +45,12 @@ def practised(home: Path, rig: Rig, cells: tuple[Cell, ...] = CELLS, day: int = 
     for at, cell in enumerate(cells):
         hands = Habits(notes_per_s=6.0, reps=30, gallop_pct=0.3, scatter_pct=2.0)
         take = perform(cell, hands, TRUE, rng)
-        records = [UseRig(0.0, rig), UseCells(0.0, (cell,)), *take.records, Stop(take.records[-1].t_s, "done")]
+        records = [
+            UseRig(0.0, rig),
+            UseCells(0.0, (cell,)),
+            *take.records,
+            Stop(take.records[-1].t_s, "done"),
+        ]
         write_session(home / "recordings" / f"2025-11-{day + at}T18-00-00", records)
 
 
@@ -53,7 +61,8 @@ def told(text: str) -> str:
 
 
 def test_a_review_offers_what_practice_says_of_the_delay(run, home):
-    """No delay in the rig, 1.8 periods in the notes: string 6, its interval, and the command that writes it."""
+    """No delay in the rig, 1.8 periods in the notes: string 6, its interval, and the command that
+    writes it."""
     practised(home, Rig())
     shown = run("review", "--home", home, "--cell", "inside out")
     assert shown.status == 0, shown.err
@@ -65,15 +74,21 @@ def test_a_review_offers_what_practice_says_of_the_delay(run, home):
 
 
 def test_the_command_that_it_names_shows_and_writes_it(run, home):
-    """From all four sessions, with an interval that holds the truth; afterwards nothing is offered any more."""
+    """From all four sessions, with an interval that holds the truth; afterwards nothing is offered
+    any more."""
     practised(home, Rig())
     found = json.loads(run("rig", "delay", "--last", "4", "--home", home, "--json").out)
     assert found["how"] == "practice"
     assert found["periods"]["low"] < TRUE.periods < found["periods"]["high"]
     shown = run("rig", "delay", "--last", "4", "--home", home)
-    assert "Not written; --write writes it." in shown.out and not (home / "configs" / "rig.yaml").exists()
+    assert (
+        "Not written; --write writes it." in shown.out
+        and not (home / "configs" / "rig.yaml").exists()
+    )
     assert run("rig", "delay", "--last", "4", "--home", home, "--write").status == 0
-    assert load_rig(home / "configs" / "rig.yaml").delay.periods == pytest.approx(TRUE.periods, abs=0.5)
+    assert load_rig(home / "configs" / "rig.yaml").delay.periods == pytest.approx(
+        TRUE.periods, abs=0.5
+    )
     assert told(run("review", "--home", home, "--cell", "inside out").out) == ""
     again = run("rig", "delay", "--last", "4", "--home", home).out
     assert "No string is off by more than 2 ms for sure: the rig may stay as it is." in again
@@ -117,7 +132,9 @@ def test_check_offers_it_at_its_end(run, home, monkeypatch):
         "livecheck.daemon.source.reader_command",
         lambda driver, port: [sys.executable, "-m", "livecheck.player.feed", "--seconds", "20"],
     )
-    assert "string 6 comes" in told(run("rig", "check", "--home", home, "--seconds", "1", "--plain").out)
+    assert "string 6 comes" in told(
+        run("rig", "check", "--home", home, "--seconds", "1", "--plain").out
+    )
 
 
 def test_a_damaged_session_spoils_nothing(run, home):
@@ -130,7 +147,8 @@ def test_a_damaged_session_spoils_nothing(run, home):
 
 
 def test_one_command_reviews_all_sessions_anew_with_another_rig(run, home):
-    """`review --rig FILE`: the same playing is more even once the strings' delays are taken off; nothing is kept."""
+    """`review --rig FILE`: the same playing is more even once the strings' delays are taken off;
+    nothing is kept."""
     practised(home, Rig(), CELLS[:1])
     better = home / "better.yaml"
     better.write_text(dump_rig(replace(Rig(), delay=Delay(TRUE.fixed_ms, TRUE.periods))), "utf-8")

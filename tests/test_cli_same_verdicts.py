@@ -34,7 +34,8 @@ class Watched(Session):
         self._inside = False
 
     def feed(self, record: Record) -> list[Outcome]:
-        self._inside = True  # a change of cell finishes what was before, and feed gives that back, too
+        # a change of cell finishes what was before, and feed gives that back, too
+        self._inside = True
         self.told += (found := super().feed(record))
         self._inside = False
         return found
@@ -90,7 +91,8 @@ def replayed(folder: Path, speed: float | None) -> str:
 
 @pytest.mark.parametrize("seed", SEEDS)
 def test_live_replayed_and_scored_are_equal_to_the_byte(run, tmp_path, seed):
-    """However the records of a take arrive, and through whichever command, the score is the same text."""
+    """However the records of a take arrive, and through whichever command, the score is the same
+    text."""
     take = take_on_whole_ms(seed)
     records = records_of(take)
     cell, rig, midi = tmp_path / "cell.yaml", tmp_path / "rig.yaml", tmp_path / "take.mid"
@@ -132,7 +134,12 @@ def test_several_cells_of_one_session_are_told_apart(run, tmp_path):
     moved = [type(two[0])(gap_s, second.rig), type(two[1])(gap_s, (second.cell,))]
     saved = write_session(tmp_path / "saved", [*one[:-1], *moved, *later])
     found = json.loads(run("score", saved, "--json").out)
-    assert [cell["slots"] for cell in found["cells"]] == [len(first.cell.slots), len(second.cell.slots)]
+    assert [cell["slots"] for cell in found["cells"]] == [
+        len(first.cell.slots),
+        len(second.cell.slots),
+    ]
     assert {rep["cell"] for rep in found["reps"]} == {1, 2}
     for rep in found["reps"]:
-        assert max(slot["slot"] for slot in rep["slots"]) <= found["cells"][rep["cell"] - 1]["slots"]
+        assert (
+            max(slot["slot"] for slot in rep["slots"]) <= found["cells"][rep["cell"] - 1]["slots"]
+        )

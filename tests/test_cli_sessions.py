@@ -1,4 +1,5 @@
-"""Sessions from the outside: whose they are, which one is meant, what is said of one that is not whole."""
+"""Sessions from the outside: whose they are, which one is meant, what is said of one that is not
+whole."""
 
 from __future__ import annotations
 
@@ -49,9 +50,13 @@ def test_where_only_demos_are_one_must_be_named(run, sessions):
 
 
 def test_the_last_session_is_one_in_which_something_was_played(run, sessions):
-    """One that has just begun has nothing to be looked at; the list says that it is being recorded."""
+    """One that has just begun has nothing to be looked at; the list says that it is being
+    recorded."""
     records = records_of(take_on_whole_ms(3))
-    live = write_session(Path("recordings", EMPTY), [record for record in records[:-1] if not isinstance(record, Midi)])
+    live = write_session(
+        Path("recordings", EMPTY),
+        [record for record in records[:-1] if not isinstance(record, Midi)],
+    )
     assert "not whole" in run("sessions").out
     assert sessions.session("last").name == OWN
     server = Server(Path.cwd(), lambda command: {"session": str(live)})
@@ -63,13 +68,16 @@ def test_the_last_session_is_one_in_which_something_was_played(run, sessions):
 
 
 def test_what_is_damaged_is_told_before_what_is_left_of_it(sessions, run):
-    """On one stream the warning comes first; list, check and review agree that a copy of what is good is not whole."""
+    """On one stream the warning comes first; list, check and review agree that a copy of what is
+    good is not whole."""
     journal = Path("recordings", OWN, "journal-001.log")
     journal.write_bytes(journal.read_bytes().replace(b"midi", b"mudi", 1))
     for words in (("score", OWN), ("score", OWN, "--json"), ("replay", OWN, "--fast", "--plain")):
         both = io.StringIO()
         assert main(words, both, both) == 0
-        assert both.getvalue().startswith("livecheck: the session is not whole: 1 damaged line, 1 line missing\n")
+        assert both.getvalue().startswith(
+            "livecheck: the session is not whole: 1 damaged line, 1 line missing\n"
+        )
         assert both.getvalue().count("not whole") == 1
     run("sessions", "check", OWN, "--salvage")
     saved = f"{OWN}-salvaged"

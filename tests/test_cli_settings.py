@@ -1,4 +1,5 @@
-"""Minutes of play to a rest and of silence to a session's end: from the file, the command line, and while it runs."""
+"""Minutes of play to a rest and of silence to a session's end: from the file, the command line, and
+while it runs."""
 
 from __future__ import annotations
 
@@ -37,13 +38,16 @@ def test_the_command_line_goes_before_the_file_and_the_file_before_what_is_usual
     assert settings_of(options(home, rest=0.0, silence=None)) == Settings(None, None)
     assert settings_of(options(home, rest=None, silence=2.0)) == Settings(2400.0, 120.0)
     assert recording(options(home, silence=2.0), home, (), None).silence_s == 120.0
-    assert recording(options(home), home, (), None, ["player"]).silence_s is None  # its end is its own
+    # its end is its own
+    assert recording(options(home), home, (), None, ["player"]).silence_s is None
 
 
 def test_a_mistake_in_the_file_is_told_before_anything_is_recorded(tmp_path):
     """With its line."""
     write(tmp_path, "rest: 40\nsilence: soon\n")
-    with pytest.raises(BadInput, match=r"settings\.yaml:2: silence: 'soon' is no number of minutes"):
+    with pytest.raises(
+        BadInput, match=r"settings\.yaml:2: silence: 'soon' is no number of minutes"
+    ):
         recording(options(tmp_path), tmp_path, (), None)
 
 
@@ -52,7 +56,18 @@ def test_a_running_daemon_takes_changed_settings_and_refuses_broken_ones(tmp_pat
     home = tmp_path / "home"
     monkeypatch.setenv("XDG_RUNTIME_DIR", str(tmp_path))
     process = subprocess.Popen(
-        [sys.executable, "-m", "livecheck", "daemon", "--home", str(home), "--driver", "jack", "--port", "no such"],
+        [
+            sys.executable,
+            "-m",
+            "livecheck",
+            "daemon",
+            "--home",
+            str(home),
+            "--driver",
+            "jack",
+            "--port",
+            "no such",
+        ],
         stdin=subprocess.DEVNULL,
         stdout=subprocess.DEVNULL,
         stderr=subprocess.DEVNULL,

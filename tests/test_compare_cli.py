@@ -20,7 +20,8 @@ def played(seed: int, break_bpm: float = 140.0):
 
 
 def test_each_of_two_files_is_judged_in_its_own_variant(run, tmp_path):
-    """The first in the first variant, the second in the second; other counts of files are told what to do."""
+    """The first in the first variant, the second in the second; other counts of files are told what
+    to do."""
     (tmp_path / "cell.yaml").write_text(dump_cell(HAMMERED), "utf-8")
     for name, breaks in (("a.mid", 132.0), ("b.mid", 152.0)):
         write_midi(tmp_path / name, played(8, breaks).records)
@@ -28,7 +29,10 @@ def test_each_of_two_files_is_judged_in_its_own_variant(run, tmp_path):
     status, out, err = run("compare", *how, tmp_path / "a.mid", tmp_path / "b.mid")
     assert (status, err) == (0, "") and out.startswith("hammered is cleaner than as written ")
     titles = [line for line in out.splitlines() if ".mid" in line]
-    assert titles == [f"six across a skip: {tmp_path}/a.mid", f"six across a skip, hammered: {tmp_path}/b.mid"]
+    assert titles == [
+        f"six across a skip: {tmp_path}/a.mid",
+        f"six across a skip, hammered: {tmp_path}/b.mid",
+    ]
     for files in (["a.mid"], ["a.mid", "b.mid", "b.mid"]):
         status, out, err = run("compare", *how, *(tmp_path / name for name in files))
         assert (status, out) == (2, "") and err == (
@@ -38,13 +42,16 @@ def test_each_of_two_files_is_judged_in_its_own_variant(run, tmp_path):
 
 
 def test_columns_of_files_are_headed_by_their_short_names(run, tmp_path):
-    """A path of any length does not spread the table; where both names are alike the paths are kept."""
+    """A path of any length does not spread the table; where both names are alike the paths are
+    kept."""
     (tmp_path / "cell.yaml").write_text(dump_cell(CELL), "utf-8")
     deep = tmp_path / "one folder" / ("long" * 20)
     deep.mkdir(parents=True)
     for number, path in enumerate((deep / "a.mid", deep / "b.mid", tmp_path / "b.mid")):
         write_midi(path, played(number).records)
-    lines = run("compare", deep / "a.mid", deep / "b.mid", "--cell", tmp_path / "cell.yaml").out.splitlines()
+    lines = run(
+        "compare", deep / "a.mid", deep / "b.mid", "--cell", tmp_path / "cell.yaml"
+    ).out.splitlines()
     assert lines[lines.index("Clean repetitions") + 1].split() == ["bpm", "a.mid", "b.mid"]
     alike = (deep / "b.mid", tmp_path / "b.mid")
     told = json.loads(run("compare", *alike, "--cell", tmp_path / "cell.yaml", "--json").out)

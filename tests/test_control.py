@@ -55,7 +55,10 @@ def raw(server):
 
 def test_a_command_is_answered(server, home):
     """One JSON line each way."""
-    assert Client(home).ask({"command": "mark", "text": "ä"}) == {"ok": True, "heard": {"command": "mark", "text": "ä"}}
+    assert Client(home).ask({"command": "mark", "text": "ä"}) == {
+        "ok": True,
+        "heard": {"command": "mark", "text": "ä"},
+    }
 
 
 def test_a_refusal_is_told_in_its_own_words(server, home):
@@ -66,7 +69,9 @@ def test_a_refusal_is_told_in_its_own_words(server, home):
 
 def test_where_nothing_records_the_remedy_is_said(home):
     """Exit status 3, and what to start."""
-    with pytest.raises(NoDevice, match=r"nothing is recording in .*home: start `livecheck listen CELL`"):
+    with pytest.raises(
+        NoDevice, match=r"nothing is recording in .*home: start `livecheck listen CELL`"
+    ):
         Client(home).ask({"command": "status"})
 
 
@@ -79,7 +84,9 @@ def test_only_the_own_account_can_reach_the_socket(server):
 def test_a_peer_of_another_account_is_sent_away(server, monkeypatch):
     """The system says who is at the other end; the answer is not trusted to file modes alone."""
     monkeypatch.setattr(control.os, "getuid", lambda: 4242)
-    monkeypatch.setattr(control.struct, "unpack", lambda form, data: (struct.calcsize(form), 1717, 0))
+    monkeypatch.setattr(
+        control.struct, "unpack", lambda form, data: (struct.calcsize(form), 1717, 0)
+    )
     with raw(server) as peer:
         with contextlib.suppress(BrokenPipeError):  # it may have been sent away before
             peer.sendall(b'{"command": "status"}\n')
@@ -121,7 +128,8 @@ def test_a_path_that_is_too_long_for_a_socket_is_passed_over(tmp_path, monkeypat
 
 
 def test_a_dead_server_s_socket_is_replaced(home):
-    """A killed recorder leaves its socket behind; whoever makes a server holds the folder's lock."""
+    """A killed recorder leaves its socket behind; whoever makes a server holds the folder's
+    lock."""
     path = next(socket_paths(home))
     path.parent.mkdir(mode=0o700)
     dead = socket.socket(socket.AF_UNIX)
@@ -135,7 +143,8 @@ def test_a_dead_server_s_socket_is_replaced(home):
 
 
 @pytest.mark.parametrize(
-    "data", [b"garbage\n", b"[1, 2]\n", b"\xff\xfe\n", b"[" * 30000 + b"\n", b"3\n", b"\n", b"NaN\n"]
+    "data",
+    [b"garbage\n", b"[1, 2]\n", b"\xff\xfe\n", b"[" * 30000 + b"\n", b"3\n", b"\n", b"NaN\n"],
 )
 def test_nonsense_is_refused_in_one_line(server, home, data):
     """And the server lives on."""

@@ -15,10 +15,17 @@ from livecheck.errors import LivecheckError
 from livecheck.files.config import load_cell, load_rig
 
 README = (ROOT / "README.md").read_text("utf-8")
-PAGES = [ROOT / "README.md", ROOT / "DEVELOPERS.md", ROOT / "recordings/README.md", *(ROOT / ".docs").glob("*.md")]
+PAGES = [
+    ROOT / "README.md",
+    ROOT / "DEVELOPERS.md",
+    ROOT / "recordings/README.md",
+    *(ROOT / ".docs").glob("*.md"),
+]
 
 
-def commands(program: argparse.ArgumentParser, name: str = "") -> Iterator[tuple[str, argparse.ArgumentParser]]:
+def commands(
+    program: argparse.ArgumentParser, name: str = ""
+) -> Iterator[tuple[str, argparse.ArgumentParser]]:
     """Every command that can be run, with its parser."""
     for action in program._actions:
         if isinstance(action, argparse._SubParsersAction):
@@ -38,7 +45,9 @@ def test_each_command_is_in_the_manual_and_has_help(run):
         assert re.search(rf"^\| `livecheck {name}[ `]", README, re.MULTILINE), name
         assert child.description
         for action in child._actions:
-            assert action.help or isinstance(action, argparse._SubParsersAction), f"{name}: {action.dest}"
+            assert action.help or isinstance(action, argparse._SubParsersAction), (
+                f"{name}: {action.dest}"
+            )
         status, out, err = run(*name.split(), "--help")
         assert (status, err) == (0, "")
         assert out.startswith(f"usage: livecheck {name}")

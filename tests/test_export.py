@@ -47,7 +47,9 @@ def test_the_tables_hold_what_the_score_holds(run, recorded):
     """A row a repetition, one a slot, one an extra; nothing more and nothing else."""
     status, out, err = run("export", NAME, "--csv", "data")
     assert (status, err) == (0, "")
-    assert out.splitlines() == [f"data/{NAME}-{name}.csv" for name in ("repetitions", "slots", "extras")]
+    assert out.splitlines() == [
+        f"data/{NAME}-{name}.csv" for name in ("repetitions", "slots", "extras")
+    ]
     score = json.loads(run("score", NAME, "--json").out)
     reps, slots, extras = table("repetitions"), table("slots"), table("extras")
     assert len(reps) == len(score["reps"]) > 30
@@ -58,19 +60,28 @@ def test_the_tables_hold_what_the_score_holds(run, recorded):
             assert number(row[name]) == rep[name], name
         for name in ("cv_pct", "npvi", "worst_ms"):
             assert number(row[name]) == rep["evenness"][name], name
-        assert (row["complete"], row["clean"]) == (str(int(rep["complete"])), str(int(rep["clean"])))
+        assert (row["complete"], row["clean"]) == (
+            str(int(rep["complete"])),
+            str(int(rep["clean"])),
+        )
         assert int(row["slots"]) == len(rep["slots"])
         assert int(row["hits"]) == sum(slot["verdict"] == "hit" for slot in rep["slots"])
     listed = [(rep["rep"], slot) for rep in score["reps"] for slot in rep["slots"]]
     assert len(slots) == len(listed)
     for row, (rep, slot) in zip(slots, listed):
         plan = CELL.slots[slot["slot"] - 1]
-        assert (int(row["rep"]), int(row["slot"]), row["verdict"]) == (rep, slot["slot"], slot["verdict"])
+        assert (int(row["rep"]), int(row["slot"]), row["verdict"]) == (
+            rep,
+            slot["slot"],
+            slot["verdict"],
+        )
         assert (int(row["planned_string"]), int(row["planned_note"])) == (plan.string, plan.pitch)
         for name in ("expected_s", "onset_s", "string", "note", "velocity", "deviation_ms"):
             assert number(row[name]) == slot[name], name
     sounded = [(str(rep["rep"]), extra) for rep in score["reps"] for extra in rep["extras"]]
-    sounded = sorted([*sounded, *(("", extra) for extra in score["outside"])], key=lambda one: one[1]["onset_s"])
+    sounded = sorted(
+        [*sounded, *(("", extra) for extra in score["outside"])], key=lambda one: one[1]["onset_s"]
+    )
     assert len(extras) == len(sounded) > 5
     for row, (rep, extra) in zip(extras, sounded):
         assert (row["rep"], row["kind"]) == (rep, extra["kind"])
@@ -95,7 +106,9 @@ def test_each_take_becomes_a_file_that_gives_its_repetitions_again(run, tmp_path
     whole = json.loads(run("score", NAME, "--json").out)
     again = []
     for file in files:
-        score = json.loads(run("score", "--cell", "cell.yaml", "--rig", "rig.yaml", file, "--json").out)
+        score = json.loads(
+            run("score", "--cell", "cell.yaml", "--rig", "rig.yaml", file, "--json").out
+        )
         again += score["reps"]
         assert 0.2 < score["reps"][0]["start_s"] < 0.6
 
@@ -103,14 +116,25 @@ def test_each_take_becomes_a_file_that_gives_its_repetitions_again(run, tmp_path
         return [[slot["verdict"] for slot in rep["slots"]] for rep in reps]
 
     assert told(again) == told(whole["reps"])
-    strikes = [one for file in files for one in read_midi(file) if one.data[0] & 0xF0 == 0x90 and one.data[2]]
-    assert len(strikes) == sum(one.data[0] & 0xF0 == 0x90 and one.data[2] > 0 for one in climbed.records)
-    marks = [[message.text for message in mido.MidiFile(file).tracks[0] if message.type == "marker"] for file in files]
+    strikes = [
+        one
+        for file in files
+        for one in read_midi(file)
+        if one.data[0] & 0xF0 == 0x90 and one.data[2]
+    ]
+    assert len(strikes) == sum(
+        one.data[0] & 0xF0 == 0x90 and one.data[2] > 0 for one in climbed.records
+    )
+    marks = [
+        [message.text for message in mido.MidiFile(file).tracks[0] if message.type == "marker"]
+        for file in files
+    ]
     assert [text for texts in marks for text in texts] == ["thumb lower"]
 
 
 def test_other_readers_hear_the_same_notes_in_a_takes_file(run, tmp_path):
-    """mido and pretty_midi read the same notes at the same times, to the millisecond that a tick is."""
+    """mido and pretty_midi read the same notes at the same times, to the millisecond that a tick
+    is."""
     climbed = climb(Random("export to others"), [110, 130], 6, falling(400, 5.0))
     write_session(tmp_path / "practice/recordings" / NAME, climbed.session())
     run("export", NAME, "--midi", "takes")
@@ -128,9 +152,12 @@ def test_other_readers_hear_the_same_notes_in_a_takes_file(run, tmp_path):
         assert [one[1:] for one in theirs] == [one[1:] for one in own]
         assert all(abs(one[0] - other[0]) < 1e-6 for one, other in zip(theirs, own))
         pretty = pretty_midi.PrettyMIDI(str(file))
-        starts = sorted((round(note.start, 3), note.pitch) for part in pretty.instruments for note in part.notes)
+        starts = sorted(
+            (round(note.start, 3), note.pitch) for part in pretty.instruments for note in part.notes
+        )
         ended = {(round(at, 3), key) for at, _, key in own}
-        assert set(starts) <= ended and len(starts) >= 0.99 * len(own)  # a note that never ends is none to pretty_midi
+        # a note that never ends is none to pretty_midi
+        assert set(starts) <= ended and len(starts) >= 0.99 * len(own)
         heard += len(own)
     assert heard == sum(one.data[0] & 0xF0 == 0x90 and one.data[2] > 0 for one in climbed.records)
 
@@ -139,7 +166,9 @@ def test_a_name_with_commas_and_quotes_comes_back_as_it_was(run, tmp_path):
     """Whatever a cell is called, a row stays a row."""
     name = 'six, "across"; a \u00e9tude'
     climbed = climb(Random("export names"), [110], 4, falling(400, 5.0))
-    write_session(tmp_path / "practice/recordings" / NAME, climbed.session(replace(CELL, name=name)))
+    write_session(
+        tmp_path / "practice/recordings" / NAME, climbed.session(replace(CELL, name=name))
+    )
     assert run("export", NAME, "--csv", "data").status == 0
     rows = table("repetitions")
     assert len(rows) == 4 and {row["cell"] for row in rows} == {name}
@@ -157,7 +186,8 @@ def test_every_column_of_the_tables_is_documented(run, recorded):
 
 
 def bends_in_a_range_of_its_own():
-    """A take whose legato comes by bends, in a range that only the converter's first messages tell."""
+    """A take whose legato comes by bends, in a range that only the converter's first messages
+    tell."""
     rng = Random("bends")
     how = Conversion(bend_legato=1.0, bend_range=24, sends_rpn=True, jitter_ms=0.3)
     take = perform(CELL, Habits(reps=10, timekeeper=0.3), how, rng)
@@ -172,7 +202,10 @@ def test_a_take_is_understood_without_what_came_before(run, tmp_path):
     notes = [one for one in take.records if one.data[0] & 0xF0 != 0xB0]
     later = [one._replace(t_s=one.t_s - first_rpn + gap) for one in notes]
     start = records_of(take)
-    write_session(tmp_path / "practice/recordings" / NAME, [*start[:-1], *later, Stop(later[-1].t_s + 1, "over")])
+    write_session(
+        tmp_path / "practice/recordings" / NAME,
+        [*start[:-1], *later, Stop(later[-1].t_s + 1, "over")],
+    )
     run("export", NAME, "--midi", "takes")
     Path("cell.yaml").write_text(dump_cell(take.cell), "utf-8")
     Path("rig.yaml").write_text(dump_rig(take.rig), "utf-8")

@@ -1,5 +1,6 @@
-"""Whatever is done to a file, every command that reads it gives an answer or tells one line: never a traceback, never
-a hang, never much memory. A few hundred damaged files in each run, 10,000 in the long one.
+"""Whatever is done to a file, every command that reads it gives an answer or tells one line: never
+a traceback, never a hang, never much memory. A few hundred damaged files in each run, 10,000 in the
+long one.
 
 By itself, for figures: ``python tests/test_mutations.py [FILES OF EACH KIND] [SEED]``.
 """
@@ -34,7 +35,8 @@ from livecheck.files.midifile import write_midi
 
 LONGEST_S = 10
 MOST_KB = 200 * 1024
-USUAL = {"MIDI file": 80, "journal": 25, "cell": 120, "rig": 120, "settings": 40}  # damaged files of each kind
+# damaged files of each kind
+USUAL = {"MIDI file": 80, "journal": 25, "cell": 120, "rig": 120, "settings": 40}
 MANY = {"MIDI file": 2500, "journal": 1000, "cell": 3500, "rig": 3500, "settings": 500}
 RECORDS = 220  # of the take: some repetitions
 NAME = "2026-11-25T18-03-11"
@@ -55,7 +57,24 @@ NUMBERS = (
     "0.5",
     "1e9",
 )
-OTHERS = (-1, 0, 1e308, -1e308, 10**30, 2**63, None, True, "", "x" * 300, [], {}, 1e9, 0.5, "\ud800", float("nan"))
+OTHERS = (
+    -1,
+    0,
+    1e308,
+    -1e308,
+    10**30,
+    2**63,
+    None,
+    True,
+    "",
+    "x" * 300,
+    [],
+    {},
+    1e9,
+    0.5,
+    "\ud800",
+    float("nan"),
+)
 PIECES = (b"MTrk\xff\xff\xff\xff", b"MThd", b"\xff\x51\x03\0\0\0", b"\xff\xff\xff\x7f\x90\x40\x40")
 WORDS = (
     *NUMBERS,
@@ -82,7 +101,11 @@ class Bench:
         for name in ("configs/cells", "configs/rigs", "recordings"):
             (home / name).mkdir(parents=True)
         self.home = home
-        self.midi, self.cell, self.rig = home / "good.mid", home / "good-cell.yaml", home / "good-rig.yaml"
+        self.midi, self.cell, self.rig = (
+            home / "good.mid",
+            home / "good-cell.yaml",
+            home / "good-rig.yaml",
+        )
         write_midi(self.midi, take.records)
         self.settings = home / "configs/settings.yaml"
         self.settings.write_text("rest: 25  # minutes\nsilence: never\n", "utf-8")
@@ -91,14 +114,21 @@ class Bench:
         self.session = home / "recordings" / NAME
         write_session(self.session, records_of(take))
         self.journal = self.session / "journal-001.log"
-        self.good = {path: path.read_bytes() for path in (self.midi, self.cell, self.rig, self.journal, self.settings)}
+        self.good = {
+            path: path.read_bytes()
+            for path in (self.midi, self.cell, self.rig, self.journal, self.settings)
+        }
         self.statuses: Counter[tuple[str, int]] = Counter()
         self.slowest: tuple[float, str] = (0.0, "")
 
     def midi_commands(self) -> list[list[str]]:
         bad = str(self.write("bad.mid"))
         named = ["--cell", str(self.cell), "--rig", str(self.rig)]
-        return [["score", bad, *named, "--json"], ["score", bad, *named], ["review", bad, *named, "--json"]]
+        return [
+            ["score", bad, *named, "--json"],
+            ["score", bad, *named],
+            ["review", bad, *named, "--json"],
+        ]
 
     def journal_commands(self) -> list[list[str]]:
         return [
@@ -113,23 +143,42 @@ class Bench:
 
     def cell_commands(self) -> list[list[str]]:
         bad = str(self.write("configs/cells/bad-cell.yaml"))
-        return [["cell", "show", bad], ["cell", "check", bad], ["score", str(self.midi), "--cell", bad, "--json"]]
+        return [
+            ["cell", "show", bad],
+            ["cell", "check", bad],
+            ["score", str(self.midi), "--cell", bad, "--json"],
+        ]
 
     def rig_commands(self) -> list[list[str]]:
         bad = str(self.write("bad-rig.yaml"))
-        return [["rig", "show", bad], ["score", str(self.midi), "--cell", str(self.cell), "--rig", bad, "--json"]]
+        return [
+            ["rig", "show", bad],
+            ["score", str(self.midi), "--cell", str(self.cell), "--rig", bad, "--json"],
+        ]
 
     def write(self, name: str) -> Path:
         return self.home / name
 
-    def kinds(self) -> dict[str, tuple[Path, Path, Callable[[bytes, random.Random], bytes], list[list[str]]]]:
+    def kinds(
+        self,
+    ) -> dict[str, tuple[Path, Path, Callable[[bytes, random.Random], bytes], list[list[str]]]]:
         """Good file, where the damaged copy goes, how it is damaged, who reads it."""
         return {
             "MIDI file": (self.midi, self.write("bad.mid"), damaged, self.midi_commands()),
             "journal": (self.journal, self.journal, damaged_journal, self.journal_commands()),
-            "cell": (self.cell, self.write("configs/cells/bad-cell.yaml"), damaged_text, self.cell_commands()),
+            "cell": (
+                self.cell,
+                self.write("configs/cells/bad-cell.yaml"),
+                damaged_text,
+                self.cell_commands(),
+            ),
             "rig": (self.rig, self.write("bad-rig.yaml"), damaged_text, self.rig_commands()),
-            "settings": (self.settings, self.settings, damaged_text, [["daemon", "--print-unit", "systemd"]]),
+            "settings": (
+                self.settings,
+                self.settings,
+                damaged_text,
+                [["daemon", "--print-unit", "systemd"]],
+            ),
         }
 
     def in_turn(self, kind: str) -> list[list[str]]:
@@ -177,7 +226,8 @@ class Bench:
 
 
 def damaged(data: bytes, chance: random.Random) -> bytes:
-    """One to four accidents: bits turned, bytes lost, doubled, put in, set to an extreme, or the rest cut off."""
+    """One to four accidents: bits turned, bytes lost, doubled, put in, set to an extreme, or the
+    rest cut off."""
     out = bytearray(data)
     for _ in range(chance.choice((1, 1, 1, 2, 4))):
         at = chance.randrange(len(out) + 1)
@@ -218,7 +268,9 @@ def damaged_text(data: bytes, chance: random.Random) -> bytes:
             lines[at] = "  " * chance.randint(1, 3) + lines[at]
         else:
             words = lines[at].split(" ")
-            words[chance.randrange(len(words))] = chance.choice(WORDS) + chance.choice(("", "\n", ",", "]"))
+            words[chance.randrange(len(words))] = chance.choice(WORDS) + chance.choice(
+                ("", "\n", ",", "]")
+            )
             lines[at] = " ".join(words)
         text = "".join(lines)
     return text.encode("utf-8", "surrogatepass")
@@ -280,7 +332,8 @@ def peak_kb() -> int:
 
 
 def check(bench: Bench, words: list[str], what: str, most_kb: int) -> int:
-    """The command gives an answer, or one line and status 2; `check` tells what it found in its answer."""
+    """The command gives an answer, or one line and status 2; `check` tells what it found in its
+    answer."""
     out, err = io.StringIO(), io.StringIO()
     begun = time.perf_counter()
     with at_most(LONGEST_S):
@@ -289,14 +342,21 @@ def check(bench: Bench, words: list[str], what: str, most_kb: int) -> int:
     bench.slowest = max(bench.slowest, (took, what))
     bench.statuses[words[0], status] += 1
     told = err.getvalue()
-    fault = next((path.read_text("utf-8") for path in bench.home.rglob("fault.log")), "") if status == 1 else ""
+    fault = (
+        next((path.read_text("utf-8") for path in bench.home.rglob("fault.log")), "")
+        if status == 1
+        else ""
+    )
     assert status in (0, 2), f"{what}: {words}: status {status}: {told}{fault[-2000:]}"
     assert "Traceback" not in told + out.getvalue(), f"{what}: {words}: {told}"
     if status == 2 and words[:2] not in (["sessions", "check"], ["cell", "check"]):
         lines = told.splitlines()
-        if "is not whole" in lines[0] or "left out" in lines[0]:  # the next line says why nothing can be told
+        # the next line says why nothing can be told
+        if "is not whole" in lines[0] or "left out" in lines[0]:
             del lines[0]
-        assert len(lines) == 1 and lines[0].startswith("livecheck: ") and len(told) < 2000, f"{what}: {words}: {told}"
+        assert len(lines) == 1 and lines[0].startswith("livecheck: ") and len(told) < 2000, (
+            f"{what}: {words}: {told}"
+        )
     if status == 0 and "--json" in words:
         json.loads(out.getvalue())
     if sys.platform == "linux":
@@ -326,7 +386,8 @@ def damage_and_read(bench: Bench, kind: str, many: int, seed: int) -> None:
 def bench(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Bench:
     made = Bench(tmp_path / "practice")
     monkeypatch.chdir(made.home)
-    monkeypatch.setattr(cli, "parser", cache(cli.parser))  # to make it takes longer than most commands
+    # to make it takes longer than most commands
+    monkeypatch.setattr(cli, "parser", cache(cli.parser))
     return made
 
 
@@ -351,6 +412,17 @@ if __name__ == "__main__":
             at = Bench(Path(folder) / "practice")
             os.chdir(at.home)
             cli.parser = cache(cli.parser)
-            damage_and_read(at, one, asked[0] if asked else USUAL[one], asked[1] if len(asked) > 1 else 1)
-            print(one, dict(at.statuses), "slowest", at.slowest, "peak", peak_kb() // 1024, "MB", flush=True)
+            damage_and_read(
+                at, one, asked[0] if asked else USUAL[one], asked[1] if len(asked) > 1 else 1
+            )
+            print(
+                one,
+                dict(at.statuses),
+                "slowest",
+                at.slowest,
+                "peak",
+                peak_kb() // 1024,
+                "MB",
+                flush=True,
+            )
             os.chdir("/")

@@ -1,4 +1,5 @@
-"""Review and comparison from the outside: climbs of the built-in player, through messages, matcher and statistics."""
+"""Review and comparison from the outside: climbs of the built-in player, through messages, matcher
+and statistics."""
 
 from __future__ import annotations
 
@@ -37,7 +38,9 @@ def record(tmp_path, monkeypatch):
 
 
 def played(seed: int, break_bpm: float = 140.0, reps: int = 12, tempos=tuple(LADDER), **how):
-    return climb(Random(f"review {seed}"), list(tempos), reps, falling(break_bpm, 4.0), **{"slot": 5, **how})
+    return climb(
+        Random(f"review {seed}"), list(tempos), reps, falling(break_bpm, 4.0), **{"slot": 5, **how}
+    )
 
 
 @pytest.mark.parametrize("fault", ["missed", "wrong"])
@@ -60,7 +63,9 @@ def test_a_string_that_starts_to_sound_is_named(run, record):
     record("2026-11-20", played(2, tempos=LADDER * 3, slot=4, fault="noise").session())
     told = json.loads(run("review", "--json").out)
     assert (told["first_to_go"]["string"], told["first_to_go"]["fault"]) == (4, "noise")
-    assert re.search(r"First to go: string 4 (sounds|is struck|is brushed), at note", told["sentence"])
+    assert re.search(
+        r"First to go: string 4 (sounds|is struck|is brushed), at note", told["sentence"]
+    )
 
 
 def test_the_sentence_comes_first_and_lines_fit(run, record):
@@ -79,7 +84,12 @@ def test_the_sentence_comes_first_and_lines_fit(run, record):
 def test_a_session_and_its_midi_file_give_the_same_review(run, record, tmp_path):
     """So does a second look, from the index."""
     records = played(4).session()
-    records = [records[0], records[1], *(one._replace(t_s=round(one.t_s, 3)) for one in records[2:-1]), records[-1]]
+    records = [
+        records[0],
+        records[1],
+        *(one._replace(t_s=round(one.t_s, 3)) for one in records[2:-1]),
+        records[-1],
+    ]
     name = record("2026-11-20", records)
     (tmp_path / "cell.yaml").write_text(dump_cell(CELL), "utf-8")
     (tmp_path / "rig.yaml").write_text(dump_rig(RIG), "utf-8")
@@ -125,7 +135,13 @@ def two_cells():
     first, second = played(6, reps=8), played(7, reps=4)
     gap = first.records[-1].t_s + 10.0
     later = [one._replace(t_s=one.t_s + gap) for one in second.records]
-    return [UseRig(0.0, RIG), UseCells(0.0, (CELL,)), *first.records, UseCells(gap, (other,)), *later]
+    return [
+        UseRig(0.0, RIG),
+        UseCells(0.0, (CELL,)),
+        *first.records,
+        UseCells(gap, (other,)),
+        *later,
+    ]
 
 
 def test_of_several_cells_the_one_most_played_is_taken_and_the_others_are_told(run, record):
@@ -133,7 +149,10 @@ def test_of_several_cells_the_one_most_played_is_taken_and_the_others_are_told(r
     record("2026-11-20", two_cells())
     status, out, err = run("review", "--json")
     assert (status, json.loads(out)["cell"]["name"]) == (0, "six across a skip")
-    assert err == "livecheck: cells: six across a skip (64), another (32); --cell chooses another than the first\n"
+    assert (
+        err
+        == "livecheck: cells: six across a skip (64), another (32); --cell chooses another than the first\n"
+    )
     for spelt in ("another", "Another"):
         status, out, err = run("review", "--cell", spelt, "--json")
         assert (status, json.loads(out)["cell"]["name"], err) == (0, "another", "")
@@ -165,12 +184,16 @@ def test_variants_are_compared_at_equal_tempo(run, record):
     two_variants(record)
     status, out, err = run("compare", "--variants", "hammered", "as written")
     assert (status, err) == (0, "")
-    assert re.match(r"hammered is cleaner than as written .*: \+\d+ points,\s\d+ to \d+\.", " ".join(out.split("\n")))
+    assert re.match(
+        r"hammered is cleaner than as written .*: \+\d+ points,\s\d+ to \d+\.",
+        " ".join(out.split("\n")),
+    )
     told = json.loads(run("compare", "--variants", "hammered", "as written", "--json").out)
     assert told["format"] == "livecheck-compare/1"
     clear = told["clearest"]
     assert 0 < clear["low"] < clear["points"] < clear["high"]
-    # Planted: at 140 half of the repetitions against nearly all, to within what chance and luck allow.
+    # Planted: at 140 half of the repetitions against nearly all, to within what chance and luck
+    # allow.
     rung = min(told["by_tempo"], key=lambda rung: abs(rung["bpm"] - 140))
     share = [rung[side]["clean"] / rung[side]["reps"] for side in ("first", "second")]
     assert share[0] > 0.75 and share[1] < 0.45
@@ -182,14 +205,21 @@ def test_a_review_is_of_one_variant(run, record):
     hammered = json.loads(run("review", "--variant", "hammered", "--json").out)
     written = json.loads(run("review", "--variant", "as written", "--json").out)
     assert hammered["cell"]["variant"] == "hammered" and "variant" not in written["cell"]
-    assert abs(hammered["break"]["bpm"] / 152 - 1) < 0.04 and abs(written["break"]["bpm"] / 132 - 1) < 0.04
+    assert (
+        abs(hammered["break"]["bpm"] / 152 - 1) < 0.04
+        and abs(written["break"]["bpm"] / 132 - 1) < 0.04
+    )
     assert "--variant chooses" in run("review").err
 
 
 def test_spans_sessions_cells_and_rigs_are_compared(run, record):
     """The earlier half broke earlier."""
     other_rig = replace(RIG, name="another")
-    for day, breaks, rig in (("2026-10-01", 130, RIG), ("2026-10-20", 130, RIG), ("2026-11-05", 150, other_rig)):
+    for day, breaks, rig in (
+        ("2026-10-01", 130, RIG),
+        ("2026-10-20", 130, RIG),
+        ("2026-11-05", 150, other_rig),
+    ):
         record(day, played(int(breaks), breaks, tempos=LADDER * 2).session(rig=rig))
     for words, better in (
         (("--spans", "2026-10", "2026-11-01..2026-11"), "2026-11-01 to 2026-11"),
@@ -200,7 +230,9 @@ def test_spans_sessions_cells_and_rigs_are_compared(run, record):
         assert (status, err) == (0, "")
         assert out.startswith(f"{better} is cleaner than "), out
     record("2026-11-06", played(9, 120, tempos=LADDER * 2).session(replace(CELL, name="harder")))
-    assert run("compare", "--cells", "harder", CELL.name).out.startswith(f"{CELL.name} is cleaner than harder")
+    assert run("compare", "--cells", "harder", CELL.name).out.startswith(
+        f"{CELL.name} is cleaner than harder"
+    )
 
 
 def test_a_comparison_without_a_common_tempo_says_so(run, record):
@@ -221,7 +253,9 @@ def test_the_page_is_written_whole_and_goes_over_nothing_else(run, record, tmp_p
     assert "Rests on" in out and "Clean repetitions" not in out  # the pictures are on the page
     text = page.read_text("utf-8")
     assert text.startswith("<!DOCTYPE html>") and text.rstrip().endswith("</html>")
-    assert not re.search(r"https?://|<script|<link|@import|url\(", text.replace("http://www.w3.org", ""))
+    assert not re.search(
+        r"https?://|<script|<link|@import|url\(", text.replace("http://www.w3.org", "")
+    )
     assert "The repetitions behind each point" in text and "six across a skip" in text
     assert run("review", "--html", page).status == 0
     assert [path.name for path in tmp_path.iterdir() if "part" in path.name] == []
@@ -262,7 +296,10 @@ def test_a_damaged_session_is_reviewed_and_told(run, record, tmp_path):
     for _ in range(2):  # judged, and from the index
         status, out, err = run("review", "--json")
         assert status == 0 and json.loads(out)["reps"] >= 22
-        assert err == f"livecheck: session {name} is not whole; `livecheck sessions check` says what is missing\n"
+        assert (
+            err
+            == f"livecheck: session {name} is not whole; `livecheck sessions check` says what is missing\n"
+        )
 
 
 def test_a_newer_programs_session_is_told(run, record, tmp_path):
@@ -293,17 +330,22 @@ def test_a_salvaged_session_counts_once(run, record):
 
 def test_a_session_without_a_cell_is_judged_with_the_one_named(run, record):
     """The recorder may have been left running with none chosen."""
-    records = [one for one in played(18, tempos=[100, 110]).session() if not isinstance(one, UseCells)]
+    records = [
+        one for one in played(18, tempos=[100, 110]).session() if not isinstance(one, UseCells)
+    ]
     record("2026-11-20", records)
     status, out, err = run("review")
     assert (status, out) == (2, "")
-    assert err == "livecheck: no cell was chosen in what was recorded; say what was played by --cell\n"
+    assert (
+        err == "livecheck: no cell was chosen in what was recorded; say what was played by --cell\n"
+    )
     Path("cell.yaml").write_text(dump_cell(CELL), "utf-8")
     assert json.loads(run("review", "--cell", "cell.yaml", "--json").out)["reps"] == 24
 
 
 def test_a_session_without_a_cell_does_not_hide_what_others_recorded(run, record):
-    """A cell that only a session knows by name is reviewed; what has no cell cannot be judged with it."""
+    """A cell that only a session knows by name is reviewed; what has no cell cannot be judged with
+    it."""
     bare = [one for one in played(18, tempos=[100]).session() if not isinstance(one, UseCells)]
     record("2026-11-20", bare)
     status, out, err = run("review", "--cell", "six across a skip")
@@ -317,7 +359,9 @@ def test_another_rig_judges_anew(run, record):
     """With channels that nobody played on, nothing is left."""
     record("2026-11-20", played(19, tempos=[100, 110]).session())
     Path("other.yaml").write_text(dump_rig(replace(RIG, channels=(9, 10, 11, 12, 13, 14))), "utf-8")
-    assert run("review", "--rig", "other.yaml").err == ("livecheck: nothing was played there that makes a repetition\n")
+    assert run("review", "--rig", "other.yaml").err == (
+        "livecheck: nothing was played there that makes a repetition\n"
+    )
     Path("own.yaml").write_text(dump_rig(RIG), "utf-8")
     assert run("review", "--rig", "own.yaml", "--json").out == run("review", "--json").out
 
@@ -346,7 +390,9 @@ MISTAKES = [
 ]  # fmt: skip
 
 
-@pytest.mark.parametrize(("words", "why"), MISTAKES, ids=lambda value: " ".join(value) if type(value) is tuple else "")
+@pytest.mark.parametrize(
+    ("words", "why"), MISTAKES, ids=lambda value: " ".join(value) if type(value) is tuple else ""
+)
 def test_a_mistake_is_told_in_one_line(run, words, why):
     """Exit status 2, nothing on the output."""
     status, out, err = run(*words)

@@ -1,4 +1,5 @@
-"""A session with several cells in force: which one is told, and that nothing is lost or told twice."""
+"""A session with several cells in force: which one is told, and that nothing is lost or told
+twice."""
 
 from __future__ import annotations
 
@@ -11,7 +12,16 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from livecheck.core.cell import Cell, make_cell
-from livecheck.core.events import CellTold, ExtraTold, Midi, Outcome, RepDone, SlotTold, UseCells, UseRig
+from livecheck.core.events import (
+    CellTold,
+    ExtraTold,
+    Midi,
+    Outcome,
+    RepDone,
+    SlotTold,
+    UseCells,
+    UseRig,
+)
 from livecheck.core.rig import Rig
 from livecheck.files.config import load_cell
 from livecheck.files.midifile import read_midi
@@ -56,7 +66,11 @@ def judged(
 
 
 def cells_told(outcomes: list[Outcome]) -> list[str | None]:
-    return [one.cell.name if one.cell is not None else None for one in outcomes if isinstance(one, CellTold)]
+    return [
+        one.cell.name if one.cell is not None else None
+        for one in outcomes
+        if isinstance(one, CellTold)
+    ]
 
 
 def reps_of(outcomes: list[Outcome]) -> list[str]:
@@ -75,7 +89,10 @@ def test_the_cell_played_is_told_and_all_its_repetitions_are_its_own(cell):
     session, outcomes = judged(messages(cell, 8, 1.0))
     assert cells_told(outcomes) == [cell.name]
     assert reps_of(outcomes) == [cell.name] * 8
-    assert session.counts["clean"] == session.counts["complete"] == 8 and session.counts["outside"] == 0
+    assert (
+        session.counts["clean"] == session.counts["complete"] == 8
+        and session.counts["outside"] == 0
+    )
 
 
 def test_it_is_told_within_three_repetitions():
@@ -110,7 +127,9 @@ def test_the_same_cell_after_a_pause_is_not_told_again():
     """It goes on as with one cell in force: a new take after a long pause."""
     _, outcomes = judged(messages(SIX, 4, 1.0) + messages(SIX, 4, 10.0))
     assert cells_told(outcomes) == ["six"]
-    assert [one.repetition.take for one in outcomes if isinstance(one, RepDone)] == [1] * 4 + [2] * 4
+    assert [one.repetition.take for one in outcomes if isinstance(one, RepDone)] == [1] * 4 + [
+        2
+    ] * 4
 
 
 def test_unrelated_playing_is_no_cell():
@@ -158,7 +177,10 @@ def sitting(seed: int) -> tuple[tuple[Cell, ...], Rig, list[Midi]]:
     cell = take.cell
     others = tuple(make_take(seed + by, "clean").cell for by in (1, 2))
     lower = make_cell(
-        "lower", [(slot.string, slot.fret + 1) for slot in cell.slots], tuning=cell.tuning, capo=cell.capo
+        "lower",
+        [(slot.string, slot.fret + 1) for slot in cell.slots],
+        tuning=cell.tuning,
+        capo=cell.capo,
     )
     return (lower, cell, *others), take.rig, take.records
 
@@ -192,7 +214,9 @@ def test_every_note_is_told_exactly_once(seed):
     sent = Counter(
         (record.t_s, rig.string_of((record.data[0] & 15) + 1))
         for record in records
-        if record.data[0] >> 4 == 9 and record.data[2] and rig.string_of((record.data[0] & 15) + 1) is not None
+        if record.data[0] >> 4 == 9
+        and record.data[2]
+        and rig.string_of((record.data[0] & 15) + 1) is not None
     )
     assert told_notes(outcomes) == sent
     reps = [one.repetition for one in outcomes if isinstance(one, RepDone)]

@@ -1,6 +1,8 @@
-"""Hours of practice leave everything as it was: memory, open files, threads; and viewers come and go unnoticed.
+"""Hours of practice leave everything as it was: memory, open files, threads; and viewers come and
+go unnoticed.
 
-The run in real time has the whole chain: a source, a recorder, a console on a terminal, a viewer beside it. Run it by
+The run in real time has the whole chain: a source, a recorder, a console on a terminal, a viewer
+beside it. Run it by
 itself for its figures: ``python tests/test_soak.py [SECONDS] [NOTES A SECOND]``.
 """
 
@@ -35,7 +37,11 @@ from livecheck.session import Session
 
 TESTS = Path(__file__).parent
 PLAYER = TESTS / "soak_player.py"
-ENVIRONMENT = {**os.environ, "PYTHONPATH": os.pathsep.join([str(TESTS.parent), str(TESTS)]), "TERM": "xterm-256color"}
+ENVIRONMENT = {
+    **os.environ,
+    "PYTHONPATH": os.pathsep.join([str(TESTS.parent), str(TESTS)]),
+    "TERM": "xterm-256color",
+}
 LINUX = pytest.mark.skipif(sys.platform != "linux", reason="reads /proc")
 CLOCK = os.sysconf("SC_CLK_TCK")
 
@@ -57,7 +63,9 @@ def on_a_terminal(*words: object) -> Iterator[subprocess.Popen[bytes]]:
     ours, theirs = pty.openpty()
     fcntl.ioctl(theirs, termios.TIOCSWINSZ, struct.pack("HHHH", 40, 120, 0, 0))
     command = [sys.executable, *map(str, words)]
-    process = subprocess.Popen(command, stdin=theirs, stdout=theirs, stderr=theirs, env=ENVIRONMENT, close_fds=True)
+    process = subprocess.Popen(
+        command, stdin=theirs, stdout=theirs, stderr=theirs, env=ENVIRONMENT, close_fds=True
+    )
     os.close(theirs)
 
     def drain() -> None:
@@ -108,7 +116,9 @@ def sample(pid: int, begun: float) -> Sample | None:
         return None
     page_kb = os.sysconf("SC_PAGE_SIZE") // 1024
     cpu_s = (int(fields[11]) + int(fields[12])) / CLOCK
-    return Sample(time.monotonic() - begun, int(fields[21]) * page_kb, files, int(fields[17]), cpu_s)
+    return Sample(
+        time.monotonic() - begun, int(fields[21]) * page_kb, files, int(fields[17]), cpu_s
+    )
 
 
 def soak(home: Path, seconds: float, notes_per_s: float, every_s: float) -> dict[str, list[Sample]]:
@@ -131,16 +141,23 @@ def soak(home: Path, seconds: float, notes_per_s: float, every_s: float) -> dict
     return samples
 
 
-def check(samples: dict[str, list[Sample]], home: Path, notes_per_s: float, seconds: float, grown_kb: int) -> None:
+def check(
+    samples: dict[str, list[Sample]], home: Path, notes_per_s: float, seconds: float, grown_kb: int
+) -> None:
     """Nothing grows after the first quarter, nothing is lost."""
     assert {"console", "recorder", "source", "viewer"} <= set(samples)
     for name in ("console", "recorder", "source", "viewer"):
         settled = samples[name][len(samples[name]) // 4 : -1]
         third = max(1, len(settled) // 3)
-        grown = median(one.rss_kb for one in settled[-third:]) - median(one.rss_kb for one in settled[:third])
+        grown = median(one.rss_kb for one in settled[-third:]) - median(
+            one.rss_kb for one in settled[:third]
+        )
         assert grown < grown_kb, f"{name}: memory grew by {grown} kB"
         for what in ("files", "threads"):
-            first, last = (median(getattr(one, what) for one in part) for part in (settled[:third], settled[-third:]))
+            first, last = (
+                median(getattr(one, what) for one in part)
+                for part in (settled[:third], settled[-third:])
+            )
             assert last <= first, f"{name}: {what} {first} -> {last}"
     (session,) = (home / "recordings").iterdir()
     reading = read(session)
@@ -158,7 +175,8 @@ def table(samples: dict[str, list[Sample]]) -> list[str]:
         cpu = 100 * (ended.cpu_s - begun.cpu_s) / max(ended.at_s - begun.at_s, 0.1)
         rss = [found[0].rss_kb, settled[0].rss_kb, ended.rss_kb, max(one.rss_kb for one in found)]
         counts = [
-            f"{min(seen)}-{max(seen)}" for seen in ([one.files for one in settled], [one.threads for one in settled])
+            f"{min(seen)}-{max(seen)}"
+            for seen in ([one.files for one in settled], [one.threads for one in settled])
         ]
         memory = " ".join(f"{kb / 1024:7.1f}" for kb in rss)
         lines.append(f"{name:10} {memory}   {counts[0]:>7} {counts[1]:>7} {cpu:10.1f}")
@@ -213,21 +231,27 @@ def test_judgment_lets_go_of_what_is_over():
 def test_a_million_notes_leave_memory_as_it_was():
     """Nearly fourteen hours at 20 notes a second."""
     found = judged(1_000_000)
-    print(*(f"{notes} notes, {hours:.1f} h: {kb / 1024:.1f} MB" for notes, hours, kb in found), sep="\n")
+    print(
+        *(f"{notes} notes, {hours:.1f} h: {kb / 1024:.1f} MB" for notes, hours, kb in found),
+        sep="\n",
+    )
     assert found[-1][2] - found[1][2] < 2048
 
 
 @LINUX
 @pytest.mark.long
 def test_twenty_minutes_in_real_time_leave_everything_as_it_was(tmp_path):
-    """20 notes a second with the console on and a viewer beside it: memory, open files and threads stay."""
+    """20 notes a second with the console on and a viewer beside it: memory, open files and threads
+    stay."""
     samples = soak(tmp_path, 1200.0, 20.0, every_s=10.0)
     print(*table(samples), sep="\n")
     check(samples, tmp_path, 20.0, 1200.0, grown_kb=4096)
 
 
 if __name__ == "__main__":
-    wanted_s, wanted_rate = (float(word) for word in (sys.argv[1:] + ["1200", "20"][len(sys.argv) - 1 :]))
+    wanted_s, wanted_rate = (
+        float(word) for word in (sys.argv[1:] + ["1200", "20"][len(sys.argv) - 1 :])
+    )
     with tempfile.TemporaryDirectory() as folder:
         taken = soak(Path(folder), wanted_s, wanted_rate, every_s=min(10.0, wanted_s / 20))
         print(*table(taken), sep="\n", flush=True)

@@ -1,7 +1,20 @@
 """The commands, a module for each group. A module's ``register`` adds its commands to the parser.
 
-Modules are imported for every start, so each imports what its work needs only when that work is done.
+Modules are imported for every start, so each imports what its work needs only when that work is
+done.
 """
 
-GROUPS = ("play", "recorder", "score", "review", "compare", "sessions", "export", "profile", "cell", "rig", "doctor")
+GROUPS = (
+    "play",
+    "recorder",
+    "score",
+    "review",
+    "compare",
+    "sessions",
+    "export",
+    "profile",
+    "cell",
+    "rig",
+    "doctor",
+)
 """In the order in which the help lists them."""

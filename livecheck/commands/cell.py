@@ -9,27 +9,61 @@ from typing import Any, TextIO
 
 from ..core.cell import Cell
 from ..errors import BadInput
-from .common import Commands, add, cell_of, cells_of, only_ascii, practice_folder, print_json, rows, width_of
+from .common import (
+    Commands,
+    add,
+    cell_of,
+    cells_of,
+    only_ascii,
+    practice_folder,
+    print_json,
+    rows,
+    width_of,
+)
 
 
 def register(commands: Commands) -> None:
     group = commands.add_parser(
-        "cell", help="show, list and check cells, or choose one while recording", description="Work with cells."
+        "cell",
+        help="show, list and check cells, or choose one while recording",
+        description="Work with cells.",
     )
-    group.set_defaults(run=lambda options, out, err: print(group.format_help(), end="", file=out) or 0, parser=group)
+    group.set_defaults(
+        run=lambda options, out, err: print(group.format_help(), end="", file=out) or 0,
+        parser=group,
+    )
     verbs = group.add_subparsers(title="commands", metavar="COMMAND", parser_class=type(group))
 
-    show = add(verbs, "show", run_show, "print a cell as tablature with its strokes and grid", json_too=True)
+    show = add(
+        verbs,
+        "show",
+        run_show,
+        "print a cell as tablature with its strokes and grid",
+        json_too=True,
+    )
     show.add_argument("cell", metavar="CELL", help="a cell file, or the name of a cell")
     show.add_argument("--variant", metavar="NAME", help="one of the cell's other ways to play it")
 
-    add(verbs, "list", run_list, "list the cells of the practice folder and the shipped ones", json_too=True)
+    add(
+        verbs,
+        "list",
+        run_list,
+        "list the cells of the practice folder and the shipped ones",
+        json_too=True,
+    )
 
     check = add(verbs, "check", run_check, "say of each file whether it is sound", json_too=True)
     check.add_argument("files", metavar="FILE", nargs="+", help="cell files, or folders of them")
 
-    use = add(verbs, "use", run_use, "tell the running recorder which cell is practised from now on")
-    use.add_argument("cell", metavar="CELL", nargs="+", help="a cell file, the name of a cell, or a folder of cells")
+    use = add(
+        verbs, "use", run_use, "tell the running recorder which cell is practised from now on"
+    )
+    use.add_argument(
+        "cell",
+        metavar="CELL",
+        nargs="+",
+        help="a cell file, the name of a cell, or a folder of cells",
+    )
     use.add_argument("--variant", metavar="NAME", help="one of the cell's other ways to play it")
 
 
@@ -78,7 +112,9 @@ def run_list(options: Namespace, out: TextIO, err: TextIO) -> int:
             tempo = "" if one["tempo"] is None else f"{one['tempo']:g}"
             strings = " ".join(map(str, one["strings"]))
             title = clean_text(one["title"])
-            table.append([one["name"], title, tempo, str(one["slots"]), strings, ", ".join(one["variants"])])
+            table.append(
+                [one["name"], title, tempo, str(one["slots"]), strings, ", ".join(one["variants"])]
+            )
         print(*rows(table, right=(2, 3)), sep="\n", file=out)
     else:
         print(f"{folder.cells} holds no cells", file=out)
@@ -94,7 +130,14 @@ def run_check(options: Namespace, out: TextIO, err: TextIO) -> int:
     told: list[dict[str, Any]] = []
     for path in (path for name in options.files for path in _files(name)):
         try:
-            told.append({"path": path, "sound": True, "why": None, "notes": slurs_from_nothing(load_cell(path))})
+            told.append(
+                {
+                    "path": path,
+                    "sound": True,
+                    "why": None,
+                    "notes": slurs_from_nothing(load_cell(path)),
+                }
+            )
         except BadInput as error:
             told.append({"path": path, "sound": False, "why": str(error), "notes": []})
     if options.json:
@@ -118,7 +161,8 @@ def _files(name: str) -> list[str]:
 
 
 def slurs_from_nothing(cell: Cell) -> list[str]:
-    """Pulls and hammers, in any variant, whose string does not sound higher or lower before them as the cell loops.
+    """Pulls and hammers, in any variant, whose string does not sound higher or lower before them as
+    the cell loops.
 
     >>> from livecheck.core.cell import make_cell
     >>> slurs_from_nothing(make_cell("two", [(2, 10, "pull"), (2, 12, "hammer"), (3, 9)]))
@@ -134,13 +178,21 @@ def slurs_from_nothing(cell: Cell) -> list[str]:
             if slot.stroke not in ("pull", "hammer") or (slot.number, slot.stroke) in seen:
                 continue
             seen.add((slot.number, slot.stroke))
-            before = next(one for one in [*reversed(slots[:at]), *reversed(slots[at:])] if one.string == slot.string)
+            before = next(
+                one
+                for one in [*reversed(slots[:at]), *reversed(slots[at:])]
+                if one.string == slot.string
+            )
             pulled = slot.stroke == "pull"
             if before.fret > slot.fret if pulled else before.fret < slot.fret:
                 continue
-            where = f"slot {slot.number}" + (f", variant {variant!r}" if variant is not None else "")
+            where = f"slot {slot.number}" + (
+                f", variant {variant!r}" if variant is not None else ""
+            )
             way, how = ("higher", "pull off from") if pulled else ("lower", "hammer on from")
-            found.append(f"{where}: nothing {way} sounds before it on string {slot.string} to {how}")
+            found.append(
+                f"{where}: nothing {way} sounds before it on string {slot.string} to {how}"
+            )
     return found
 
 

@@ -1,4 +1,5 @@
-"""What the commands share: how they are declared, cells and rigs by file or name, output as JSON."""
+"""What the commands share: how they are declared, cells and rigs by file or name, output as
+JSON."""
 
 from __future__ import annotations
 
@@ -31,18 +32,30 @@ NARROWEST, WIDEST = 60, 200
 MOST_CELLS = 32
 
 
-def add(commands: Commands, name: str, run: Run, about: str, more: str = "", json_too: bool = False) -> ArgumentParser:
-    """Declare one command: its name, what runs it, one sentence for the list, more for its own help."""
+def add(
+    commands: Commands, name: str, run: Run, about: str, more: str = "", json_too: bool = False
+) -> ArgumentParser:
+    """Declare one command: its name, what runs it, one sentence for the list, more for its own
+    help."""
     parser: ArgumentParser = commands.add_parser(
-        name, help=about, description=f"{about[0].upper()}{about[1:]}. {more}".strip(), allow_abbrev=False
+        name,
+        help=about,
+        description=f"{about[0].upper()}{about[1:]}. {more}".strip(),
+        allow_abbrev=False,
     )
     parser.set_defaults(run=run, parser=parser)
-    kept: Any = argparse.SUPPRESS  # the defaults stand at the top: a verb's must not undo what its group was given
+    # the defaults stand at the top: a verb's must not undo what its group was given
+    kept: Any = argparse.SUPPRESS
     parser.add_argument(
-        "--home", metavar="DIR", default=kept, help="practice folder, instead of the current one or LIVECHECK_HOME"
+        "--home",
+        metavar="DIR",
+        default=kept,
+        help="practice folder, instead of the current one or LIVECHECK_HOME",
     )
     if json_too:
-        parser.add_argument("--json", action="store_true", default=kept, help="print JSON for other programs")
+        parser.add_argument(
+            "--json", action="store_true", default=kept, help="print JSON for other programs"
+        )
     return parser
 
 
@@ -65,7 +78,8 @@ def practice_folder(options: Namespace) -> PracticeFolder:
 
 
 def cell_of(options: Namespace, name: str, rig: Rig | None = None) -> Cell:
-    """A cell by its file or by its name among the folder's and the shipped ones, in the variant asked for.
+    """A cell by its file or by its name among the folder's and the shipped ones, in the variant
+    asked for.
 
     A cell without a tuning takes the rig's. Raises BadInput with what is near.
     """
@@ -79,30 +93,39 @@ def _as_written(options: Namespace, name: str, rig: Rig | None) -> Cell:
 
 
 def _in_variant(cells: Sequence[Cell], options: Namespace) -> tuple[Cell, ...]:
-    """Those that have the variant asked for, in it, the others as written. Raises BadInput where none has it."""
+    """Those that have the variant asked for, in it, the others as written. Raises BadInput where
+    none has it."""
     variant: str | None = getattr(options, "variant", None)
     if variant == AS_WRITTEN and not any(variant in cell.variants for cell in cells):
         variant = None
     if variant is None or not cells:
         return tuple(cells)
     if not any(variant in cell.variants for cell in cells):
-        whose = f"cell {cells[0].name!r} has no" if len(cells) == 1 else f"none of the {len(cells)} cells has a"
+        whose = (
+            f"cell {cells[0].name!r} has no"
+            if len(cells) == 1
+            else f"none of the {len(cells)} cells has a"
+        )
         there = ", ".join([AS_WRITTEN, *sorted({name for cell in cells for name in cell.variants})])
         raise BadInput(f"{whose} variant {variant!r}; there is: {there}")
     return tuple(cell.with_variant(variant) if variant in cell.variants else cell for cell in cells)
 
 
 def add_cells(parser: ArgumentParser, about: str) -> None:
-    """Declare ``--cell``, which may be said several times: what was to be played, the cells that it may have been."""
+    """Declare ``--cell``, which may be said several times: what was to be played, the cells that it
+    may have been."""
     more = "; said again, or of a folder, the one that was played is recognised"
     parser.add_argument("--cell", metavar="CELL", action="append", help=about + more)
 
 
-def cells_of(options: Namespace, names: Sequence[str], rig: Rig | None, err: TextIO) -> tuple[Cell, ...]:
-    """Cells by file or name, a folder giving all that are in it. Several are told apart by what is played.
+def cells_of(
+    options: Namespace, names: Sequence[str], rig: Rig | None, err: TextIO
+) -> tuple[Cell, ...]:
+    """Cells by file or name, a folder giving all that are in it. Several are told apart by what is
+    played.
 
-    A folder's cells that the rig has no strings for are left out, which is said; those that have the variant asked for
-    are played in it. Raises BadInput.
+    A folder's cells that the rig has no strings for are left out, which is said; those that have
+    the variant asked for are played in it. Raises BadInput.
     """
     found: list[Cell] = []
     for name in names:
@@ -115,11 +138,17 @@ def cells_of(options: Namespace, names: Sequence[str], rig: Rig | None, err: Tex
         for path in paths:
             cell = _as_written(options, str(path), rig)
             if rig is not None and cell.strings[-1] > len(rig.channels):
-                print(f"livecheck: {path} is left out: the rig has {len(rig.channels)} channels", file=err)
+                print(
+                    f"livecheck: {path} is left out: the rig has {len(rig.channels)} channels",
+                    file=err,
+                )
             else:
                 found.append(cell)
     if len(found) > MOST_CELLS:
-        raise BadInput(f"{len(found)} cells are too many to tell apart while they are played; at most {MOST_CELLS}")
+        raise BadInput(
+            f"{len(found)} cells are too many to tell apart while they are played; at most "
+            f"{MOST_CELLS}"
+        )
     return _in_variant(found, options)
 
 
@@ -173,7 +202,8 @@ def print_json(value: object, out: TextIO) -> None:
 
 
 def program_name() -> str:
-    """How this program is called from the same shell again: its name, or its path where the name would not find it."""
+    """How this program is called from the same shell again: its name, or its path where the name
+    would not find it."""
     called = sys.argv[0] if sys.argv else ""
     if os.path.basename(called) != "livecheck":
         return "livecheck"
@@ -226,6 +256,8 @@ def rows(table: list[list[str]], right: tuple[int, ...] = ()) -> list[str]:
     lines = []
     for row in table:
         placed = enumerate(zip(row, widths, strict=True))
-        cells = [text.rjust(width) if at in right else text.ljust(width) for at, (text, width) in placed]
+        cells = [
+            text.rjust(width) if at in right else text.ljust(width) for at, (text, width) in placed
+        ]
         lines.append("  ".join(cells).rstrip())
     return lines

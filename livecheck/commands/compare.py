@@ -1,4 +1,5 @@
-"""Compare: two ways of playing at equal tempo, two variants, cells, rigs, spans of time, or sessions."""
+"""Compare: two ways of playing at equal tempo, two variants, cells, rigs, spans of time, or
+sessions."""
 
 from __future__ import annotations
 
@@ -41,17 +42,23 @@ def register(commands: Commands) -> None:
         "compare",
         run_compare,
         "say which of two ways of playing is cleaner at equal tempo, and by how much",
-        "Give two sessions or MIDI files, or one of the options with two values; the other options choose the sessions "
+        "Give two sessions or MIDI files, or one of the options with two values; the other "
+        "options choose the sessions "
         "and the cell as for `review`.",
         json_too=True,
     )
     two = compare.add_mutually_exclusive_group()
     two.add_argument(
         "--variants", nargs=2, metavar=("A", "B"),
-        help="two variants of a cell; 'as written' is the cell's own; with two MIDI files: how each was played",
+        help=(
+            "two variants of a cell; 'as written' is the cell's own; with two MIDI files: how "
+            "each was played"
+        ),
     )  # fmt: skip
     two.add_argument("--cells", nargs=2, metavar=("A", "B"), help="two cells")
-    two.add_argument("--rigs", nargs=2, metavar=("A", "B"), help="two rigs, by the names they were recorded with")
+    two.add_argument(
+        "--rigs", nargs=2, metavar=("A", "B"), help="two rigs, by the names they were recorded with"
+    )
     two.add_argument(
         "--spans", nargs=2, metavar=("A", "B"), type=span,
         help="two spans of time: 2026-10 2026-11, or 2026-10-01..2026-10-14 2026-11",
@@ -75,14 +82,23 @@ def run_compare(options: Namespace, out: TextIO, err: TextIO) -> int:
 
     named = (options.variants, options.cells, options.rigs, options.spans)
     if len(options.sessions) != 2 and all(one is None for one in named):
-        raise BadInput("compare what with what? Name two sessions, or use --variants, --cells, --rigs or --spans")
+        raise BadInput(
+            "compare what with what? Name two sessions, or use --variants, --cells, --rigs or "
+            "--spans"
+        )
     if options.cells is not None and options.cell is not None:
         raise BadInput("--cells names both cells; leave --cell out")
     if options.variants is not None and options.variant is not None:
         raise BadInput("--variants names both variants; leave --variant out")
-    first, ways_a, second, ways_b = _variants_of_files(options, err) or _sides(options, ways_of(options, err), err)
+    first, ways_a, second, ways_b = _variants_of_files(options, err) or _sides(
+        options, ways_of(options, err), err
+    )
     found = compare(table_of(ways_a), table_of(ways_b))
-    words = verdict(found, first, second) if found is not None else _too_little(first, ways_a, second, ways_b)
+    words = (
+        verdict(found, first, second)
+        if found is not None
+        else _too_little(first, ways_a, second, ways_b)
+    )
     if options.json:
         print_json(comparison_to_dict(found, first, second, words), out)
         return 0
@@ -96,7 +112,8 @@ def run_compare(options: Namespace, out: TextIO, err: TextIO) -> int:
 
 
 def _variants_of_files(options: Namespace, err: TextIO) -> Sides | None:
-    """Both sides where each of two MIDI files was played in a variant of its own; None where no file is named."""
+    """Both sides where each of two MIDI files was played in a variant of its own; None where no
+    file is named."""
     files = [name for name in options.sessions if is_midi(Path(name).expanduser())]
     if options.variants is None or not files:
         return None
@@ -120,9 +137,14 @@ def _in(variant: str) -> str:
 def _sides(options: Namespace, ways: Sequence[Way], err: TextIO) -> Sides:
     """Both sides with their names. Raises BadInput where one of them holds nothing."""
     if options.cells is not None:
-        sides = [most_played(of_cell(options, ways, name), lambda way: way.played.figure) for name in options.cells]
+        sides = [
+            most_played(of_cell(options, ways, name), lambda way: way.played.figure)
+            for name in options.cells
+        ]
         kept = [
-            of_variant(side, options.variant) if options.variant else most_played(side, lambda way: way.variant)
+            of_variant(side, options.variant)
+            if options.variant
+            else most_played(side, lambda way: way.variant)
             for side in sides
         ]
         return options.cells[0], kept[0], options.cells[1], kept[1]
@@ -135,13 +157,19 @@ def _sides(options: Namespace, ways: Sequence[Way], err: TextIO) -> Sides:
         first, second = options.rigs
         return first, _of_rig(of_one, first), second, _of_rig(of_one, second)
     if options.spans is not None:
-        (first, ways_a), (second, ways_b) = ((_named(one), _of_span(of_one, one)) for one in options.spans)
+        (first, ways_a), (second, ways_b) = (
+            (_named(one), _of_span(of_one, one)) for one in options.spans
+        )
         return first, ways_a, second, ways_b
     sources = list(dict.fromkeys(way.source for way in of_one))
     if len(sources) != 2:
-        raise BadInput(f"{of_one[0].played.cell!r} was played in {' and '.join(sources)} only; --cell names another")
+        raise BadInput(
+            f"{of_one[0].played.cell!r} was played in {' and '.join(sources)} only; --cell names "
+            "another"
+        )
     split = [[way for way in of_one if way.source == source] for source in sources]
-    names = [os.path.basename(source) for source in sources]  # columns headed by whole paths would sprawl
+    # columns headed by whole paths would sprawl
+    names = [os.path.basename(source) for source in sources]
     first, second = names if names[0] != names[1] else sources
     return first, split[0], second, split[1]
 
@@ -173,7 +201,8 @@ def _too_little(first: str, ways_a: Sequence[Way], second: str, ways_b: Sequence
     reps = [sum(way.played.reps for way in side) for side in (ways_a, ways_b)]
     tempos = [_tempos(side) for side in (ways_a, ways_b)]
     return (
-        f"Too little to compare {first} ({reps[0]} repetitions, {tempos[0]} bpm) with {second} ({reps[1]}, "
+        f"Too little to compare {first} ({reps[0]} repetitions, {tempos[0]} bpm) with {second} "
+        f"({reps[1]}, "
         f"{tempos[1]} bpm): each needs eight at tempos that both tried."
     )
 
@@ -186,5 +215,8 @@ def _tempos(ways: Sequence[Way]) -> str:
 
 def _table(found: Comparison, first: str, second: str) -> list[str]:
     table = [["bpm", first, second]]
-    table += [[f"{bpm:.0f}", f"{k_a} of {n_a}", f"{k_b} of {n_b}"] for bpm, k_a, n_a, k_b, n_b in found.by_tempo]
+    table += [
+        [f"{bpm:.0f}", f"{k_a} of {n_a}", f"{k_b} of {n_b}"]
+        for bpm, k_a, n_a, k_b, n_b in found.by_tempo
+    ]
     return ["Clean repetitions", *rows(table, right=(0, 1, 2))]

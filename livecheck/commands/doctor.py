@@ -17,7 +17,16 @@ from pathlib import Path
 from typing import TextIO
 
 from ..errors import LivecheckError
-from .common import Commands, add, known_files, near_path, only_ascii, practice_folder, print_json, rows
+from .common import (
+    Commands,
+    add,
+    known_files,
+    near_path,
+    only_ascii,
+    practice_folder,
+    print_json,
+    rows,
+)
 from .live import settings_of
 from .midi_system import ask
 
@@ -46,9 +55,18 @@ def register(commands: Commands) -> None:
 def run_doctor(options: Namespace, out: TextIO, err: TextIO) -> int:
     checks = list(_checks(options, out))
     if options.json:
-        print_json({"ok": all(check.state != BAD for check in checks), "checks": [asdict(one) for one in checks]}, out)
+        print_json(
+            {
+                "ok": all(check.state != BAD for check in checks),
+                "checks": [asdict(one) for one in checks],
+            },
+            out,
+        )
         return 0
-    table = [[one.state, one.what, one.found + (f"; {one.remedy}" if one.remedy else "")] for one in checks]
+    table = [
+        [one.state, one.what, one.found + (f"; {one.remedy}" if one.remedy else "")]
+        for one in checks
+    ]
     print(*rows(table), sep="\n", file=out)
     return 0
 
@@ -72,7 +90,7 @@ def _python() -> Check:
     return Check("Python", OK, f"{platform.python_version()} on {platform.system()}")
 
 
-# ------------------------------------------------------------------------------------------------------------ MIDI
+# --------------------------------------------------------------------------------------------- MIDI
 
 
 def _driver() -> Check:
@@ -117,13 +135,18 @@ def _ports() -> Check:
     return Check("MIDI ports", OK, f"{', '.join(there)} ({api})")
 
 
-# -------------------------------------------------------------------------------------------- terminal and folder
+# ------------------------------------------------------------------------------ terminal and folder
 
 
 def _terminal(out: TextIO) -> Check:
     encoding = getattr(out, "encoding", None) or "unknown encoding"
     if not out.isatty():
-        return Check("terminal", NOTE, "output goes elsewhere", "there the console prints one plain line a repetition")
+        return Check(
+            "terminal",
+            NOTE,
+            "output goes elsewhere",
+            "there the console prints one plain line a repetition",
+        )
     name = os.environ.get("TERM", "")
     if name in ("", "dumb", "unknown"):
         remedy = "the console prints one plain line a repetition; set TERM to what the terminal is"
@@ -134,7 +157,9 @@ def _terminal(out: TextIO) -> Check:
     if columns < NARROW or lines < LOW:
         return Check("terminal", BAD, found, f"make it {NARROW} columns by {LOW} rows or larger")
     if only_ascii(out):
-        return Check("terminal", NOTE, found, "only plain signs can be shown; set LANG to a UTF-8 locale")
+        return Check(
+            "terminal", NOTE, found, "only plain signs can be shown; set LANG to a UTF-8 locale"
+        )
     return Check("terminal", OK, found)
 
 
@@ -142,11 +167,15 @@ def _folder(options: Namespace) -> Iterator[Check]:
     try:
         folder = practice_folder(options)
     except LivecheckError as error:
-        yield Check("practice folder", BAD, str(error), "choose another by --home or LIVECHECK_HOME")
+        yield Check(
+            "practice folder", BAD, str(error), "choose another by --home or LIVECHECK_HOME"
+        )
         return
     root = folder.root
     if not os.access(root, os.W_OK | os.X_OK):
-        yield Check("practice folder", BAD, f"{root} may not be written to", "choose another by --home")
+        yield Check(
+            "practice folder", BAD, f"{root} may not be written to", "choose another by --home"
+        )
         return
     cells, sessions = known_files(folder, "cell"), len(folder.session_paths())
     yield Check("practice folder", OK, f"{root}, {len(cells)} cells, {sessions} sessions")
@@ -161,7 +190,12 @@ def _folder(options: Namespace) -> Iterator[Check]:
     yield _settings(options)
     yield _recorder(root)
     if not hasattr(socket, "AF_UNIX"):
-        yield Check("commands", BAD, "this system has no Unix sockets", "mark, status and stop do not work here")
+        yield Check(
+            "commands",
+            BAD,
+            "this system has no Unix sockets",
+            "mark, status and stop do not work here",
+        )
 
 
 def _broken_cells(cells: dict[str, Path]) -> Iterator[Check]:
@@ -182,12 +216,16 @@ def _own_rig(root: Path) -> Check:
     path = root / "configs" / "rig.yaml"
     if not path.exists():
         found = "none: channel 1 is taken for string 1, and no delay is taken off"
-        return Check("rig", NOTE, found, f"write {near_path(path)} (see configs/rigs) or name one by --rig")
+        return Check(
+            "rig", NOTE, found, f"write {near_path(path)} (see configs/rigs) or name one by --rig"
+        )
     try:
         rig = load_rig(path)
         named = f"{rig.name} ({near_path(path)})"
         if rig.delay == Delay():
-            return Check("rig", NOTE, f"{named} takes no delay off", "measure it with `livecheck rig delay`")
+            return Check(
+                "rig", NOTE, f"{named} takes no delay off", "measure it with `livecheck rig delay`"
+            )
         return Check("rig", OK, named)
     except LivecheckError as error:
         return Check("rig", BAD, str(error))
@@ -199,8 +237,16 @@ def _settings(options: Namespace) -> Check:
     except LivecheckError as error:
         return Check("settings", BAD, str(error))
     rest_s, silence_s = settings.rest_s, settings.silence_s
-    rest = "no rest is called for" if rest_s is None else f"a rest after {rest_s / 60:g} minutes of play"
-    end = "no silence ends a session" if silence_s is None else f"{silence_s / 60:g} minutes of silence end a session"
+    rest = (
+        "no rest is called for"
+        if rest_s is None
+        else f"a rest after {rest_s / 60:g} minutes of play"
+    )
+    end = (
+        "no silence ends a session"
+        if silence_s is None
+        else f"{silence_s / 60:g} minutes of silence end a session"
+    )
     return Check("settings", OK, f"{rest}; {end}")
 
 
@@ -212,6 +258,11 @@ def _recorder(root: Path) -> Check:
     except LivecheckError:
         place = next(iter(socket_paths(root)), None)
         if place is None:
-            return Check("recorder", BAD, "no place for its socket has a short enough name", "use a folder nearer to /")
+            return Check(
+                "recorder",
+                BAD,
+                "no place for its socket has a short enough name",
+                "use a folder nearer to /",
+            )
         return Check("recorder", OK, f"none is running; its socket would be {place}")
     return Check("recorder", OK, f"running, process {status.get('pid')}")

@@ -28,10 +28,20 @@ def register(commands: Commands) -> None:
         "--cell, --variant and --rig judge it with another cell or rig than it was recorded with.",
         json_too=True,
     )
-    export.add_argument("take", metavar="SESSION|FILE", help="a session's name or folder, or a Standard MIDI File")
-    export.add_argument("--csv", metavar="DIR", help="write NAME-repetitions.csv, NAME-slots.csv and NAME-extras.csv")
-    export.add_argument("--midi", metavar="DIR", help="write NAME-take-001.mid and so on, a file a take")
-    export.add_argument("--force", action="store_true", help="write over files that are there already")
+    export.add_argument(
+        "take", metavar="SESSION|FILE", help="a session's name or folder, or a Standard MIDI File"
+    )
+    export.add_argument(
+        "--csv",
+        metavar="DIR",
+        help="write NAME-repetitions.csv, NAME-slots.csv and NAME-extras.csv",
+    )
+    export.add_argument(
+        "--midi", metavar="DIR", help="write NAME-take-001.mid and so on, a file a take"
+    )
+    export.add_argument(
+        "--force", action="store_true", help="write over files that are there already"
+    )
     add_cells(export, "what was to be played: a file or name (a MIDI file needs it)")
     export.add_argument("--variant", metavar="NAME", help="which of the cell's ways to play it")
     export.add_argument("--rig", metavar="RIG", help="a rig file or name")
@@ -39,11 +49,16 @@ def register(commands: Commands) -> None:
 
 def run_export(options: Namespace, out: TextIO, err: TextIO) -> int:
     if options.csv is None and options.midi is None:
-        raise BadInput("what shall be written? --csv DIR writes tables, --midi DIR a MIDI file a take")
+        raise BadInput(
+            "what shall be written? --csv DIR writes tables, --midi DIR a MIDI file a take"
+        )
     take = take_of(options, options.take, err)
     session, outcomes = judged(take.records)
     if last_cell(session, outcomes) is None:
-        raise BadInput(f"{options.take}: no cell was chosen or recognised while it was recorded; name one by --cell")
+        raise BadInput(
+            f"{options.take}: no cell was chosen or recognised while it was recorded; name one by "
+            "--cell"
+        )
     name = _name_of(options)
     writers: list[Writer] = []
     if options.csv is not None:
@@ -65,7 +80,9 @@ def run_export(options: Namespace, out: TextIO, err: TextIO) -> int:
     return 0
 
 
-def _midi_writers(options: Namespace, folder: Path, name: str, outcomes: list[Outcome]) -> list[Writer]:
+def _midi_writers(
+    options: Namespace, folder: Path, name: str, outcomes: list[Outcome]
+) -> list[Writer]:
     from ..files.takefiles import cut, take_starts
 
     starts = take_starts(outcomes)
@@ -88,7 +105,9 @@ def _name_of(options: Namespace) -> str:
     if path.suffix.lower() in MIDI_ENDINGS:
         return path.stem
     return (
-        path.resolve().parent.name if path.is_file() else practice_folder(options).session(options.take).resolve().name
+        path.resolve().parent.name
+        if path.is_file()
+        else practice_folder(options).session(options.take).resolve().name
     )
 
 
@@ -106,7 +125,8 @@ def _write_text(text: str, path: Path) -> None:
 
 
 def _write_all(writers: list[Writer], force: bool) -> None:
-    """Write every file under another name first, then give them theirs. Nothing stays where one cannot be written."""
+    """Write every file under another name first, then give them theirs. Nothing stays where one
+    cannot be written."""
     there = [path for path, _ in writers if path.exists()]
     if there and not force:
         more = f" and {len(there) - 1} more" if len(there) > 1 else ""

@@ -1,4 +1,5 @@
-"""Saved takes as records: MIDI files and sessions come out alike, so that one judgment serves both."""
+"""Saved takes as records: MIDI files and sessions come out alike, so that one judgment serves
+both."""
 
 from __future__ import annotations
 
@@ -28,14 +29,17 @@ class Take:
     ``account`` says how whole a session's journal is (after the last record); None for a MIDI file.
     """
 
-    def __init__(self, records: Iterable[Record], account: Account | None = None, path: Path | None = None) -> None:
+    def __init__(
+        self, records: Iterable[Record], account: Account | None = None, path: Path | None = None
+    ) -> None:
         """path: of the journal."""
         self.records = records
         self.account = account
         self._path = path
 
     def say_trouble(self, err: TextIO) -> None:
-        """Warn of what is not whole before anything is told of it: the journal is looked over by itself for that."""
+        """Warn of what is not whole before anything is told of it: the journal is looked over by
+        itself for that."""
         from ..files.journal_reader import read
 
         if self._path is None:
@@ -65,9 +69,11 @@ class Take:
 
 
 def take_of(options: Namespace, name: str, err: TextIO | None = None) -> Take:
-    """The MIDI file or session meant by a name. ``--cell``, ``--variant`` and ``--rig`` go before what it says itself.
+    """The MIDI file or session meant by a name. ``--cell``, ``--variant`` and ``--rig`` go before
+    what it says itself.
 
-    Of several cells each repetition is of the one that is recognised; those the rig cannot play are told on ``err``.
+    Of several cells each repetition is of the one that is recognised; those the rig cannot play are
+    told on ``err``.
 
     Raises BadInput.
     """
@@ -81,7 +87,9 @@ def take_of(options: Namespace, name: str, err: TextIO | None = None) -> Take:
         if not os.path.exists(path):
             raise BadInput(f"{name}: no such file")
         if not cells:
-            raise BadInput(f"{name}: a MIDI file does not say what was to be played; name the cell by --cell")
+            raise BadInput(
+                f"{name}: a MIDI file does not say what was to be played; name the cell by --cell"
+            )
         return Take(_with(read_midi(path), cells, _fitting(cells, rig)))
     if not cells and options.variant is not None:
         raise BadInput("--variant needs --cell: it says which cell's")
@@ -93,7 +101,9 @@ def is_midi(path: Path) -> bool:
     """Whether a path means a Standard MIDI File, and not a session or one of its journal files."""
     from ..files.lines import file_number
 
-    return path.suffix.lower() in MIDI_ENDINGS or (os.path.isfile(path) and file_number(path) is None)
+    return path.suffix.lower() in MIDI_ENDINGS or (
+        os.path.isfile(path) and file_number(path) is None
+    )
 
 
 def judged(records: Iterable[Record]) -> tuple[Session, list[Outcome]]:
@@ -109,12 +119,15 @@ def judged(records: Iterable[Record]) -> tuple[Session, list[Outcome]]:
 
 def last_cell(session: Session, outcomes: Sequence[Outcome]) -> Cell | None:
     """The cell in force at the end; of several the last one that a repetition was played of."""
-    played = (outcome.repetition.cell for outcome in reversed(outcomes) if isinstance(outcome, RepDone))
+    played = (
+        outcome.repetition.cell for outcome in reversed(outcomes) if isinstance(outcome, RepDone)
+    )
     return session.cell or next(played, None)
 
 
 def _fitting(cells: Sequence[Cell], rig: Rig | None) -> Rig:
-    """The rig, or without one the usual rig that has strings enough. Raises BadInput where a cell has more."""
+    """The rig, or without one the usual rig that has strings enough. Raises BadInput where a cell
+    has more."""
     from ..files.config import rig_for
 
     rigs = [rig_for(cell, rig) for cell in cells]
@@ -127,8 +140,11 @@ def _with(messages: Iterable[Record], cells: tuple[Cell, ...], rig: Rig) -> Iter
     yield from messages
 
 
-def _instead(records: Iterable[Record], cells: tuple[Cell, ...], rig: Rig | None) -> Iterator[Record]:
-    """The records of a session, other cells or another rig in the place of those it was recorded with."""
+def _instead(
+    records: Iterable[Record], cells: tuple[Cell, ...], rig: Rig | None
+) -> Iterator[Record]:
+    """The records of a session, other cells or another rig in the place of those it was recorded
+    with."""
     if rig is not None:
         yield UseRig(0.0, rig)
     if cells:

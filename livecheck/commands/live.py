@@ -1,4 +1,5 @@
-"""A recorder and a console together: start the one, show what it writes with the other, end both in good order."""
+"""A recorder and a console together: start the one, show what it writes with the other, end both in
+good order."""
 
 from __future__ import annotations
 
@@ -30,13 +31,18 @@ ASK_S = 0.5
 
 def add_console(parser: ArgumentParser) -> None:
     """Options of every command that shows a session."""
-    parser.add_argument("--seconds", metavar="N", type=positive, help="stop by itself after so long")
+    parser.add_argument(
+        "--seconds", metavar="N", type=positive, help="stop by itself after so long"
+    )
     parser.add_argument("--plain", action="store_true", help="no screen, one line a repetition")
 
 
 def add_rest(parser: ArgumentParser) -> None:
     """The option of every command that shows practice as it goes on."""
-    told = "remind of a rest after so many minutes of play, or `never`; else as configs/settings.yaml says, or 25"
+    told = (
+        "remind of a rest after so many minutes of play, or `never`; else as "
+        "configs/settings.yaml says, or 25"
+    )
     parser.add_argument("--rest", metavar="MINUTES", type=minutes_or_never, help=told)
 
 
@@ -55,7 +61,8 @@ def minutes_or_never(text: str) -> float:
 
 
 def settings_of(options: Namespace) -> Settings:
-    """The practice folder's settings, and in their place what the command line says. Raises BadInput."""
+    """The practice folder's settings, and in their place what the command line says. Raises
+    BadInput."""
     from ..files.config import load_settings
 
     path = practice_folder(options).settings
@@ -69,29 +76,44 @@ def settings_of(options: Namespace) -> Settings:
 
 def add_input(parser: ArgumentParser) -> None:
     """Options of every command that records from a port."""
-    parser.add_argument("--rig", metavar="RIG", help="a rig file or name; without it configs/rig.yaml if there is one")
-    parser.add_argument("--port", metavar="TEXT", help="part of the port's name, or a /regular expression/")
-    parser.add_argument("--driver", choices=DRIVERS, help="MIDI system; on Linux alsa where it is there, else jack")
+    parser.add_argument(
+        "--rig",
+        metavar="RIG",
+        help="a rig file or name; without it configs/rig.yaml if there is one",
+    )
+    parser.add_argument(
+        "--port", metavar="TEXT", help="part of the port's name, or a /regular expression/"
+    )
+    parser.add_argument(
+        "--driver", choices=DRIVERS, help="MIDI system; on Linux alsa where it is there, else jack"
+    )
 
 
 def as_told(cells: Sequence[Cell]) -> list[dict[str, Any]]:
-    """Cells as a recorder is told them and writes them down. Raises BadInput where that is too much for one record."""
+    """Cells as a recorder is told them and writes them down. Raises BadInput where that is too much
+    for one record."""
     from ..files.config import cell_to_dict
 
     told = [{**cell_to_dict(cell), "variant": cell.variant} for cell in cells]
     size = len(json.dumps(told))
     if size > MOST_BYTES:
         raise BadInput(
-            f"these {len(cells)} cells are too much for one record ({size >> 10} KB; at most {MOST_BYTES >> 10} KB): "
+            f"these {len(cells)} cells are too much for one record ({size >> 10} KB; at most "
+            f"{MOST_BYTES >> 10} KB): "
             "name fewer of them, or take out variants that are not played"
         )
     return told
 
 
 def recording(
-    options: Namespace, home: Path, cells: Sequence[Cell], rig: Rig | None, source: Sequence[str] | None = None
+    options: Namespace,
+    home: Path,
+    cells: Sequence[Cell],
+    rig: Rig | None,
+    source: Sequence[str] | None = None,
 ) -> Options:
-    """What a recorder is told. Raises BadInput where cell and rig do not go together, or the port is nonsense."""
+    """What a recorder is told. Raises BadInput where cell and rig do not go together, or the port
+    is nonsense."""
     from ..daemon.options import Options
     from ..daemon.ports import matcher
     from ..files.config import rig_for, rig_to_dict
@@ -120,8 +142,8 @@ def record_and_show(recorder_options: Options, options: Namespace, out: TextIO) 
 
     A recorder of several sittings shows them one after the other.
 
-    Returns the last session's folder; None where nothing was played, so that nothing is kept. Raises what the recorder
-    met at its start.
+    Returns the last session's folder; None where nothing was played, so that nothing is kept.
+    Raises what the recorder met at its start.
     """
     from ..control import Client
     from ..daemon.process import start_recorder
@@ -132,7 +154,9 @@ def record_and_show(recorder_options: Options, options: Namespace, out: TextIO) 
             raise LivecheckError("the recorder began no session")
         client = Client(recorder_options.home)
         own = recorder_options.source is None
-        shown = show_sessions(process.session, client, options, out, lambda: process.poll() is None, own)
+        shown = show_sessions(
+            process.session, client, options, out, lambda: process.poll() is None, own
+        )
     finally:
         process.stop()
     kept = [folder for folder in shown if folder.exists()]
@@ -145,12 +169,18 @@ def record_and_show(recorder_options: Options, options: Namespace, out: TextIO) 
 
 
 def show_sessions(
-    first: Path | None, client: Client, options: Namespace, out: TextIO, alive: Callable[[], bool], own: bool = True
+    first: Path | None,
+    client: Client,
+    options: Namespace,
+    out: TextIO,
+    alive: Callable[[], bool],
+    own: bool = True,
 ) -> list[Path]:
-    """Follow one session after the other until the viewer, the time or the recorder ends it; returns their folders.
+    """Follow one session after the other until the viewer, the time or the recorder ends it;
+    returns their folders.
 
-    first: None where no session has begun yet. alive: whether the recorder is, as far as is known. own: the player
-    plays, not the demo, so that it counts as played today.
+    first: None where no session has begun yet. alive: whether the recorder is, as far as is known.
+    own: the player plays, not the demo, so that it counts as played today.
     """
     settings = settings_of(options)
     until = None if options.seconds is None else time.monotonic() + options.seconds
@@ -168,7 +198,8 @@ def show_sessions(
 
 
 def _next_session(client: Client, out: TextIO, until: float | None) -> Path | None:
-    """The session that begins next; None where the recorder, the time or a signal ends the waiting."""
+    """The session that begins next; None where the recorder, the time or a signal ends the
+    waiting."""
     from ..console.live import signals
 
     told = False
@@ -182,7 +213,11 @@ def _next_session(client: Client, out: TextIO, until: float | None) -> Path | No
                 session = None
             else:
                 if session is None and not told:
-                    print("waiting for the first note of a session; Ctrl-C ends this", file=out, flush=True)
+                    print(
+                        "waiting for the first note of a session; Ctrl-C ends this",
+                        file=out,
+                        flush=True,
+                    )
                     told = True
             if session is not None:
                 return Path(session)
@@ -200,7 +235,8 @@ def _show(
     until: float | None,
     own: bool,
 ) -> str:
-    """Follow a session that is being recorded, from its start; returns why that ended (``Summary.why``)."""
+    """Follow a session that is being recorded, from its start; returns why that ended
+    (``Summary.why``)."""
     from ..console.live import run_console
     from ..console.source import Following
     from ..files.journal_reader import Follower

@@ -1,4 +1,5 @@
-"""Ask the MIDI system in a process of its own: a driver or sound server in a bad state hangs, crashes or prints.
+"""Ask the MIDI system in a process of its own: a driver or sound server in a bad state hangs,
+crashes or prints.
 
 ``ask`` runs this module as that process, which answers with one line of JSON.
 """
@@ -19,7 +20,8 @@ ASK_S = 20.0  # with a JACK server that died a moment ago it takes 10 s
 
 
 def ask(what: str, *words: str) -> Any:
-    """``binding``: the name of the MIDI binding. ``jack``: whether a JACK server answers. ``ports API``: their names.
+    """``binding``: the name of the MIDI binding. ``jack``: whether a JACK server answers. ``ports
+    API``: their names.
 
     Raises NoDevice.
     """
@@ -37,9 +39,13 @@ def ask(what: str, *words: str) -> Any:
         )
         told = json.loads(done.stdout.splitlines()[-1])
     except subprocess.TimeoutExpired:
-        raise NoDevice(f"the MIDI system gave no answer within {ASK_S:.0f} s: restart it, then ask again") from None
+        raise NoDevice(
+            f"the MIDI system gave no answer within {ASK_S:.0f} s: restart it, then ask again"
+        ) from None
     except (OSError, ValueError, LookupError) as error:
-        raise NoDevice("whoever asked the MIDI system has crashed: restart it, then ask again") from error
+        raise NoDevice(
+            "whoever asked the MIDI system has crashed: restart it, then ask again"
+        ) from error
     if "error" in told:
         raise NoDevice(told["error"])
     return told["answer"]

@@ -1,4 +1,5 @@
-"""Practice: the demonstration with the built-in player, listening to a converter, the ports there are."""
+"""Practice: the demonstration with the built-in player, listening to a converter, the ports there
+are."""
 
 from __future__ import annotations
 
@@ -7,7 +8,18 @@ from shlex import quote
 from typing import TextIO
 
 from ..errors import BadInput
-from .common import Commands, add, cell_of, cells_of, file_of, practice_folder, print_json, program_name, rig_of, rows
+from .common import (
+    Commands,
+    add,
+    cell_of,
+    cells_of,
+    file_of,
+    practice_folder,
+    print_json,
+    program_name,
+    rig_of,
+    rows,
+)
 from .live import DRIVERS, add_console, add_input, add_rest, add_silence, record_and_show, recording
 from .rig_hint import print_hint
 
@@ -23,7 +35,9 @@ def register(commands: Commands) -> None:
         "A simulated guitarist and converter go through the same chain as yours would: recorder, journal, judgment, "
         "console.",
     )
-    demo.add_argument("cell", metavar="CELL", nargs="?", help="what it plays; else a figure of six notes")
+    demo.add_argument(
+        "cell", metavar="CELL", nargs="?", help="what it plays; else a figure of six notes"
+    )
     demo.add_argument("--variant", metavar="NAME", help="one of the cell's other ways to play it")
     add_console(demo)
     demo.set_defaults(seconds=DEMO_S)
@@ -49,7 +63,9 @@ def register(commands: Commands) -> None:
     add_silence(listen)
 
     ports = add(commands, "ports", run_ports, "list the MIDI ports that send", json_too=True)
-    ports.add_argument("--driver", choices=DRIVERS, help="MIDI system; on Linux alsa where it is there, else jack")
+    ports.add_argument(
+        "--driver", choices=DRIVERS, help="MIDI system; on Linux alsa where it is there, else jack"
+    )
 
 
 def run_demo(options: Namespace, out: TextIO, err: TextIO) -> int:
@@ -105,5 +121,7 @@ def run_ports(options: Namespace, out: TextIO, err: TextIO) -> int:
         print(f"{api} knows no port that sends: plug the converter in and switch it on", file=out)
     else:
         for at, name in enumerate(names):
-            print(plain_name(name) + ("" if at in fit else "  (no converter: passed over)"), file=out)
+            print(
+                plain_name(name) + ("" if at in fit else "  (no converter: passed over)"), file=out
+            )
     return 0

@@ -1,4 +1,5 @@
-"""Which repetitions a review is about: sessions by name, number or date, MIDI files, and of them one way of playing."""
+"""Which repetitions a review is about: sessions by name, number or date, MIDI files, and of them
+one way of playing."""
 
 from __future__ import annotations
 
@@ -33,17 +34,28 @@ def add_sessions(parser: ArgumentParser) -> None:
         "all sessions but demos where none is chosen",
     )
     parser.add_argument("--last", metavar="N", type=_count, help="the last N sessions")
-    parser.add_argument("--since", metavar="DATE", type=a_date, help="sessions from a day, month or year on")
-    parser.add_argument("--until", metavar="DATE", type=a_date, help="sessions up to a day, month or year, it included")
+    parser.add_argument(
+        "--since", metavar="DATE", type=a_date, help="sessions from a day, month or year on"
+    )
+    parser.add_argument(
+        "--until",
+        metavar="DATE",
+        type=a_date,
+        help="sessions up to a day, month or year, it included",
+    )
     parser.add_argument(
         "--cell",
         metavar="CELL",
         help="which of the cells that were played; it also says what MIDI files hold, and sessions without a cell",
     )
     parser.add_argument(
-        "--variant", metavar="NAME", help=f"which way of playing it; '{AS_WRITTEN}' for the cell's own strokes"
+        "--variant",
+        metavar="NAME",
+        help=f"which way of playing it; '{AS_WRITTEN}' for the cell's own strokes",
     )
-    parser.add_argument("--rig", metavar="RIG", help="judge anew with this rig (nothing of that is kept)")
+    parser.add_argument(
+        "--rig", metavar="RIG", help="judge anew with this rig (nothing of that is kept)"
+    )
 
 
 def _count(text: str) -> int:
@@ -90,8 +102,15 @@ def ways_of(options: Namespace, err: TextIO) -> list[Way]:
     broken = [name for name, one in judged if not one.whole]
     if broken:
         count = f"{len(broken)} sessions are" if len(broken) > 1 else f"session {broken[0]} is"
-        print(f"livecheck: {count} not whole; `livecheck sessions check` says what is missing", file=err)
-    ways = [Way(played, name, sitting, one.day) for sitting, (name, one) in enumerate(judged) for played in one.played]
+        print(
+            f"livecheck: {count} not whole; `livecheck sessions check` says what is missing",
+            file=err,
+        )
+    ways = [
+        Way(played, name, sitting, one.day)
+        for sitting, (name, one) in enumerate(judged)
+        for played in one.played
+    ]
     if not ways:
         if any(not one.celled for _, one in judged):
             if options.cell is not None:
@@ -113,11 +132,24 @@ def _judged(options: Namespace, err: TextIO) -> list[tuple[str, Judged]]:
     judged = []
     for name, folder in chosen:
         if folder is None or options.rig is not None:
-            judged.append((name, _anew(options, name if folder is None else str(folder), options.cell, folder is None)))
+            judged.append(
+                (
+                    name,
+                    _anew(
+                        options,
+                        name if folder is None else str(folder),
+                        options.cell,
+                        folder is None,
+                    ),
+                )
+            )
         elif folder not in found:
             if options.sessions:
                 _raise_why(folder)
-            print(f"livecheck: {name}: cannot be read, or a newer program wrote it; left out", file=err)
+            print(
+                f"livecheck: {name}: cannot be read, or a newer program wrote it; left out",
+                file=err,
+            )
         elif not found[folder].celled and options.cell is not None and _is_cell(options):
             judged.append((name, _anew(options, str(folder), options.cell, True)))
         else:
@@ -126,7 +158,8 @@ def _judged(options: Namespace, err: TextIO) -> list[tuple[str, Judged]]:
 
 
 def _is_cell(options: Namespace) -> bool:
-    """Whether ``--cell`` names one that can be read. A name that only sessions know judges nothing that has no cell.
+    """Whether ``--cell`` names one that can be read. A name that only sessions know judges nothing
+    that has no cell.
 
     Raises BadInput where it is a file that cannot be read.
     """
@@ -152,12 +185,17 @@ def _raise_why(folder: Path) -> None:
 
 
 def _anew(options: Namespace, name: str, cell: str | None, instead: bool) -> Judged:
-    """Judge without the index. instead: with the cell that is named, not those that were recorded."""
+    """Judge without the index. instead: with the cell that is named, not those that were
+    recorded."""
     from ..files.index import Judged, day_of, played_in
     from .judging import take_of
 
     variant = options.variant if options.variant != AS_WRITTEN else None
-    given = {"cell": [cell] if cell else None, "variant": variant} if instead else {"cell": None, "variant": None}
+    given = (
+        {"cell": [cell] if cell else None, "variant": variant}
+        if instead
+        else {"cell": None, "variant": None}
+    )
     take = take_of(Namespace(**{**vars(options), **given}), name)
     played, celled = played_in(take.records)
     head = take.account.head if take.account is not None else None
@@ -177,7 +215,9 @@ def _chosen(options: Namespace) -> list[tuple[str, Path | None]]:
                 if not os.path.exists(path):
                     raise BadInput(f"{name}: no such file")
                 if options.cell is None and file_number(path) is None:
-                    raise BadInput(f"{name}: a MIDI file does not say what was to be played; name the cell by --cell")
+                    raise BadInput(
+                        f"{name}: a MIDI file does not say what was to be played; name the cell by --cell"
+                    )
                 chosen.append((name, None))
             else:
                 folder = practice_folder(options).session(name)
@@ -186,7 +226,8 @@ def _chosen(options: Namespace) -> list[tuple[str, Path | None]]:
     practice = practice_folder(options)
     paths = practice.session_paths()
     names = {path.name for path in paths}
-    paths = [path for path in paths if f"{path.name}-salvaged" not in names]  # else they would count twice
+    # else they would count twice
+    paths = [path for path in paths if f"{path.name}-salvaged" not in names]
     if not paths:
         raise BadInput(f"{practice.recordings} holds no sessions yet")
     own = set(practice.own_paths())
@@ -194,9 +235,15 @@ def _chosen(options: Namespace) -> list[tuple[str, Path | None]]:
     if not paths:
         raise BadInput(f"{practice.recordings} holds only demos; name one of them to look at it")
     since, until = options.since or "", options.until or ""
-    fitting = [path for path in paths if path.name >= since and (not until or path.name[: len(until)] <= until)]
+    fitting = [
+        path
+        for path in paths
+        if path.name >= since and (not until or path.name[: len(until)] <= until)
+    ]
     if not fitting:
-        raise BadInput(f"no session then; they go from {paths[0].name[:10]} to {paths[-1].name[:10]}")
+        raise BadInput(
+            f"no session then; they go from {paths[0].name[:10]} to {paths[-1].name[:10]}"
+        )
     return [(path.name, path) for path in fitting[-(options.last or len(fitting)) :]]
 
 
@@ -214,7 +261,7 @@ def _bar(err: TextIO) -> Callable[[int, int], None] | None:
     return told
 
 
-# ------------------------------------------------------------------------------------------------- one way of playing
+# ------------------------------------------------------------------------------- one way of playing
 
 
 def plain(name: str) -> str:
@@ -223,7 +270,8 @@ def plain(name: str) -> str:
 
 
 def of_cell(options: Namespace, ways: Sequence[Way], name: str) -> list[Way]:
-    """Those of one cell, by its name or its file. Raises BadInput that says which cells there are."""
+    """Those of one cell, by its name or its file. Raises BadInput that says which cells there
+    are."""
     wanted = {plain(name)}
     try:
         wanted.add(plain(cell_of(Namespace(**{**vars(options), "variant": None}), name).name))
@@ -232,7 +280,9 @@ def of_cell(options: Namespace, ways: Sequence[Way], name: str) -> list[Way]:
             raise
     found = [way for way in ways if plain(way.played.cell) in wanted]
     if not found:
-        raise BadInput(f"cell {name!r} was not played there; there is: {', '.join(counted(ways, _cell))}")
+        raise BadInput(
+            f"cell {name!r} was not played there; there is: {', '.join(counted(ways, _cell))}"
+        )
     return found
 
 
@@ -240,7 +290,9 @@ def of_variant(ways: Sequence[Way], name: str) -> list[Way]:
     """Those of one variant. Raises BadInput that says which there are."""
     found = [way for way in ways if way.variant == name]
     if not found:
-        raise BadInput(f"variant {name!r} was not played there; there is: {', '.join(counted(ways, _variant))}")
+        raise BadInput(
+            f"variant {name!r} was not played there; there is: {', '.join(counted(ways, _variant))}"
+        )
     return found
 
 
@@ -267,17 +319,23 @@ def one_figure(options: Namespace, ways: Sequence[Way], err: TextIO) -> list[Way
 
 
 def one_way(options: Namespace, ways: Sequence[Way], err: TextIO) -> list[Way]:
-    """One cell's in one variant: those asked for, else those most played; what else there is, is told."""
+    """One cell's in one variant: those asked for, else those most played; what else there is, is
+    told."""
     ways = one_figure(options, ways, err)
     if options.variant is not None:
         return of_variant(ways, options.variant)
     return _chosen_of(ways, _variant, "ways of playing", "--variant", err)
 
 
-def _chosen_of(ways: Sequence[Way], key: Callable[[Way], str], what: str, option: str, err: TextIO) -> list[Way]:
+def _chosen_of(
+    ways: Sequence[Way], key: Callable[[Way], str], what: str, option: str, err: TextIO
+) -> list[Way]:
     found = counted(ways, key)
     if len(found) > 1:
-        print(f"livecheck: {what}: {', '.join(found)}; {option} chooses another than the first", file=err)
+        print(
+            f"livecheck: {what}: {', '.join(found)}; {option} chooses another than the first",
+            file=err,
+        )
     return most_played(ways, key)
 
 
@@ -306,7 +364,9 @@ def table_of(ways: Sequence[Way]) -> Tries:
     """One table of all."""
     from ..measures.review.packed import joined
 
-    return joined([way.played.table for way in ways], [way.sitting for way in ways], [way.day for way in ways])
+    return joined(
+        [way.played.table for way in ways], [way.sitting for way in ways], [way.day for way in ways]
+    )
 
 
 def title_of(ways: Sequence[Way]) -> str:

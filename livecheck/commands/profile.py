@@ -1,4 +1,5 @@
-"""The slot profile of a take: early and late, attack, the strings passed over, strings left ringing."""
+"""The slot profile of a take: early and late, attack, the strings passed over, strings left
+ringing."""
 
 from __future__ import annotations
 
@@ -25,16 +26,24 @@ def register(commands: Commands) -> None:
         commands,
         "profile",
         run_profile,
-        "show note by note how a take was played: early or late, picked or hammered, strings touched and left ringing",
-        "The band in the middle of the ruler is too little to be noticed. Attack is the velocity over what the string "
+        "show note by note how a take was played: early or late, picked or hammered, strings "
+        "touched and left ringing",
+        "The band in the middle of the ruler is too little to be noticed. Attack is the velocity "
+        "over what the string "
         "and the repetition usually give.",
         json_too=True,
     )
-    profile.add_argument("take", metavar="FILE|SESSION", help="a Standard MIDI File, or a session's name or folder")
+    profile.add_argument(
+        "take", metavar="FILE|SESSION", help="a Standard MIDI File, or a session's name or folder"
+    )
     add_cells(profile, "what was to be played, or which of a session's cells: a cell file or name")
-    profile.add_argument("--variant", metavar="NAME", help="which way of playing it; 'as written' is the cell's own")
+    profile.add_argument(
+        "--variant", metavar="NAME", help="which way of playing it; 'as written' is the cell's own"
+    )
     profile.add_argument("--rig", metavar="RIG", help="a rig file or name")
-    profile.add_argument("--last", metavar="N", type=positive, help="only the last so many repetitions")
+    profile.add_argument(
+        "--last", metavar="N", type=positive, help="only the last so many repetitions"
+    )
 
 
 def run_profile(options: Namespace, out: TextIO, err: TextIO) -> int:
@@ -42,7 +51,9 @@ def run_profile(options: Namespace, out: TextIO, err: TextIO) -> int:
     if not reps:
         raise BadInput(f"{options.take}: no repetition of a cell was found in it")
     reps = _most(reps, lambda rep: rep.cell.name, "cells", "--cell", err)
-    reps = _most(reps, lambda rep: rep.cell.variant or AS_WRITTEN, "ways of playing", "--variant", err)
+    reps = _most(
+        reps, lambda rep: rep.cell.variant or AS_WRITTEN, "ways of playing", "--variant", err
+    )
     figures = Counter(_figure(rep.cell) for rep in reps).most_common()
     if len(figures) > 1:
         which = f"{reps[0].cell.name!r} had {len(figures)} different figures"
@@ -60,18 +71,24 @@ def run_profile(options: Namespace, out: TextIO, err: TextIO) -> int:
 
 
 def _played(options: Namespace, err: TextIO) -> tuple[Take, list[Repetition]]:
-    """The take and its repetitions. What a session recorded is chosen from; what it did not record judges it anew."""
+    """The take and its repetitions. What a session recorded is chosen from; what it did not record
+    judges it anew."""
     from .judging import is_midi, take_of
 
     if (options.cell or options.variant) and not is_midi(Path(options.take).expanduser()):
-        take = take_of(Namespace(**{**vars(options), "cell": None, "variant": None}), options.take, err)
+        take = take_of(
+            Namespace(**{**vars(options), "cell": None, "variant": None}), options.take, err
+        )
         every = _repetitions(take)
         reps = _of_cell(options, every) if options.cell else every
         if options.variant and reps:
             there = sorted({rep.cell.variant or AS_WRITTEN for rep in reps})
             reps = [rep for rep in reps if (rep.cell.variant or AS_WRITTEN) == options.variant]
             if not reps and not options.cell:
-                raise BadInput(f"variant {options.variant!r} was not played there; there is: {', '.join(there)}")
+                raise BadInput(
+                    f"variant {options.variant!r} was not played there; there is: "
+                    f"{', '.join(there)}"
+                )
         if reps:
             return take, reps
     take = take_of(options, options.take, err)
@@ -86,7 +103,8 @@ def _repetitions(take: Take) -> list[Repetition]:
 
 
 def _of_cell(options: Namespace, reps: Sequence[Repetition]) -> list[Repetition]:
-    """Those of the one cell that is named; none where its file holds another figure than was recorded."""
+    """Those of the one cell that is named; none where its file holds another figure than was
+    recorded."""
     if len(options.cell) != 1 or os.path.isdir(Path(options.cell[0]).expanduser()):
         return []
     name = options.cell[0]
@@ -97,7 +115,11 @@ def _of_cell(options: Namespace, reps: Sequence[Repetition]) -> list[Repetition]
         if os.path.exists(Path(name).expanduser()):
             raise
         return found
-    return [rep for rep in reps if plain(rep.cell.name) == plain(cell.name) and _figure(rep.cell) == _figure(cell)]
+    return [
+        rep
+        for rep in reps
+        if plain(rep.cell.name) == plain(cell.name) and _figure(rep.cell) == _figure(cell)
+    ]
 
 
 def _figure(cell: Cell) -> str:
@@ -106,7 +128,11 @@ def _figure(cell: Cell) -> str:
 
 
 def _most(
-    reps: Sequence[Repetition], key: Callable[[Repetition], str], what: str, option: str, err: TextIO
+    reps: Sequence[Repetition],
+    key: Callable[[Repetition], str],
+    what: str,
+    option: str,
+    err: TextIO,
 ) -> list[Repetition]:
     """Those of the cell or the way most played; what else there is, is told."""
     counts = Counter(map(key, reps)).most_common()
@@ -127,15 +153,27 @@ def profiled(reps: Sequence[Repetition]) -> dict[str, Any]:
     passages = [*read_passages(reps), *read_quiet(reps)]
     return {
         "format": "livecheck-profile/1",
-        "cell": {"name": reps[-1].cell.name, "variant": reps[-1].cell.variant, "slots": len(reps[-1].cell.slots)},
+        "cell": {
+            "name": reps[-1].cell.name,
+            "variant": reps[-1].cell.variant,
+            "slots": len(reps[-1].cell.slots),
+        },
         "reps": len(reps),
         "timing": [asdict(one) for one in slot_profile(reps)],
-        "attack": [{**asdict(one), "against_plan": one.against_plan} for one in attack_profile(attacks)],
+        "attack": [
+            {**asdict(one), "against_plan": one.against_plan} for one in attack_profile(attacks)
+        ],
         "attack_why": attacks.why,
         "strokes": [one._asdict() for one in attacks.struck],
         "strings": [asdict(one) for one in shares(passages)],
         "passages": [
-            {"rep": one.rep, "before": one.before, "after": one.after, "string": one.string, "kind": one.kind}
+            {
+                "rep": one.rep,
+                "before": one.before,
+                "after": one.after,
+                "string": one.string,
+                "kind": one.kind,
+            }
             for one in passages
         ],
         "ring_over": [one._asdict() for one in ring_overs(reps)],

@@ -61,8 +61,18 @@ def register(commands: Commands) -> None:
     mark = add(commands, "mark", run_mark, "set a mark in the session that is being recorded")
     mark.add_argument("text", metavar="TEXT", nargs="+", help="what to remember")
 
-    variant = add(commands, "variant", run_variant, "tell the running recorder which variant is played from now on")
-    variant.add_argument("name", metavar="NAME", nargs="?", help="`as written`, or nothing, for the cell's own strokes")
+    variant = add(
+        commands,
+        "variant",
+        run_variant,
+        "tell the running recorder which variant is played from now on",
+    )
+    variant.add_argument(
+        "name",
+        metavar="NAME",
+        nargs="?",
+        help="`as written`, or nothing, for the cell's own strokes",
+    )
 
     add(commands, "status", run_status, "say what the running recorder is doing", json_too=True)
     add(commands, "stop", run_stop, "end the running recorder in good order")
@@ -87,7 +97,10 @@ def run_daemon(options: Namespace, out: TextIO, err: TextIO) -> int:
         return 0
 
     def ready(_session: Path | None) -> None:
-        for text in (f"recording into {home / 'recordings'}; `livecheck stop` or Ctrl-C ends it", CAUTION):
+        for text in (
+            f"recording into {home / 'recordings'}; `livecheck stop` or Ctrl-C ends it",
+            CAUTION,
+        ):
             print(wrapped(text, out), file=out, flush=True)
 
     return run_recorder(told, on_ready=ready, reload=load, to_terminal=True)
@@ -110,7 +123,9 @@ def run_watch(options: Namespace, out: TextIO, err: TextIO) -> int:
     client = _client(options)
     status = client.ask({"command": "status"})
     session, own = status["session"], status["link"]["port"] != BUILT_IN
-    show_sessions(None if session is None else Path(session), client, options, out, lambda: True, own)
+    show_sessions(
+        None if session is None else Path(session), client, options, out, lambda: True, own
+    )
     if not client.is_there():
         print("The recorder has ended.", file=out)
     return 0
@@ -132,7 +147,9 @@ def run_variant(options: Namespace, out: TextIO, err: TextIO) -> int:
 def run_status(options: Namespace, out: TextIO, err: TextIO) -> int:
     status = _client(options).ask({"command": "status"})
     session = None if status["session"] is None else Path(status["session"])
-    earlier_s = practice_folder(options).played_s(f"{datetime.now():%Y-%m-%d}", but=session.name if session else None)
+    earlier_s = practice_folder(options).played_s(
+        f"{datetime.now():%Y-%m-%d}", but=session.name if session else None
+    )
     now_s = 0.0 if status["link"]["port"] == BUILT_IN else status["played_s"] or 0.0
     status["played_today_s"] = round(earlier_s + now_s, 1)
     if options.json:
@@ -144,13 +161,20 @@ def run_status(options: Namespace, out: TextIO, err: TextIO) -> int:
         print("session: none yet, it begins with the first note", file=out)
     else:
         minutes = status["duration_s"] / 60
-        print(f"session: {near_path(session)}, {minutes:.1f} minutes, {status['notes']} notes", file=out)
+        print(
+            f"session: {near_path(session)}, {minutes:.1f} minutes, {status['notes']} notes",
+            file=out,
+        )
     silence_s = status["silence_s"]
-    ends = "never by silence" if silence_s is None else f"after {silence_s / 60:g} minutes of silence"
+    ends = (
+        "never by silence" if silence_s is None else f"after {silence_s / 60:g} minutes of silence"
+    )
     print(f"a session ends: {ends}", file=out)
     print(f"played today: {status['played_today_s'] / 60:.1f} minutes", file=out)
     for cell in status["cells"]:
-        print(f"cell: {cell['name']}" + (f", {cell['variant']}" if cell["variant"] else ""), file=out)
+        print(
+            f"cell: {cell['name']}" + (f", {cell['variant']}" if cell["variant"] else ""), file=out
+        )
     if not status["cells"]:
         print("cell: none, only recording; choose one by `livecheck cell use CELL`", file=out)
     print(f"rig: {status['rig'] or 'none named'}", file=out)
@@ -170,7 +194,9 @@ def run_stop(options: Namespace, out: TextIO, err: TextIO) -> int:
             print("it is stopping, and has not ended yet", file=out)
             return 0
         time.sleep(0.05)
-    print("stopped" + (f"; the session is in {near_path(Path(session))}" if session else ""), file=out)
+    print(
+        "stopped" + (f"; the session is in {near_path(Path(session))}" if session else ""), file=out
+    )
     return 0
 
 

@@ -23,11 +23,14 @@ def register(commands: Commands) -> None:
         "review",
         run_review,
         "say up to which tempo a cell is secure, where it breaks, and what goes first",
-        "All sessions, where none is chosen. Judging is kept beside each session, so that the next review is quick.",
+        "All sessions, where none is chosen. Judging is kept beside each session, so that the "
+        "next review is quick.",
         json_too=True,
     )
     add_sessions(review)
-    review.add_argument("--html", metavar="FILE", help="write a page with pictures, to be opened in any browser")
+    review.add_argument(
+        "--html", metavar="FILE", help="write a page with pictures, to be opened in any browser"
+    )
 
 
 def run_review(options: Namespace, out: TextIO, err: TextIO) -> int:
@@ -53,19 +56,25 @@ def run_review(options: Namespace, out: TextIO, err: TextIO) -> int:
         print(*answer_lines(review, width), f"The page: {page_file}", sep="\n", file=out)
     else:
         print(*review_lines(review, width, ASCII if only_ascii(out) else PLAIN), sep="\n", file=out)
-    if options.rig is None and not any(Path(name).suffix.lower() in MIDI_ENDINGS for name in options.sessions):
+    if options.rig is None and not any(
+        Path(name).suffix.lower() in MIDI_ENDINGS for name in options.sessions
+    ):
         print_hint(options, out)
     return 0
 
 
 def _checked_page(name: str) -> Path:
-    """Where the page goes: a new file, or an older page. Raises BadInput before anything is judged."""
+    """Where the page goes: a new file, or an older page. Raises BadInput before anything is
+    judged."""
     path = Path(name).expanduser()
     try:
         if not path.parent.is_dir():
             raise BadInput(f"{name}: there is no folder {path.parent}")
         if path.is_dir():
-            raise BadInput(f"{name}: is a folder; name a file for the page, {Path(name) / 'review.html'} for example")
+            raise BadInput(
+                f"{name}: is a folder; name a file for the page, {Path(name) / 'review.html'} for "
+                "example"
+            )
         if path.exists() and not path.read_bytes().startswith(PAGE_START.encode()):
             raise BadInput(f"{name}: holds something else than a page; choose another name")
     except OSError as error:

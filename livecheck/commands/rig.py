@@ -29,7 +29,10 @@ def register(commands: Commands) -> None:
         help="set up the converter: channels, tuning, delay, gate",
         description="Work with rigs: what stands between the fingers and the computer.",
     )
-    group.set_defaults(run=lambda options, out, err: print(group.format_help(), end="", file=out) or 0, parser=group)
+    group.set_defaults(
+        run=lambda options, out, err: print(group.format_help(), end="", file=out) or 0,
+        parser=group,
+    )
     verbs = group.add_subparsers(title="commands", metavar="COMMAND", parser_class=type(group))
 
     setup = add(
@@ -37,12 +40,17 @@ def register(commands: Commands) -> None:
         "setup",
         run_setup,
         "find out channels, tuning, capo and bend range by playing each open string",
-        "Asks for each open string from the lowest to the highest and then for one slur; no keyboard needed between. "
+        "Asks for each open string from the lowest to the highest and then for one slur; no "
+        "keyboard needed between. "
         "The rig is shown first. Delay, gate and name are kept from the rig that there is.",
     )
     add_source(setup)
-    setup.add_argument("--strings", metavar="N", type=int, help="number of strings (as the rig has, else 6)")
-    setup.add_argument("--out", metavar="FILE", help="where to write the rig, instead of configs/rig.yaml")
+    setup.add_argument(
+        "--strings", metavar="N", type=int, help="number of strings (as the rig has, else 6)"
+    )
+    setup.add_argument(
+        "--out", metavar="FILE", help="where to write the rig, instead of configs/rig.yaml"
+    )
     setup.add_argument("--write", action="store_true", help="write it without asking")
 
     check = add(verbs, "check", run_check, "show what each string sends and how loud, as you play")
@@ -50,7 +58,9 @@ def register(commands: Commands) -> None:
     check.add_argument("--plain", action="store_true", help="no screen, one line a note")
 
     show = add(verbs, "show", run_show, "print a rig", json_too=True)
-    show.add_argument("rig", metavar="RIG", nargs="?", help="a rig file or name; configs/rig.yaml without it")
+    show.add_argument(
+        "rig", metavar="RIG", nargs="?", help="a rig file or name; configs/rig.yaml without it"
+    )
 
     register_delay(verbs)
     register_gates(verbs)
@@ -82,7 +92,9 @@ def run_setup(options: Namespace, out: TextIO, err: TextIO) -> int:
     if agreed(path, options, out):
         write_rig(path, rig, out)
         if rig.delay == Delay():
-            print(f"Its delay is not known yet: `{program_name()} rig delay` measures it.", file=out)
+            print(
+                f"Its delay is not known yet: `{program_name()} rig delay` measures it.", file=out
+            )
     return 0
 
 
@@ -123,13 +135,19 @@ def run_check(options: Namespace, out: TextIO, err: TextIO) -> int:
             _watch(activity, incoming, out)
         else:
             for moment in incoming:
-                lines = activity.feed(moment.t_s, moment.data) if moment.data is not None else _link(moment)
+                lines = (
+                    activity.feed(moment.t_s, moment.data)
+                    if moment.data is not None
+                    else _link(moment)
+                )
                 if options.source is None:
                     for line in lines:
                         print(line, file=out, flush=True)
     except KeyboardInterrupt:
         pass  # the player has seen enough: what was heard is told
-    print(*rows(activity.summary(), right=tuple(range(6))), *activity.troubles(), sep="\n", file=out)
+    print(
+        *rows(activity.summary(), right=tuple(range(6))), *activity.troubles(), sep="\n", file=out
+    )
     if options.source is None:
         print_hint(options, out)
     return 0
@@ -175,7 +193,9 @@ def run_show(options: Namespace, out: TextIO, err: TextIO) -> int:
 
     rig = rig_of(options, own=True)
     if rig is None:
-        raise BadInput("there is no configs/rig.yaml yet: `livecheck rig setup` makes one, or name a rig")
+        raise BadInput(
+            "there is no configs/rig.yaml yet: `livecheck rig setup` makes one, or name a rig"
+        )
     if options.json:
         print_json(rig_to_dict(rig), out)
         return 0

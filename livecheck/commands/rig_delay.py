@@ -1,4 +1,5 @@
-"""The conversion delay of a rig: measured at the guitar, or from what was recorded. It is suggested, never just set."""
+"""The conversion delay of a rig: measured at the guitar, or from what was recorded. It is
+suggested, never just set."""
 
 from __future__ import annotations
 
@@ -12,7 +13,15 @@ from ..errors import BadInput
 from .common import Commands, add, positive, practice_folder, print_json, rows
 from .live import add_input
 from .rig_input import records_of
-from .rig_measure import add_judging, add_writing, judged_takes, offer, part_of, recorded_rig, rig_to_write
+from .rig_measure import (
+    add_judging,
+    add_writing,
+    judged_takes,
+    offer,
+    part_of,
+    recorded_rig,
+    rig_to_write,
+)
 
 if TYPE_CHECKING:
     from ..core.events import Record, Repetition
@@ -28,21 +37,43 @@ def register_delay(verbs: Commands) -> None:
         "delay",
         run_delay,
         "measure the conversion delay at the guitar, or from recorded playing",
-        "With no session named it asks for two minutes of steady notes, to a click on --click-port where one is named, "
-        "else at your own tempo. Sessions and files: against their clicks where each holds some, else "
-        "taken as ordinary practice (the more cells and strings the better) or as a steady pulse (--pulse). What is "
-        "common to all strings, the player's own lead or lag among it, is told apart and left as it is.",
+        "With no session named it asks for two minutes of steady notes, to a click on "
+        "--click-port where one is named, "
+        "else at your own tempo. Sessions and files: against their clicks where each holds some, "
+        "else "
+        "taken as ordinary practice (the more cells and strings the better) or as a steady pulse "
+        "(--pulse). What is "
+        "common to all strings, the player's own lead or lag among it, is told apart and left as "
+        "it is.",
         json_too=True,
     )
-    delay.add_argument("takes", metavar="FILE|SESSION", nargs="*", help="MIDI files, or sessions by name or folder")
+    delay.add_argument(
+        "takes", metavar="FILE|SESSION", nargs="*", help="MIDI files, or sessions by name or folder"
+    )
     delay.add_argument("--last", metavar="N", type=_count, help="the last N sessions")
     how = delay.add_mutually_exclusive_group()
-    how.add_argument("--click-port", metavar="TEXT", help="MIDI output for the click: part of its name")
-    how.add_argument("--pulse", action="store_true", help="a steady pulse was played, whatever the cell")
-    how.add_argument("--click", metavar="CHANNEL", type=int, help="notes on this channel (1 to 16) are the click")
-    delay.add_argument("--tempo", metavar="BPM", type=positive, default=TEMPO_BPM, help=f"of the click ({TEMPO_BPM:g})")
-    delay.add_argument("--seconds", metavar="N", type=positive, help="play no longer than this at the guitar (120)")
-    delay.add_argument("--per-string", action="store_true", help="suggest a constant for each string, not periods")
+    how.add_argument(
+        "--click-port", metavar="TEXT", help="MIDI output for the click: part of its name"
+    )
+    how.add_argument(
+        "--pulse", action="store_true", help="a steady pulse was played, whatever the cell"
+    )
+    how.add_argument(
+        "--click", metavar="CHANNEL", type=int, help="notes on this channel (1 to 16) are the click"
+    )
+    delay.add_argument(
+        "--tempo",
+        metavar="BPM",
+        type=positive,
+        default=TEMPO_BPM,
+        help=f"of the click ({TEMPO_BPM:g})",
+    )
+    delay.add_argument(
+        "--seconds", metavar="N", type=positive, help="play no longer than this at the guitar (120)"
+    )
+    delay.add_argument(
+        "--per-string", action="store_true", help="suggest a constant for each string, not periods"
+    )
     add_input(delay)
     add_judging(delay)
     add_writing(delay)
@@ -59,12 +90,18 @@ def run_delay(options: Namespace, out: TextIO, err: TextIO) -> int:
         raise BadInput("name sessions or choose them by --last, but not both")
     if options.takes or options.last is not None:
         if options.click_port is not None:
-            raise BadInput("--click-port is for measuring at the guitar; a session holds its own clicks")
-        takes = options.takes or [str(path) for path in practice_folder(options).own_paths()[-options.last :]]
+            raise BadInput(
+                "--click-port is for measuring at the guitar; a session holds its own clicks"
+            )
+        takes = options.takes or [
+            str(path) for path in practice_folder(options).own_paths()[-options.last :]
+        ]
         if not takes:
             raise BadInput(f"{practice_folder(options).recordings} holds no sessions yet")
     elif options.json or options.pulse or options.click is not None:
-        raise BadInput("name a session or file: --json, --pulse and --click are about what was recorded")
+        raise BadInput(
+            "name a session or file: --json, --pulse and --click are about what was recorded"
+        )
     else:
         from .rig_play import play_steadily
 
@@ -86,10 +123,16 @@ def _suggest(options: Namespace, takes: Sequence[str], out: TextIO) -> int:
     else:
         print(*_delay_lines(estimate, base), sep="\n", file=out)
         if estimate.why is None and suggested is None:
-            what = "not every string was heard" if options.per_string else "the notes lie too near in pitch"
+            what = (
+                "not every string was heard"
+                if options.per_string
+                else "the notes lie too near in pitch"
+            )
             print(f"Nothing is suggested: {what}.", file=out)
         elif new is not None and noticeable(estimate, base) is None:
-            print("No string is off by more than 2 ms for sure: the rig may stay as it is.", file=out)
+            print(
+                "No string is off by more than 2 ms for sure: the rig may stay as it is.", file=out
+            )
     if new is not None:
         offer(options, new, ("delay", "delay_ms"), out)
     return 0
@@ -117,7 +160,9 @@ def _estimate(options: Namespace, takes: Sequence[str], rig: Rig) -> DelayEstima
     return steady_estimate(notes, None if options.pulse else clicks_s, rig)
 
 
-def steady_estimate(notes: Sequence[Struck], clicks_s: Sequence[float] | None, rig: Rig) -> DelayEstimate:
+def steady_estimate(
+    notes: Sequence[Struck], clicks_s: Sequence[float] | None, rig: Rig
+) -> DelayEstimate:
     """From steady notes, to a click where there was one."""
     from ..measures.delay.estimate import against_click, from_pulse
 
@@ -133,7 +178,9 @@ def open_strings(rig: Rig) -> tuple[int, ...]:
     return rig.tuning or usual_tuning(min(len(rig.channels), 8))
 
 
-def one_after_another(found: list[tuple[list[Struck], list[float]]]) -> tuple[list[Struck], list[float]]:
+def one_after_another(
+    found: list[tuple[list[Struck], list[float]]],
+) -> tuple[list[Struck], list[float]]:
     """Several takes on one time line, a minute apart."""
     notes: list[Struck] = []
     clicks: list[float] = []
@@ -145,8 +192,11 @@ def one_after_another(found: list[tuple[list[Struck], list[float]]]) -> tuple[li
     return notes, clicks
 
 
-def struck(records: Iterable[Record], rig: Rig, channel: int | None = None) -> tuple[list[Struck], list[float]]:
-    """The notes above the gate as the rig hears them, and the clicks: those written down, or notes on a channel."""
+def struck(
+    records: Iterable[Record], rig: Rig, channel: int | None = None
+) -> tuple[list[Struck], list[float]]:
+    """The notes above the gate as the rig hears them, and the clicks: those written down, or notes
+    on a channel."""
     from ..core.decode import Decoder
     from ..core.events import Click, Midi
     from ..measures.delay.estimate import Struck
@@ -176,7 +226,7 @@ def struck(records: Iterable[Record], rig: Rig, channel: int | None = None) -> t
     return notes, clicks
 
 
-# ------------------------------------------------------------------------------------------------------------ telling
+# ------------------------------------------------------------------------------------------ telling
 
 
 def _delay_lines(estimate: DelayEstimate, rig: Rig) -> list[str]:
@@ -194,7 +244,11 @@ def _delay_lines(estimate: DelayEstimate, rig: Rig) -> list[str]:
         figures = ["-", "-", "-"]
         if told is not None:
             own_ms = told.value - off[one.string]
-            figures = [f"{told.value:+.1f}", f"{told.low:+.1f} to {told.high:+.1f}", f"{own_ms:+.1f}"]
+            figures = [
+                f"{told.value:+.1f}",
+                f"{told.low:+.1f} to {told.high:+.1f}",
+                f"{own_ms:+.1f}",
+            ]
         table.append([str(one.string), str(one.notes), *figures])
     lines += rows(table, right=(0, 1, 2, 3, 4))
     if estimate.periods is not None:
@@ -222,7 +276,12 @@ def _delay_dict(estimate: DelayEstimate, rig: Rig | None) -> dict[str, Any]:
         "notes": estimate.notes,
         "why": estimate.why,
         "strings": [
-            {"string": one.string, "notes": one.notes, "pitch": one.pitch, "relative_ms": interval(one.relative_ms)}
+            {
+                "string": one.string,
+                "notes": one.notes,
+                "pitch": one.pitch,
+                "relative_ms": interval(one.relative_ms),
+            }
             for one in estimate.strings
         ],
         "periods": interval(estimate.periods),

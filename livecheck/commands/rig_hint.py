@@ -1,4 +1,5 @@
-"""What ordinary practice says of the rig's delay, offered in a sentence where it is clear. Nothing is ever applied."""
+"""What ordinary practice says of the rig's delay, offered in a sentence where it is clear. Nothing
+is ever applied."""
 
 from __future__ import annotations
 
@@ -17,11 +18,13 @@ if TYPE_CHECKING:
 
 MOST_SLOTS = 2_500  # judged for it: some fifth of a second
 MOST_SESSIONS = 40
-MOST_RECORDS = 3_000  # of one session: several sessions hold more cells and strings than the same time of one
+# of one session: several sessions hold more cells and strings than the same time of one
+MOST_RECORDS = 3_000
 
 
 def print_hint(options: Namespace, out: TextIO) -> None:
-    """Say where the last sessions support another delay than the rig's; else nothing. Raises nothing of its own."""
+    """Say where the last sessions support another delay than the rig's; else nothing. Raises
+    nothing of its own."""
     try:
         lines = hint(options)
     except LivecheckError:
@@ -45,14 +48,16 @@ def hint(options: Namespace) -> list[str]:
     way = "later" if off.ms.value > 0.0 else "earlier"
     low, high = sorted((abs(off.ms.low), abs(off.ms.high)))
     return [
-        f"Practice suggests another conversion delay: string {off.string} comes {abs(off.ms.value):.1f} ms",
+        f"Practice suggests another conversion delay: string {off.string} comes "
+        f"{abs(off.ms.value):.1f} ms",
         f"({low:.1f} to {high:.1f}) {way}, against the others, than the rig takes off.",
         f"`{program_name()} rig delay --last {sessions}` shows it, and writes it if you agree.",
     ]
 
 
 def _recent(paths: list[Path], own: Rig | None) -> tuple[Rig | None, list[Repetition], int]:
-    """The rig in use, repetitions of the last sessions that were played through it, and how many sessions these are."""
+    """The rig in use, repetitions of the last sessions that were played through it, and how many
+    sessions these are."""
     from ..core.events import RepDone, UseRig
     from ..core.rig import Rig
     from ..files.journal_reader import read

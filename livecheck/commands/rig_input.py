@@ -1,4 +1,5 @@
-"""What comes in for the rig commands: live from a port, or from a file; and how a rig file is written."""
+"""What comes in for the rig commands: live from a port, or from a file; and how a rig file is
+written."""
 
 from __future__ import annotations
 
@@ -36,7 +37,9 @@ class Moment(NamedTuple):
 def add_source(parser: ArgumentParser) -> None:
     """Options of commands that hear notes live or from a file."""
     add_input(parser)
-    parser.add_argument("--from", dest="source", metavar="FILE", help="a MIDI file or session in place of a port")
+    parser.add_argument(
+        "--from", dest="source", metavar="FILE", help="a MIDI file or session in place of a port"
+    )
     parser.add_argument("--seconds", metavar="N", type=float, help="stop by itself after so long")
 
 
@@ -102,10 +105,18 @@ def _live(options: Namespace, rig: Rig) -> Iterator[Moment]:
                 linked, begun_ns = True, frame.t_ns
             if isinstance(item, Ended):
                 source.ended(now_ns)
-            gone = item.why if isinstance(item, Ended) else frame[1] if isinstance(frame, (Down, End)) else None
+            gone = (
+                item.why
+                if isinstance(item, Ended)
+                else frame[1]
+                if isinstance(frame, (Down, End))
+                else None
+            )
             if gone is not None and (not linked or isinstance(frame, End)):
                 raise NoDevice(gone)
-            t_s = max(0.0, ((frame.t_ns if isinstance(frame, Message) else now_ns) - begun_ns) / 1e9)
+            t_s = max(
+                0.0, ((frame.t_ns if isinstance(frame, Message) else now_ns) - begun_ns) / 1e9
+            )
             if linked and options.seconds is not None and t_s > options.seconds:
                 return
             if isinstance(frame, Up):
@@ -120,7 +131,7 @@ def _live(options: Namespace, rig: Rig) -> Iterator[Moment]:
         source.stop()
 
 
-# ------------------------------------------------------------------------------------------------------ the rig file
+# ------------------------------------------------------------------------------------- the rig file
 
 
 def own_rig_path(options: Namespace) -> Path:
@@ -129,7 +140,8 @@ def own_rig_path(options: Namespace) -> Path:
 
 
 def write_rig(path: Path, rig: Rig, out: TextIO) -> None:
-    """Write a rig file whole or not at all. A file that is there is kept beside it, and that is said.
+    """Write a rig file whole or not at all. A file that is there is kept beside it, and that is
+    said.
 
     Raises BadInput where it cannot be written.
     """
@@ -148,7 +160,11 @@ def write_rig(path: Path, rig: Rig, out: TextIO) -> None:
         with contextlib.suppress(OSError):  # a disk that is read-only refuses this, too
             temporary.unlink(missing_ok=True)
         raise BadInput(f"{path}: cannot be written: {error.strerror or error}") from error
-    print(f"Written to {near_path(path)}" + (f"; what stood there is now {near_path(kept)}" if kept else ""), file=out)
+    print(
+        f"Written to {near_path(path)}"
+        + (f"; what stood there is now {near_path(kept)}" if kept else ""),
+        file=out,
+    )
 
 
 def _keep(path: Path) -> Path | None:
@@ -163,7 +179,8 @@ def _keep(path: Path) -> Path | None:
 
 
 def agreed(path: Path, options: Namespace, out: TextIO) -> bool:
-    """Whether a rig that was shown is to be written: ``--write``, or the player's yes at a terminal."""
+    """Whether a rig that was shown is to be written: ``--write``, or the player's yes at a
+    terminal."""
     if options.write:
         return True
     if not (out.isatty() and sys.stdin.isatty()):

@@ -1,4 +1,5 @@
-"""The gate of a rig from what was recorded, and what the suggestions for delay and gate have in common.
+"""The gate of a rig from what was recorded, and what the suggestions for delay and gate have in
+common.
 
 A suggestion is shown first. The rig is written only where the player says so.
 """
@@ -29,8 +30,12 @@ def register_gates(verbs: Commands) -> None:
         "suggest the noise gate from recorded playing, with a picture of notes and ghosts",
         json_too=True,
     )
-    gates.add_argument("takes", metavar="FILE|SESSION", nargs="+", help="MIDI files, or sessions by name or folder")
-    gates.add_argument("--rig", metavar="RIG", help="a rig file or name; without it the one recorded with")
+    gates.add_argument(
+        "takes", metavar="FILE|SESSION", nargs="+", help="MIDI files, or sessions by name or folder"
+    )
+    gates.add_argument(
+        "--rig", metavar="RIG", help="a rig file or name; without it the one recorded with"
+    )
     add_judging(gates)
     add_writing(gates)
 
@@ -43,11 +48,15 @@ def add_judging(parser: ArgumentParser) -> None:
 
 def add_writing(parser: ArgumentParser) -> None:
     """Options that say where a suggestion goes."""
-    parser.add_argument("--write", action="store_true", help="write it into configs/rig.yaml without asking")
-    parser.add_argument("--save", metavar="FILE", help="write the rig with the suggestion to this file instead")
+    parser.add_argument(
+        "--write", action="store_true", help="write it into configs/rig.yaml without asking"
+    )
+    parser.add_argument(
+        "--save", metavar="FILE", help="write the rig with the suggestion to this file instead"
+    )
 
 
-# -------------------------------------------------------------------------------------------------------------- gate
+# --------------------------------------------------------------------------------------------- gate
 
 
 def run_gates(options: Namespace, out: TextIO, err: TextIO) -> int:
@@ -86,7 +95,11 @@ def _print_gate(advice: Any, rig: Rig, out: TextIO) -> None:
         print("Nothing was played in it, so no gate can be suggested.", file=out)
         return
     signs = PLAIN if only_ascii(out) else FULL
-    print(*gate_picture(advice.notes, advice.ghosts, advice.gate or rig.gate, width_of(out), signs), sep="\n", file=out)
+    print(
+        *gate_picture(advice.notes, advice.ghosts, advice.gate or rig.gate, width_of(out), signs),
+        sep="\n",
+        file=out,
+    )
     print("", file=out)
     if advice.why is not None:
         print(f"No gate is suggested: {advice.why}.", file=out)
@@ -99,11 +112,12 @@ def _print_gate(advice: Any, rig: Rig, out: TextIO) -> None:
         print(f"Of {len(advice.others)} longer unwanted sounds {lost:.0f} % are lost.", file=out)
 
 
-# ------------------------------------------------------------------------------------------------------------- shared
+# ------------------------------------------------------------------------------------------- shared
 
 
 def recorded_rig(options: Namespace, take: str) -> Rig:
-    """The rig named, else the one the take was recorded with, else the folder's own, else the usual one."""
+    """The rig named, else the one the take was recorded with, else the folder's own, else the usual
+    one."""
     from ..core.events import UseRig
     from ..core.rig import Rig
 
@@ -117,7 +131,8 @@ def recorded_rig(options: Namespace, take: str) -> Rig:
 
 
 def rig_to_write(options: Namespace, recorded: Rig) -> Rig:
-    """The rig that a suggestion goes into: the one named, else the folder's own if it fits, else the one recorded."""
+    """The rig that a suggestion goes into: the one named, else the folder's own if it fits, else
+    the one recorded."""
     own = rig_of(options, own=True)
     return own if own is not None and len(own.channels) == len(recorded.channels) else recorded
 
@@ -125,7 +140,8 @@ def rig_to_write(options: Namespace, recorded: Rig) -> Rig:
 def judged_takes(
     options: Namespace, takes: Sequence[str], gate: Any = None, also: list[Record] | None = None
 ) -> tuple[list[Repetition], list[Extra]]:
-    """Repetitions of all takes, and what lies outside of them; with another gate where one is given.
+    """Repetitions of all takes, and what lies outside of them; with another gate where one is
+    given.
 
     also: takes up every record that is no message.
     """
@@ -157,14 +173,19 @@ def part_of(data: dict[str, Any], keys: tuple[str, ...]) -> dict[str, Any]:
 
 
 def offer(options: Namespace, rig: Rig, keys: tuple[str, ...], out: TextIO) -> None:
-    """Show what stands in the rig file with the suggestion; write it only where asked or agreed to."""
+    """Show what stands in the rig file with the suggestion; write it only where asked or agreed
+    to."""
     from io import StringIO
 
     from ..files.config import rig_to_dict
 
     said = StringIO() if options.json else out
     for key, value in part_of(rig_to_dict(rig), keys).items():
-        text = ", ".join(f"{name}: {part}" for name, part in value.items()) if isinstance(value, dict) else value
+        text = (
+            ", ".join(f"{name}: {part}" for name, part in value.items())
+            if isinstance(value, dict)
+            else value
+        )
         told = f"{{{text}}}" if isinstance(value, dict) else str(text)
         print(f"Suggested for the rig file:  {key}: {told}", file=said)
     if options.save is not None:

@@ -1,4 +1,5 @@
-"""Measure at the guitar: start a recorder and its click, say what to play, and stop when the delays are known.
+"""Measure at the guitar: start a recorder and its click, say what to play, and stop when the delays
+are known.
 
 The notes and the clicks go into a session like any other, which can be looked at again later.
 """
@@ -43,7 +44,10 @@ def play_steadily(options: Namespace, out: TextIO) -> Path:
     if options.click_port is not None:
         matcher(options.click_port)
         if not LOWEST_BPM <= options.tempo <= HIGHEST_BPM:
-            raise BadInput(f"--tempo {options.tempo:g}: a click can have {LOWEST_BPM:g} to {HIGHEST_BPM:g} a minute")
+            raise BadInput(
+                f"--tempo {options.tempo:g}: a click can have {LOWEST_BPM:g} to {HIGHEST_BPM:g} a "
+                "minute"
+            )
     rig = rig_of(options, own=True) or Rig()
     home = practice_folder(options).root
     told = recording(options, home, [cell_at(rig, FRETS[0])], rig)
@@ -60,14 +64,21 @@ def play_steadily(options: Namespace, out: TextIO) -> Path:
     if session is None or not session.exists():
         raise NoDevice("nothing was played; look with `livecheck ports` and `livecheck rig check`")
     print(f"Saved in {near_path(session)}", file=out)
-    print(f"(`{program_name()} rig delay {session.name}` shows the following again)", "", sep="\n", file=out)
+    print(
+        f"(`{program_name()} rig delay {session.name}` shows the following again)",
+        "",
+        sep="\n",
+        file=out,
+    )
     return session
 
 
 class _Talk:
     """One measurement: what is heard, what is said, and the line that tells how it goes."""
 
-    def __init__(self, options: Namespace, rig: Rig, client: Client, process: RecorderProcess, out: TextIO) -> None:
+    def __init__(
+        self, options: Namespace, rig: Rig, client: Client, process: RecorderProcess, out: TextIO
+    ) -> None:
         from ..core.steady import LONGEST_S, Steady
 
         self._bpm = options.tempo if options.click_port is not None else None
@@ -122,7 +133,9 @@ class _Talk:
         self._records.append(record)
         if isinstance(record, Link):
             self._line(
-                f"  Listening to {record.port}." if record.up else f"! {record.port}. It goes on when it is back."
+                f"  Listening to {record.port}."
+                if record.up
+                else f"! {record.port}. It goes on when it is back."
             )
         elif isinstance(record, Stop):
             self._ended = record.why
@@ -142,7 +155,9 @@ class _Talk:
         if estimate:
             found = steady_estimate(notes, None if self._bpm is None else clicks_s, self._rig)
             known = [(one.string, one.relative_ms) for one in found.strings]
-            self._halves_ms = {string: (ms.high - ms.low) / 2.0 for string, ms in known if ms is not None}
+            self._halves_ms = {
+                string: (ms.high - ms.low) / 2.0 for string, ms in known if ms is not None
+            }
         counts: dict[int, int] = {}
         for note in notes:
             counts[note.string] = counts.get(note.string, 0) + 1
@@ -154,11 +169,13 @@ class _Talk:
 
         try:
             cell = cell_at(self._rig, fret)
-            self._client.ask({"command": "cells", "cells": [{**cell_to_dict(cell), "variant": None}]})
+            self._client.ask(
+                {"command": "cells", "cells": [{**cell_to_dict(cell), "variant": None}]}
+            )
         except (BadInput, NoDevice):
             return  # only the session's own account of the fret
 
-    # ----------------------------------------------------------------------------------------------------- the screen
+    # ----------------------------------------------------------------------------------- the screen
 
     def _say(self, said: Sequence[Said]) -> None:
         from ..core.setup import ASK, HEARD
@@ -169,7 +186,11 @@ class _Talk:
 
     def _line(self, text: str) -> None:
         self._end_line(erase=True)
-        lines = wrap(text.strip(), width_of(self._out) - 3, initial_indent=text[: len(text) - len(text.lstrip())])
+        lines = wrap(
+            text.strip(),
+            width_of(self._out) - 3,
+            initial_indent=text[: len(text) - len(text.lstrip())],
+        )
         print("\n  ".join(lines), file=self._out, flush=True)
 
     def _show(self, now_s: float) -> None:
@@ -184,5 +205,10 @@ class _Talk:
 
     def _end_line(self, erase: bool = False) -> None:
         if self._written:
-            print("\r" + " " * self._written + "\r" if erase else "\n", end="", file=self._out, flush=True)
+            print(
+                "\r" + " " * self._written + "\r" if erase else "\n",
+                end="",
+                file=self._out,
+                flush=True,
+            )
             self._written = 0

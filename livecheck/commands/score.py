@@ -1,4 +1,5 @@
-"""Score a take: a Standard MIDI File or a recorded session, through the same judgment as live play."""
+"""Score a take: a Standard MIDI File or a recorded session, through the same judgment as live
+play."""
 
 from __future__ import annotations
 
@@ -17,13 +18,20 @@ def register(commands: Commands) -> None:
         "score",
         run_score,
         "say what happened to every note of a MIDI file or a recorded session",
-        "For a session, --cell, --variant and --rig judge it anew with another cell or rig than it was recorded with.",
+        "For a session, --cell, --variant and --rig judge it anew with another cell or rig than "
+        "it was recorded with.",
         json_too=True,
     )
-    score.add_argument("take", metavar="FILE|SESSION", help="a Standard MIDI File, or a session's name or folder")
+    score.add_argument(
+        "take", metavar="FILE|SESSION", help="a Standard MIDI File, or a session's name or folder"
+    )
     add_cells(score, "what was to be played: a file or name (a MIDI file needs it)")
     score.add_argument("--variant", metavar="NAME", help="which of the cell's ways to play it")
-    score.add_argument("--rig", metavar="RIG", help="a rig file or name; channel 1 is string 1 and so on without it")
+    score.add_argument(
+        "--rig",
+        metavar="RIG",
+        help="a rig file or name; channel 1 is string 1 and so on without it",
+    )
 
 
 def run_score(options: Namespace, out: TextIO, err: TextIO) -> int:
@@ -35,7 +43,9 @@ def run_score(options: Namespace, out: TextIO, err: TextIO) -> int:
         session, outcomes = judged(take.records)
         cell = last_cell(session, outcomes)
         if cell is None and not session.cells:
-            raise BadInput(f"{options.take}: no cell was chosen while it was recorded; name one by --cell")
+            raise BadInput(
+                f"{options.take}: no cell was chosen while it was recorded; name one by --cell"
+            )
         print_json(scored(cell, outcomes, session.counts), out)
     else:
         _print_lines(take.records, out)
@@ -43,8 +53,9 @@ def run_score(options: Namespace, out: TextIO, err: TextIO) -> int:
 
 
 def scored(cell: Cell | None, outcomes: list[Outcome], counts: dict[str, int]) -> dict[str, Any]:
-    """The score object. Where several cells or variants were played, ``cells`` lists them and each repetition says
-    by its ``cell`` (from 1) which it is of; ``cell`` is the last one, null where none of several was recognised.
+    """The score object. Where several cells or variants were played, ``cells`` lists them and each
+    repetition says by its ``cell`` (from 1) which it is of; ``cell`` is the last one, null where
+    none of several was recognised.
     """
     from ..files.report import score
 
@@ -52,7 +63,9 @@ def scored(cell: Cell | None, outcomes: list[Outcome], counts: dict[str, int]) -
     played = [outcome.repetition.cell for outcome in outcomes if isinstance(outcome, RepDone)]
     different = list(dict.fromkeys((one.name, one.variant, len(one.slots)) for one in played))
     if len(different) > 1:
-        found["cells"] = [{"name": name, "slots": slots, "variant": variant} for name, variant, slots in different]
+        found["cells"] = [
+            {"name": name, "slots": slots, "variant": variant} for name, variant, slots in different
+        ]
         for rep, one in zip(found["reps"], played, strict=True):
             rep["cell"] = 1 + different.index((one.name, one.variant, len(one.slots)))
     return found

@@ -16,25 +16,42 @@ if TYPE_CHECKING:
 
 
 def register(commands: Commands) -> None:
-    sessions = add(commands, "sessions", run_sessions, "list the recorded sessions, oldest first", json_too=True)
-    verbs = sessions.add_subparsers(title="commands", metavar="COMMAND", parser_class=type(sessions))
+    sessions = add(
+        commands,
+        "sessions",
+        run_sessions,
+        "list the recorded sessions, oldest first",
+        json_too=True,
+    )
+    verbs = sessions.add_subparsers(
+        title="commands", metavar="COMMAND", parser_class=type(sessions)
+    )
     check = add(
         verbs,
         "check",
         run_check,
         "read every line of sessions and say what is not as it was written",
-        "Nothing of them is changed. Exit status 2 where something is damaged or missing; a session that was cut off, "
+        "Nothing of them is changed. Exit status 2 where something is damaged or missing; a "
+        "session that was cut off, "
         "by a power failure for example, is not damaged.",
         json_too=True,
     )
-    check.add_argument("sessions", metavar="SESSION", nargs="*", help="names or folders; all where none is given")
+    check.add_argument(
+        "sessions", metavar="SESSION", nargs="*", help="names or folders; all where none is given"
+    )
 
-    check.add_argument("--salvage", action="store_true", help="save what is good of a damaged one as NAME-salvaged")
+    check.add_argument(
+        "--salvage", action="store_true", help="save what is good of a damaged one as NAME-salvaged"
+    )
 
     replay = add(commands, "replay", run_replay, "show a recorded session again, judged anew")
-    replay.add_argument("session", metavar="SESSION", help="its name or the beginning of it, `last`, or its folder")
+    replay.add_argument(
+        "session", metavar="SESSION", help="its name or the beginning of it, `last`, or its folder"
+    )
     pace = replay.add_mutually_exclusive_group()
-    pace.add_argument("--speed", metavar="X", type=positive, default=1.0, help="so many times as fast as played")
+    pace.add_argument(
+        "--speed", metavar="X", type=positive, default=1.0, help="so many times as fast as played"
+    )
     pace.add_argument("--fast", action="store_true", help="as fast as it can be judged")
     add_cells(replay, "judge it with this cell, not the one it was recorded with")
     replay.add_argument("--variant", metavar="NAME", help="which of that cell's ways to play it")
@@ -145,4 +162,6 @@ def _count_takes(path: Path) -> int:
     from .judging import judged
 
     _, outcomes = judged(read(path))
-    return max((outcome.repetition.take for outcome in outcomes if isinstance(outcome, RepDone)), default=0)
+    return max(
+        (outcome.repetition.take for outcome in outcomes if isinstance(outcome, RepDone)), default=0
+    )

@@ -1,1 +1,2 @@
-"""What the player sees: the live screen, plain lines and the summary. Draws what a session found; judges nothing."""
+"""What the player sees: the live screen, plain lines and the summary. Draws what a session found;
+judges nothing."""

@@ -1,7 +1,7 @@
 """Large lettering out of blocks, to be read from two metres.
 
-The letters are our own, five pixels high; only those that the screen needs. A pixel becomes half a character cell (two
-rows of pixels in one line) or a block of full cells.
+The letters are our own, five pixels high; only those that the screen needs. A pixel becomes half a
+character cell (two rows of pixels in one line) or a block of full cells.
 """
 
 from __future__ import annotations
@@ -71,7 +71,10 @@ def half_blocks(text: str) -> list[str]:
     rows = [*pixels(text), ""]
     rows[HEIGHT] = "0" * len(rows[0])
     signs = {("1", "1"): "█", ("1", "0"): "▀", ("0", "1"): "▄", ("0", "0"): " "}
-    return ["".join(signs[pair] for pair in zip(rows[row], rows[row + 1], strict=True)) for row in (0, 2, 4)]
+    return [
+        "".join(signs[pair] for pair in zip(rows[row], rows[row + 1], strict=True))
+        for row in (0, 2, 4)
+    ]
 
 
 def blocks(text: str, scale: int, ink: str = "█") -> list[str]:

@@ -28,7 +28,9 @@ def far_lines(model: Model, width: int, height: int, signs: Signs) -> list[Line]
     title = "recording only" if model.cell is None else cell_title(model.cell)
     link, style = link_words(model)
     first = both_ends(
-        [piece(" " + title, STRONG)], [piece(cut(link, width // 2, signs.more), style), piece(" ")], width
+        [piece(" " + title, STRONG)],
+        [piece(cut(link, width // 2, signs.more), style), piece(" ")],
+        width,
     )
     lost = link_lost(model)
     figure = "NO LINK" if lost else "" if model.tempo_bpm is None else f"{model.tempo_bpm:.0f}"
@@ -42,7 +44,13 @@ def far_lines(model: Model, width: int, height: int, signs: Signs) -> list[Line]
     unit = "" if lost or model.tempo_bpm is None else "bpm"
     spare = height - 6 - len(tempo) - len(marks) - len(words)
     gap: list[Line] = [[]] * max(0, spare // 3)
-    lines: list[Line] = [first, *gap, *centred_block(tempo, width, MISS if lost else STRONG, unit), [], *gap]
+    lines: list[Line] = [
+        first,
+        *gap,
+        *centred_block(tempo, width, MISS if lost else STRONG, unit),
+        [],
+        *gap,
+    ]
     lines += [*(_indent(line, width) for line in marks), [], *gap]
     lines += centred_block(words, width, outcome_style(model), "")
     lines += [[] for _ in range(height - 3 - len(lines))]
@@ -61,13 +69,19 @@ def centred_block(block: Sequence[str], width: int, style: Style, unit: str) -> 
 
 
 def big_slots(model: Model, width: int, ink: str, signs: Signs) -> list[Line]:
-    """The last repetition's verdicts as large shapes; as signs in one line where there is no room."""
+    """The last repetition's verdicts as large shapes; as signs in one line where there is no
+    room."""
     if model.last is None:
         return []
     verdicts = [result.verdict for result in model.last.slots]
     if len(verdicts) * 8 - 2 > width:
         gap = " " if len(verdicts) * 2 <= width else ""
-        return [[piece(signs.verdict(verdict) + gap, VERDICT_STYLES[verdict]) for verdict in verdicts[:width]]]
+        return [
+            [
+                piece(signs.verdict(verdict) + gap, VERDICT_STYLES[verdict])
+                for verdict in verdicts[:width]
+            ]
+        ]
     lines: list[Line] = []
     for row in range(4):
         line: Line = []
@@ -87,5 +101,8 @@ def _under_way(model: Model, width: int, signs: Signs) -> Line:
         return []
     rep, verdicts = model.current
     line = [piece(f"{rep}  ", FAINT)]
-    line += [piece(signs.verdict(verdict) + " ", VERDICT_STYLES.get(verdict or "", NORMAL)) for verdict in verdicts]
+    line += [
+        piece(signs.verdict(verdict) + " ", VERDICT_STYLES.get(verdict or "", NORMAL))
+        for verdict in verdicts
+    ]
     return _indent(line, width)

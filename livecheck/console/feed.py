@@ -18,7 +18,8 @@ class Judge(Judged, Protocol):
 
 
 class Feed:
-    """Hands records to judgment and what it finds to the model; gives back the new lines of the log."""
+    """Hands records to judgment and what it finds to the model; gives back the new lines of the
+    log."""
 
     def __init__(self, session: Judge, model: Model) -> None:
         self.session = session

@@ -1,4 +1,5 @@
-"""The foot of the screen: the one thing that needs saying, what the signs mean, and how the session stands."""
+"""The foot of the screen: the one thing that needs saying, what the signs mean, and how the session
+stands."""
 
 from __future__ import annotations
 
@@ -9,7 +10,8 @@ from .palette import ALARM, FAINT, GOOD, MISS, NORMAL, SLIP, STRONG, Signs
 from .words import clock_text, counted
 
 STRANGE = 24
-"""Notes that belong to no repetition before it is asked, while there has been none, what they are of. No source."""
+"""Notes that belong to no repetition before it is asked, while there has been none, what they are
+of. No source."""
 
 
 def message(model: Model) -> tuple[str, bool]:
@@ -17,16 +19,24 @@ def message(model: Model) -> tuple[str, bool]:
     if model.unsaved is not None:
         return f"NOT SAVED: {model.unsaved}", True
     if link_lost(model):
-        return "link to the converter lost; waiting for it to come back, the recording goes on", True
+        return (
+            "link to the converter lost; waiting for it to come back, the recording goes on",
+            True,
+        )
     if model.dropped:
         return f"{counted(model.dropped, 'message', 'messages')} could not be saved", True
     if model.reminder and model.current is None:  # it waits for a pause
         return model.reminder, False
     if model.foreign and not model.reps:
-        return f"{counted(model.foreign, 'message', 'messages')} on channels that are no string: check the rig", False
+        return (
+            f"{counted(model.foreign, 'message', 'messages')} on channels that are no string: "
+            "check the rig",
+            False,
+        )
     if model.outside >= STRANGE and not model.reps:
         return (
-            f"{model.outside} notes came, and none of them makes up the cell: is it this one, is the rig right?",
+            f"{model.outside} notes came, and none of them makes up the cell: is it this one, is "
+            "the rig right?",
             False,
         )
     return "", False
@@ -34,7 +44,9 @@ def message(model: Model) -> tuple[str, bool]:
 
 def message_line(model: Model, width: int, signs: Signs) -> Line:
     text, alarm = message(model)
-    return fitted([piece(" "), piece(cut(text, width - 2, signs.more), ALARM if alarm else STRONG)], width)
+    return fitted(
+        [piece(" "), piece(cut(text, width - 2, signs.more), ALARM if alarm else STRONG)], width
+    )
 
 
 def legend_line(width: int, signs: Signs) -> Line:
@@ -79,4 +91,6 @@ def status_line(model: Model, width: int, signs: Signs) -> Line:
     room = width - len(model.keys) - 4
     while len(parts) > 2 and len(between.join(parts)) > room:
         parts.pop()
-    return both_ends([piece(" " + between.join(parts), FAINT)], [piece(model.keys + " ", FAINT)], width)
+    return both_ends(
+        [piece(" " + between.join(parts), FAINT)], [piece(model.keys + " ", FAINT)], width
+    )

@@ -1,4 +1,5 @@
-"""The top of the screen: cell, tempo and the last outcome in large lettering, link, and the heads of the columns."""
+"""The top of the screen: cell, tempo and the last outcome in large lettering, link, and the heads
+of the columns."""
 
 from __future__ import annotations
 
@@ -43,7 +44,8 @@ def link_lost(model: Model) -> bool:
 
 
 def headline(model: Model, width: int, signs: Signs) -> list[Line]:
-    """Three lines: what is played on the left; tempo and last outcome (or a lost link) large on the right."""
+    """Three lines: what is played on the left; tempo and last outcome (or a lost link) large on the
+    right."""
     figure = "" if model.tempo_bpm is None else f"{model.tempo_bpm:.0f}"
     rate = "" if model.notes_per_s is None else f"{model.notes_per_s:.1f} notes/s"
     narrow = width < NARROW
@@ -62,7 +64,9 @@ def headline(model: Model, width: int, signs: Signs) -> list[Line]:
         ]
         text, text_style = left[row]
         room = width - columns(right) - 2
-        lines.append(both_ends([piece(" "), piece(cut(text, room, signs.more), text_style)], right, width))
+        lines.append(
+            both_ends([piece(" "), piece(cut(text, room, signs.more), text_style)], right, width)
+        )
     return lines
 
 
@@ -120,7 +124,11 @@ def column_heads(model: Model, layout: Layout, signs: Signs) -> list[Line]:
             string += [padded("", rest), *_other_heads(layout, 1)]
             stroke += [padded("", rest), *_other_heads(layout, 2)]
         if layout.lines <= 2 or first == 0:
-            lines += [fitted(number, layout.table), fitted(string, layout.table), fitted(stroke, layout.table)]
+            lines += [
+                fitted(number, layout.table),
+                fitted(string, layout.table),
+                fitted(stroke, layout.table),
+            ]
         else:
             lines.append(fitted(string, layout.table))
     return lines

@@ -1,4 +1,5 @@
-"""Single keys from the terminal without the return key; the terminal's settings are put back whatever happens."""
+"""Single keys from the terminal without the return key; the terminal's settings are put back
+whatever happens."""
 
 from __future__ import annotations
 
@@ -20,8 +21,8 @@ except ImportError:  # not a POSIX system: no single keys there, Ctrl-C still st
 class Keys:
     """``with Keys() as keys: keys.wait(0.02)`` gives the keys pressed within that time.
 
-    Where standard input is no terminal it only waits. Suspending (Ctrl-Z) is off meanwhile: it would leave a half-drawn
-    screen behind and stop the display of a session that goes on.
+    Where standard input is no terminal it only waits. Suspending (Ctrl-Z) is off meanwhile: it
+    would leave a half-drawn screen behind and stop the display of a session that goes on.
     """
 
     def __init__(self, source: TextIO | None = None) -> None:
@@ -47,7 +48,10 @@ class Keys:
         return self
 
     def __exit__(
-        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        trace: TracebackType | None,
     ) -> None:
         if self._before is None or termios is None:
             return

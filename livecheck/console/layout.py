@@ -1,7 +1,8 @@
 """Which columns a screen of a given width has room for.
 
-Columns are added in the order of their use to the player until the width is used up: the slots themselves, what
-happened in words, tempo, noise by string, evenness, and so on. A cell too long for one line is wrapped.
+Columns are added in the order of their use to the player until the width is used up: the slots
+themselves, what happened in words, tempo, noise by string, evenness, and so on. A cell too long for
+one line is wrapped.
 """
 
 from __future__ import annotations

@@ -1,6 +1,7 @@
 """Lines of styled text of an exact width, cheap enough to be made anew for every frame.
 
-A line is a list of rich Segments. Widths are terminal columns, so that wide characters in a cell's name do no harm.
+A line is a list of rich Segments. Widths are terminal columns, so that wide characters in a cell's
+name do no harm.
 """
 
 from __future__ import annotations

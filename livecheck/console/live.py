@@ -1,8 +1,9 @@
 """Follow a session on the screen: wait, feed, redraw, and nothing else.
 
-On a terminal it draws the view on the alternate screen, at most ``FRAMES_PER_S`` times a second and only when something
-changed; anywhere else it prints plain lines. Whatever ends it (a key, a signal, the session's end, a lost terminal),
-the terminal is left as it was found and the summary is printed.
+On a terminal it draws the view on the alternate screen, at most ``FRAMES_PER_S`` times a second and
+only when something changed; anywhere else it prints plain lines. Whatever ends it (a key, a signal,
+the session's end, a lost terminal), the terminal is left as it was found and the summary is
+printed.
 """
 
 from __future__ import annotations
@@ -76,15 +77,19 @@ def run_console(
     now: Callable[[], float] = time.perf_counter,
     environment: Mapping[str, str] | None = None,
 ) -> Summary:
-    """Show a session until it ends, ``seconds`` have passed, or the player stops; prints the summary.
+    """Show a session until it ends, ``seconds`` have passed, or the player stops; prints the
+    summary.
 
-    ``practising`` is False where an old session is looked at again: then no word of caution. ``rest_after_s`` and
-    ``earlier_s``: as ``Model`` takes them.
-    ``on_mark`` is called when m is pressed. ``trouble`` is asked twice a second why nothing is saved (None: it is).
+    ``practising`` is False where an old session is looked at again: then no word of caution.
+    ``rest_after_s`` and
+    ``earlier_s``: as ``Model`` takes them. ``on_mark`` is called when m is pressed. ``trouble`` is
+    asked twice a second why nothing is saved (None: it is).
     """
     stream = sys.stdout if out is None else out
     environment = os.environ if environment is None else environment
-    model = Model(title=title, practising=practising, rest_after_s=rest_after_s, earlier_s=earlier_s)
+    model = Model(
+        title=title, practising=practising, rest_after_s=rest_after_s, earlier_s=earlier_s
+    )
     feed = Feed(Session() if session is None else session, model)
     if on_mark is not None:
         feed.model.keys = "q stop  f far  m mark"
@@ -143,14 +148,18 @@ class _Follower:
                         self.feed.finish()
                         return why
                     now, behind_s = self.clock(), self.source.behind_s
-                    behind_from = (now if behind_from is None else behind_from) if behind_s else None
+                    behind_from = (
+                        (now if behind_from is None else behind_from) if behind_s else None
+                    )
                     if behind_from is not None and now < behind_from + CATCH_UP_S:
                         continue
                     state = (model.version, self.far, screen.size())
                     if state != shown and now >= due:
                         width, height = state[2]
                         if behind_s:
-                            lines = catching_up_lines(model.now_s, model.now_s + behind_s, width, height, signs)
+                            lines = catching_up_lines(
+                                model.now_s, model.now_s + behind_s, width, height, signs
+                            )
                         else:
                             lines = screen_lines(model, width, height, signs, self.far)
                         screen.show(lines, (width, height))
@@ -173,7 +182,11 @@ class _Follower:
                     print(plain_line(item, self.feed.model.sounds), file=stream, flush=True)
                 if unsaved != self.feed.model.unsaved:
                     unsaved = self.feed.model.unsaved
-                    print(f"disk not saved: {unsaved}" if unsaved else "disk saved again", file=stream, flush=True)
+                    print(
+                        f"disk not saved: {unsaved}" if unsaved else "disk saved again",
+                        file=stream,
+                        flush=True,
+                    )
                 if why:
                     return why
         except OSError:
@@ -212,7 +225,8 @@ class _Follower:
 
 @contextmanager
 def signals() -> Iterator[Stopping]:
-    """Let Ctrl-C, SIGTERM and SIGHUP end the loop in good order; handlers are put back afterwards."""
+    """Let Ctrl-C, SIGTERM and SIGHUP end the loop in good order; handlers are put back
+    afterwards."""
     stopping = Stopping()
     if threading.current_thread() is not threading.main_thread():
         yield stopping
@@ -228,7 +242,8 @@ def signals() -> Iterator[Stopping]:
 
 @contextmanager
 def quiet_gc() -> Iterator[None]:
-    """Keep full collections, 5 to 14 ms each, out of the loop: what exists now is set aside, thresholds are raised."""
+    """Keep full collections, 5 to 14 ms each, out of the loop: what exists now is set aside,
+    thresholds are raised."""
     before = gc.get_threshold()
     gc.collect()
     gc.freeze()

@@ -1,8 +1,9 @@
 """What the screen knows: a pure gathering of records and outcomes, ready to be drawn.
 
-Fed with the records of a session and the outcomes that judgment gave for them; keeps the last lines of the practice
-log, the figures that look back over the last repetitions, and totals for the summary. Everything here stays bounded
-however long the player goes on. Knows no clock, file or terminal.
+Fed with the records of a session and the outcomes that judgment gave for them; keeps the last lines
+of the practice log, the figures that look back over the last repetitions, and totals for the
+summary. Everything here stays bounded however long the player goes on. Knows no clock, file or
+terminal.
 """
 
 from __future__ import annotations
@@ -38,7 +39,8 @@ from .words import artefacts, cell_title, clean_text, clock_text, counted, slots
 WINDOW = 20
 """Repetitions that the tallies and the ruler look back on: a few minutes of a short figure."""
 KEPT = 200
-"""Lines of the practice log that are kept for drawing; how they sounded is kept as long (measures/sound.py)."""
+"""Lines of the practice log that are kept for drawing; how they sounded is kept as long
+(measures/sound.py)."""
 REST_AFTER_S = Settings().rest_s
 
 
@@ -64,7 +66,8 @@ class Tally:
     broken: int = 0
     missed: Counter[int] = field(default_factory=Counter)  # by slot
     wrong: Counter[int] = field(default_factory=Counter)  # by slot
-    noisy: Counter[int] = field(default_factory=Counter)  # repetitions in which a string sounded, by string
+    # repetitions in which a string sounded, by string
+    noisy: Counter[int] = field(default_factory=Counter)
     slowest_bpm: float | None = None
     fastest_bpm: float | None = None
 
@@ -76,8 +79,12 @@ class Tally:
         self.wrong.update(slots_with(rep, WRONG))
         self.noisy.update(sounded(rep).keys())
         if rep.tempo_bpm is not None:
-            self.slowest_bpm = rep.tempo_bpm if self.slowest_bpm is None else min(self.slowest_bpm, rep.tempo_bpm)
-            self.fastest_bpm = rep.tempo_bpm if self.fastest_bpm is None else max(self.fastest_bpm, rep.tempo_bpm)
+            self.slowest_bpm = (
+                rep.tempo_bpm if self.slowest_bpm is None else min(self.slowest_bpm, rep.tempo_bpm)
+            )
+            self.fastest_bpm = (
+                rep.tempo_bpm if self.fastest_bpm is None else max(self.fastest_bpm, rep.tempo_bpm)
+            )
 
 
 class Judged(Protocol):
@@ -98,8 +105,8 @@ class Judged(Protocol):
 class Model:
     """The practice log and the figures beside it.
 
-    ``hear`` takes a record, ``tell`` an outcome, ``look`` reads the session's pending state; ``version`` changes with
-    everything that may change the screen.
+    ``hear`` takes a record, ``tell`` an outcome, ``look`` reads the session's pending state;
+    ``version`` changes with everything that may change the screen.
     """
 
     def __init__(
@@ -110,10 +117,11 @@ class Model:
         rest_after_s: float | None = REST_AFTER_S,
         earlier_s: float | None = None,
     ) -> None:
-        """title: what is shown, where it needs saying; practising: False where an old session is looked at again.
+        """title: what is shown, where it needs saying; practising: False where an old session is
+        looked at again.
 
-        rest_after_s: time played after which a rest is called for; None: never. earlier_s: played today before this
-        session; None: not known.
+        rest_after_s: time played after which a rest is called for; None: never. earlier_s: played
+        today before this session; None: not known.
         """
         self.version = 0
         self.title = clean_text(title)
@@ -150,7 +158,7 @@ class Model:
         self._earlier_s = earlier_s
         self._playing = PlayingTime()
 
-    # -------------------------------------------------------------------------------------------------- records
+    # -------------------------------------------------------------------------------------- records
 
     def hear(self, record: Record) -> list[Entry]:
         """Take a record; returns the log lines that it gave."""
@@ -165,14 +173,20 @@ class Model:
         if isinstance(record, Link):
             self.link = record
             port = clean_text(record.port)
-            entry = Entry(record.t_s, "link", f"linked to {port}" if record.up else f"link lost: {port}")
+            entry = Entry(
+                record.t_s, "link", f"linked to {port}" if record.up else f"link lost: {port}"
+            )
         elif isinstance(record, Mark):
             self.marks += 1
             entry = Entry(record.t_s, "mark", clean_text(record.text) or f"mark {self.marks}")
         elif isinstance(record, Gap):
             self.dropped += record.dropped
             why = clean_text(record.why)
-            entry = Entry(record.t_s, "gap", f"{counted(record.dropped, 'message', 'messages')} not saved: {why}")
+            entry = Entry(
+                record.t_s,
+                "gap",
+                f"{counted(record.dropped, 'message', 'messages')} not saved: {why}",
+            )
         elif isinstance(record, UseCells):
             self.choice = len(record.cells)
             if len(record.cells) == 1:
@@ -186,7 +200,7 @@ class Model:
             entry = Entry(record.t_s, "stop", f"stopped: {self.stopped}")
         return [self._write(entry)] if entry else []
 
-    # ------------------------------------------------------------------------------------------------- outcomes
+    # ------------------------------------------------------------------------------------- outcomes
 
     def tell(self, outcome: Outcome) -> list[LogItem]:
         """Take an outcome; returns the log lines that it gave, oldest first."""
@@ -235,7 +249,11 @@ class Model:
             self._use(rep.cell)
         if rep.take != self.take:
             self.take = rep.take
-            given.append(self._write(Entry(rep.start_s, "take", f"take {rep.take} at {clock_text(rep.start_s)}")))
+            given.append(
+                self._write(
+                    Entry(rep.start_s, "take", f"take {rep.take} at {clock_text(rep.start_s)}")
+                )
+            )
         self.log.append(rep)
         given.append(rep)
         self.recent.append(rep)
@@ -255,7 +273,8 @@ class Model:
         return given + self._watch_rest(rep.end_s)
 
     def _watch_rest(self, t_s: float) -> list[Entry]:
-        """A line in the log when a rest has become due, at a repetition's end and never within one."""
+        """A line in the log when a rest has become due, at a repetition's end and never within
+        one."""
         played_s = self._playing.since_rest_s
         if self._rest_after_s is None or played_s < self._rest_after_s:
             self.reminder = None
@@ -273,7 +292,11 @@ class Model:
     def _use(self, cell: Cell) -> None:
         """Another cell or another way to play it: what looks back over repetitions starts anew."""
         now = self.cell
-        if now is None or (cell.name, cell.variant, cell.slots) != (now.name, now.variant, now.slots):
+        if now is None or (cell.name, cell.variant, cell.slots) != (
+            now.name,
+            now.variant,
+            now.slots,
+        ):
             self.recent.clear()
             self._means = ()
         self.cell = cell
@@ -283,7 +306,7 @@ class Model:
         self.log.append(entry)
         return entry
 
-    # -------------------------------------------------------------------------------------- over the last repetitions
+    # -------------------------------------------------------------------- over the last repetitions
 
     @property
     def means(self) -> tuple[SlotMean, ...]:

@@ -1,8 +1,8 @@
 """Signs and colours of the screen, each defined once.
 
-A verdict is told by its shape first; colour only repeats it. The hues keep apart for colour-blind eyes and have a
-middle lightness, so that they read on a dark and on a light ground (after Okabe & Ito's set, darkened where needed).
-Where the terminal cannot show a sign there is a plain one.
+A verdict is told by its shape first; colour only repeats it. The hues keep apart for colour-blind
+eyes and have a middle lightness, so that they read on a dark and on a light ground (after Okabe &
+Ito's set, darkened where needed). Where the terminal cannot show a sign there is a plain one.
 """
 
 from __future__ import annotations
@@ -41,7 +41,9 @@ class Signs:
 
     def verdict(self, verdict: str | None) -> str:
         """Sign of a verdict; None is pending."""
-        return {HIT: self.hit, WRONG: self.wrong, MISSED: self.missed}.get(verdict or "", self.pending)
+        return {HIT: self.hit, WRONG: self.wrong, MISSED: self.missed}.get(
+            verdict or "", self.pending
+        )
 
     def stroke(self, stroke: str) -> str:
         """Sign of a stroke: pick strokes as in notation, the others by their first letter."""
@@ -59,7 +61,8 @@ PLAIN = Signs(
 
 
 def signs_for(encoding: str | None, term: str | None = None) -> Signs:
-    """The full set where the terminal's encoding (and its font, as far as that is known) can show it.
+    """The full set where the terminal's encoding (and its font, as far as that is known) can show
+    it.
 
     The Linux console's own font holds 256 signs and lacks several of ours.
     """

@@ -1,7 +1,8 @@
 """A frame of the screen as a picture (SVG), for the manual.
 
-Blocks are drawn as rectangles, so that large lettering has no seams; everything else is text placed column by column,
-so that no font's spacing shifts it. The same model gives the same picture, byte for byte.
+Blocks are drawn as rectangles, so that large lettering has no seams; everything else is text placed
+column by column, so that no font's spacing shifts it. The same model gives the same picture, byte
+for byte.
 """
 
 from __future__ import annotations
@@ -22,7 +23,13 @@ _HALVES = {"█": (0.0, 1.0), "▀": (0.0, 0.5), "▄": (0.5, 1.0), "■": (0.25
 
 
 def picture(
-    model: Model, width: int = 80, height: int = 24, *, far: bool = False, signs: Signs = FULL, title: str = "livecheck"
+    model: Model,
+    width: int = 80,
+    height: int = 24,
+    *,
+    far: bool = False,
+    signs: Signs = FULL,
+    title: str = "livecheck",
 ) -> str:
     """SVG text of one frame of ``width`` columns and ``height`` rows."""
     across, down = width * COLUMN + 2 * MARGIN, height * ROW + 2 * MARGIN
@@ -66,7 +73,11 @@ def _runs(text: str) -> Iterator[tuple[int, str]]:
     """Words and rows of equal blocks, with the column that each begins at."""
     run, began, column = "", 0, 0
     for char in text:
-        joins = bool(run) and char != " " and (char == run[-1] if run[-1] in _HALVES or char in _HALVES else True)
+        joins = (
+            bool(run)
+            and char != " "
+            and (char == run[-1] if run[-1] in _HALVES or char in _HALVES else True)
+        )
         if run and not joins:
             yield began, run
             run = ""

@@ -1,6 +1,8 @@
-"""Plain lines: one a repetition, for pipes, logs, dumb terminals and screen readers; and the summary at the end.
+"""Plain lines: one a repetition, for pipes, logs, dumb terminals and screen readers; and the
+summary at the end.
 
-Only ASCII signs of our own; names and ports as they are. Every line begins with what it is, so that grep finds it.
+Only ASCII signs of our own; names and ports as they are. Every line begins with what it is, so that
+grep finds it.
 """
 
 from __future__ import annotations
@@ -12,18 +14,32 @@ from ..core.events import MISSED, WRONG, Repetition
 from ..measures.sound import RepSound
 from .model import Entry, LogItem, Model, Tally
 from .palette import PLAIN
-from .words import against_plan, cell_title, clock_text, counted, in_a_row, numbers, slots_with, sounded
+from .words import (
+    against_plan,
+    cell_title,
+    clock_text,
+    counted,
+    in_a_row,
+    numbers,
+    slots_with,
+    sounded,
+)
 
 FEW = 10
 """Repetitions below which a share is told by its counts alone (measures.md)."""
 
 ONE_TEMPO = 1.1
-"""Repetitions whose fastest is no more than so many times their slowest are of one tempo (no source)."""
+"""Repetitions whose fastest is no more than so many times their slowest are of one tempo (no
+source)."""
 
 
 def plain_line(item: LogItem, sounds: Mapping[int, RepSound] | None = None) -> str:
     """One line for one entry of the log. ``sounds`` by number of the repetition."""
-    return entry_text(item) if isinstance(item, Entry) else rep_text(item, (sounds or {}).get(item.rep))
+    return (
+        entry_text(item)
+        if isinstance(item, Entry)
+        else rep_text(item, (sounds or {}).get(item.rep))
+    )
 
 
 def entry_text(entry: Entry) -> str:
@@ -35,7 +51,8 @@ def entry_text(entry: Entry) -> str:
 
 
 def rep_text(rep: Repetition, sound: RepSound | None = None) -> str:
-    """Everything about a repetition on one line, fields two spaces apart, ``-`` where a figure cannot be said."""
+    """Everything about a repetition on one line, fields two spaces apart, ``-`` where a figure
+    cannot be said."""
     marks = "".join(PLAIN.verdict(result.verdict) for result in rep.slots)
     faults = []
     if not rep.complete:
@@ -47,7 +64,10 @@ def rep_text(rep: Repetition, sound: RepSound | None = None) -> str:
         faults.append(f"pause {rep.pause_s:.1f} s")
     touched = sound.touched if sound is not None else {}
     for string, count in sorted((sounded(rep) | Counter(dict.fromkeys(touched, 1))).items()):
-        faults.append(f"string {string} {touched.get(string, 'sounded')}" + (f" x{count}" if count > 1 else ""))
+        faults.append(
+            f"string {string} {touched.get(string, 'sounded')}"
+            + (f" x{count}" if count > 1 else "")
+        )
     if sound is not None:
         faults += against_plan(sound)
     if rep.clean:
@@ -75,10 +95,15 @@ def _figure(value: float | None) -> str:
 def summary_lines(model: Model, cut_off: bool = False) -> list[str]:
     """What the session came to, in a few sentences; small numbers are said to be small.
 
-    cut_off: the viewer stopped a session that goes on, so that what is not there may still have come.
+    cut_off: the viewer stopped a session that goes on, so that what is not there may still have
+    come.
     """
     if not model.reps:
-        heard = "nothing was heard" if model.heard_s is None else "notes came, but no repetition of the cell was found"
+        heard = (
+            "nothing was heard"
+            if model.heard_s is None
+            else "notes came, but no repetition of the cell was found"
+        )
         if cut_off:
             heard = f"stopped at {clock_text(model.now_s)}, before one was found"
         lines = [f"No repetition: {heard}."]
@@ -87,7 +112,10 @@ def summary_lines(model: Model, cut_off: bool = False) -> list[str]:
             lines.append(f"{messages} came on channels that are no string: check the rig.")
     else:
         takes = counted(model.take, "take", "takes")
-        lines = [f"{counted(model.reps, 'repetition', 'repetitions')} in {takes}, {clock_text(model.played_s)} played."]
+        lines = [
+            f"{counted(model.reps, 'repetition', 'repetitions')} in {takes}, "
+            f"{clock_text(model.played_s)} played."
+        ]
         for tally in model.tallies.values():
             lines += _cell_lines(tally, several=len(model.tallies) > 1)
     if model.today_s is not None:
@@ -104,7 +132,11 @@ def _cell_lines(tally: Tally, several: bool) -> list[str]:
         clean += f", broken off {tally.broken}"
     if tally.slowest_bpm is not None and tally.fastest_bpm is not None:
         slowest, fastest = f"{tally.slowest_bpm:.0f}", f"{tally.fastest_bpm:.0f}"
-        clean += f", tempo {slowest} bpm" if slowest == fastest else f", tempo {slowest} to {fastest} bpm"
+        clean += (
+            f", tempo {slowest} bpm"
+            if slowest == fastest
+            else f", tempo {slowest} to {fastest} bpm"
+        )
     lines = [clean + "." if name else clean.capitalize() + "."]
     for what, counts in (("missed", tally.missed), ("wrong", tally.wrong)):
         if counts:
@@ -112,7 +144,10 @@ def _cell_lines(tally: Tally, several: bool) -> list[str]:
             head = f"Most often {what}" if times > 1 else what.capitalize()
             if len(slots) == 1:
                 place = tally.cell.slots[slots[0] - 1]
-                where = f"note {slots[0]} (string {place.string}, fret {place.fret}), {share(times, tally.reps)}"
+                where = (
+                    f"note {slots[0]} (string {place.string}, fret {place.fret}), "
+                    f"{share(times, tally.reps)}"
+                )
             else:
                 where = f"notes {in_a_row(slots)}, {each(times, tally.reps)}"
             lines.append(f"{head}: {where}.")
@@ -158,7 +193,8 @@ def each(times: int, of: int) -> str:
 
 
 def advice(tally: Tally) -> str:
-    """What to play next to know more: a plain rule from the counts, common practice without a source."""
+    """What to play next to know more: a plain rule from the counts, common practice without a
+    source."""
     if tally.reps < FEW:
         return f"too few repetitions to go by; {FEW} or more at one tempo tell something"
     failing = tally.missed + tally.wrong

@@ -1,4 +1,5 @@
-"""Pictures of a rig at work: what each string sends, and notes against ghosts for the gate. Pure text."""
+"""Pictures of a rig at work: what each string sends, and notes against ghosts for the gate. Pure
+text."""
 
 from __future__ import annotations
 
@@ -19,13 +20,16 @@ _LENGTHS_MS = (0, 5, 10, 15, 20, 25, 30, 40, 60, 90, 140, 250, 500, 10_000)
 
 
 class Activity:
-    """What came from each string so far. ``lines`` is the picture of the moment, ``summary`` that of the whole."""
+    """What came from each string so far. ``lines`` is the picture of the moment, ``summary`` that
+    of the whole."""
 
     def __init__(self, rig: Rig) -> None:
         self.rig = rig
         self.foreign: dict[int, int] = {}  # notes by channel that is no string
         self._wire = Wire()
-        self._velocities: dict[int, list[int]] = {string: [] for string in range(1, len(rig.channels) + 1)}
+        self._velocities: dict[int, list[int]] = {
+            string: [] for string in range(1, len(rig.channels) + 1)
+        }
         self._last: dict[int, tuple[float, int, int]] = {}  # time, key, velocity
 
     def feed(self, t_s: float, data: bytes) -> list[str]:
@@ -38,7 +42,10 @@ class Activity:
             string = self.rig.string_of(channel)
             if string is None:
                 self.foreign[channel] = self.foreign.get(channel, 0) + 1
-                told.append(f"channel {channel} is no string of the rig: {name_of(key)}, velocity {velocity}")
+                told.append(
+                    f"channel {channel} is no string of the rig: {name_of(key)}, velocity "
+                    f"{velocity}"
+                )
                 continue
             self._velocities[string].append(velocity)
             self._last[string] = (t_s, key, velocity)
@@ -46,7 +53,8 @@ class Activity:
         return told
 
     def lines(self, now_s: float, width: int, signs: Signs) -> list[str]:
-        """A line a string: its last note, its level as a bar that fades, and how many notes came."""
+        """A line a string: its last note, its level as a bar that fades, and how many notes
+        came."""
         room = max(10, width - 40)
         lines = ["string  channel  note  velocity  notes  level, a full line is 127"[:width]]
         for string, channel in enumerate(self.rig.channels, 1):
@@ -58,7 +66,11 @@ class Activity:
             t_s, key, velocity = last
             left = max(0.0, 1.0 - (now_s - t_s) / FADE_S)
             bar = signs.bar * round(left * velocity / 127 * room)
-            lines.append(f"{string:6}  {channel:7}  {name_of(key):4}  {velocity:8}  {count:5}  {bar}"[:width].rstrip())
+            lines.append(
+                f"{string:6}  {channel:7}  {name_of(key):4}  {velocity:8}  {count:5}  {bar}"[
+                    :width
+                ].rstrip()
+            )
         return [*lines, *self._foreign_lines()]
 
     def summary(self) -> list[list[str]]:
@@ -77,30 +89,45 @@ class Activity:
         if len(silent) == len(self._velocities) and not self.foreign:
             found.append("nothing came in: is the converter on, and is this its port?")
         elif silent:
-            found.append(f"nothing came from string{'s' if len(silent) > 1 else ''} {', '.join(silent)}")
+            found.append(
+                f"nothing came from string{'s' if len(silent) > 1 else ''} {', '.join(silent)}"
+            )
         every = [velocity for velocities in self._velocities.values() for velocity in velocities]
         if len(every) >= 20 and len(set(every)) == 1:
-            found.append(f"every note has velocity {every[0]}: attack cannot be told; set the converter's curve")
+            found.append(
+                f"every note has velocity {every[0]}: attack cannot be told; set the converter's "
+                "curve"
+            )
         return [*found, *self._foreign_lines()]
 
     def _foreign_lines(self) -> list[str]:
         return [
-            f"channel {channel} is no string of the rig, but {count} note{'' if count == 1 else 's'} came on it"
+            f"channel {channel} is no string of the rig, but {count} "
+            f"note{'' if count == 1 else 's'} came on it"
             for channel, count in sorted(self.foreign.items())
         ]
 
 
-# ---------------------------------------------------------------------------------------------------------- the gate
+# ----------------------------------------------------------------------------------------- the gate
 
 
 def gate_picture(
     notes: Sequence[Heard], ghosts: Sequence[Heard], gate: Gate | None, width: int, signs: Signs
 ) -> list[str]:
-    """Two histograms side by side, ghosts and notes, by velocity and by length, with where the gate lies."""
+    """Two histograms side by side, ghosts and notes, by velocity and by length, with where the gate
+    lies."""
     by_velocity = [float(one.velocity) for one in notes], [float(one.velocity) for one in ghosts]
     by_length = [1000.0 * one.length_s for one in notes], [1000.0 * one.length_s for one in ghosts]
-    lines = _histogram("velocity", _VELOCITIES, *by_velocity, gate.velocity if gate else None, width, signs)
-    return [*lines, "", *_histogram("length", _LENGTHS_MS, *by_length, gate.length_ms if gate else None, width, signs)]
+    lines = _histogram(
+        "velocity", _VELOCITIES, *by_velocity, gate.velocity if gate else None, width, signs
+    )
+    return [
+        *lines,
+        "",
+        *_histogram(
+            "length", _LENGTHS_MS, *by_length, gate.length_ms if gate else None, width, signs
+        ),
+    ]
 
 
 def _histogram(
@@ -118,7 +145,10 @@ def _histogram(
     for low, high in zip(edges, edges[1:]):
         counts = [sum(low <= value < high for value in values) for values in (ghosts, notes)]
         mosts = [
-            max((sum(a <= value < b for value in values) for a, b in zip(edges, edges[1:])), default=0)
+            max(
+                (sum(a <= value < b for value in values) for a, b in zip(edges, edges[1:])),
+                default=0,
+            )
             for values in (ghosts, notes)
         ]
         bars = [_bar(count, most, bar, signs) for count, most in zip(counts, mosts)]

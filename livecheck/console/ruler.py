@@ -1,4 +1,5 @@
-"""The panel beside a wide table: a ruler of early and late for each slot, and the strings that made unwanted sounds."""
+"""The panel beside a wide table: a ruler of early and late for each slot, and the strings that made
+unwanted sounds."""
 
 from __future__ import annotations
 
@@ -15,7 +16,8 @@ SPANS_MS = (20, 40, 80, 160)
 
 
 def ruler_lines(means: Sequence[SlotMean], width: int, signs: Signs) -> list[Line]:
-    """One line a slot: its mean against the tempo line with the interval; the shaded middle cannot be noticed."""
+    """One line a slot: its mean against the tempo line with the interval; the shaded middle cannot
+    be noticed."""
     scale = (width - LABEL - FIGURE - 2) // 2 * 2 + 1
     half = scale // 2
     span_ms = _span(means)
@@ -34,7 +36,10 @@ def ruler_lines(means: Sequence[SlotMean], width: int, signs: Signs) -> list[Lin
 
 
 def _span(means: Sequence[SlotMean]) -> int:
-    reach = max((abs(edge) for mean in means for edge in (mean.low_ms, mean.high_ms) if edge is not None), default=0)
+    reach = max(
+        (abs(edge) for mean in means for edge in (mean.low_ms, mean.high_ms) if edge is not None),
+        default=0,
+    )
     return next((span for span in SPANS_MS if reach <= span), SPANS_MS[-1])
 
 
@@ -77,5 +82,10 @@ def noise_lines(model: Model, width: int, signs: Signs) -> list[Line]:
         lines.append(fitted([piece("   none", FAINT)], width))
     for string, reps in sorted(noisy.items()):
         bar = signs.bar * max(1, round(reps / count * (width - 18)))
-        lines.append(fitted([piece(f" string {string} ", NORMAL), piece(bar, NOISY), piece(f" {reps}", STRONG)], width))
+        lines.append(
+            fitted(
+                [piece(f" string {string} ", NORMAL), piece(bar, NOISY), piece(f" {reps}", STRONG)],
+                width,
+            )
+        )
     return lines

@@ -1,7 +1,8 @@
 """The terminal as a surface for finished lines: the alternate screen, entered and left cleanly.
 
-rich knows the terminal's colours and honours NO_COLOR. Only lines that changed are sent, each frame in one write. The
-size is read from the terminal for each frame, so that a resized window needs no signal.
+rich knows the terminal's colours and honours NO_COLOR. Only lines that changed are sent, each frame
+in one write. The size is read from the terminal for each frame, so that a resized window needs no
+signal.
 """
 
 from __future__ import annotations
@@ -23,7 +24,9 @@ class Screen:
     def __init__(self, stream: TextIO, environment: Mapping[str, str]) -> None:
         self._stream = stream
         kept = {key: value for key, value in environment.items() if key not in ("COLUMNS", "LINES")}
-        self._console = Console(file=stream, force_terminal=True, legacy_windows=False, highlight=False, _environ=kept)
+        self._console = Console(
+            file=stream, force_terminal=True, legacy_windows=False, highlight=False, _environ=kept
+        )
         self._size = (0, 0)
         self._shown: list[Line] = []
 
@@ -33,9 +36,13 @@ class Screen:
         return self
 
     def __exit__(
-        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        trace: TracebackType | None,
     ) -> None:
-        self._console.control(Control.clear())  # some terminals keep what stood there when the window was resized
+        # some terminals keep what stood there when the window was resized
+        self._console.control(Control.clear())
         self._console.set_alt_screen(False)
         self._console.show_cursor(True)
 

@@ -1,4 +1,5 @@
-"""How a cell sounds, in lines: attack bars a slot, what happened on the strings passed over, strings left ringing."""
+"""How a cell sounds, in lines: attack bars a slot, what happened on the strings passed over,
+strings left ringing."""
 
 from __future__ import annotations
 
@@ -18,14 +19,19 @@ LABEL, MEAN, LEAST_SCALE = 12, 5, 6
 
 
 def attack_lines(attacks: Sequence[SlotAttack], width: int, signs: Signs) -> list[Line]:
-    """A bar a slot: its mean attack against the usual (the upright), its plan, and how its strokes were told."""
+    """A bar a slot: its mean attack against the usual (the upright), its plan, and how its strokes
+    were told."""
     told = [told_words(one) for one in attacks]
     scale = max(LEAST_SCALE, width - LABEL - MEAN - 2 - max(map(len, told), default=0))
     usual = round(scale / MOST_ATTACK)
-    lines = [fitted([piece(" note  plan".ljust(LABEL), FAINT), piece("attack, | usual", FAINT)], width)]
+    lines = [
+        fitted([piece(" note  plan".ljust(LABEL), FAINT), piece("attack, | usual", FAINT)], width)
+    ]
     for one, words in zip(attacks, told):
         style = SLIP if one.against_plan else GOOD
-        line: Line = [padded(f"{one.slot:5} {'pick' if one.planned == 'picked' else 'none':>5} ", LABEL)]
+        line: Line = [
+            padded(f"{one.slot:5} {'pick' if one.planned == 'picked' else 'none':>5} ", LABEL)
+        ]
         if one.mean is None:
             line.append(padded(f"too few ({one.count})", scale + MEAN, FAINT))
         else:
@@ -44,12 +50,15 @@ def told_words(one: SlotAttack) -> str:
 
 def _bar(mean: float, scale: int, usual: int, signs: Signs) -> Line:
     filled = min(scale, max(1, round(mean / MOST_ATTACK * scale)))
-    text = "".join(signs.bar if at < filled else signs.upright if at == usual else " " for at in range(scale))
+    text = "".join(
+        signs.bar if at < filled else signs.upright if at == usual else " " for at in range(scale)
+    )
     return [piece(text, GOOD)]
 
 
 def string_lines(shares: Sequence[StringShare], width: int) -> list[Line]:
-    """A line a string that was passed over or watched: counts of each kind, and the share that was touched.
+    """A line a string that was passed over or watched: counts of each kind, and the share that was
+    touched.
 
     Where there is no room for the share beside the counts, it stands below them.
     """
@@ -57,12 +66,18 @@ def string_lines(shares: Sequence[StringShare], width: int) -> list[Line]:
         return []
     kinds = (SILENT, BRUSHED, STRUCK, CUT_OFF)
     unsure = any(share.cannot_tell for share in shares)
-    head = f" string  {'of':>5}" + "".join(f"{kind:>8}" for kind in kinds) + (f"{'unsure':>8}" if unsure else "")
+    head = (
+        f" string  {'of':>5}"
+        + "".join(f"{kind:>8}" for kind in kinds)
+        + (f"{'unsure':>8}" if unsure else "")
+    )
     touched = [_touched(share) for share in shares]
     below = width < len(head) + 2 + max(map(len, touched))
     lines = [fitted([piece(head if below else f"{head}  touched", FAINT)], width)]
     for share, text in zip(shares, touched):
-        counts = "".join(f"{share.counts[kind]:8}" for kind in kinds) + (f"{share.cannot_tell:8}" if unsure else "")
+        counts = "".join(f"{share.counts[kind]:8}" for kind in kinds) + (
+            f"{share.cannot_tell:8}" if unsure else ""
+        )
         first = piece(f"{share.string:7}  {share.of:5}{counts}")
         last = piece(text, NOISY if share.counts[SILENT] < share.of - share.cannot_tell else NORMAL)
         if below:
@@ -70,22 +85,29 @@ def string_lines(shares: Sequence[StringShare], width: int) -> list[Line]:
         else:
             lines.append(fitted([first, piece("  "), last], width))
     if unsure:
-        lines.append(fitted([piece(" unsure: two of these fit what was heard about as well", FAINT)], width))
+        lines.append(
+            fitted([piece(" unsure: two of these fit what was heard about as well", FAINT)], width)
+        )
     return lines
 
 
 def _touched(share: StringShare) -> str:
-    """``25 % (11 to 47)``, of few ``1 of 5``: how often a string was touched of the times that could be told."""
+    """``25 % (11 to 47)``, of few ``1 of 5``: how often a string was touched of the times that
+    could be told."""
     told = share.of - share.cannot_tell
     touched = told - share.counts[SILENT]
     text = f"{touched} of {told}"
     if told >= FEW and share.touched_low is not None and share.touched_high is not None:
-        text = f"{100 * touched / told:.0f} % ({100 * share.touched_low:.0f} to {100 * share.touched_high:.0f})"
+        text = (
+            f"{100 * touched / told:.0f} % ({100 * share.touched_low:.0f} to "
+            f"{100 * share.touched_high:.0f})"
+        )
     return text + ("  quiet" if share.watched else "")
 
 
 def ring_lines(rings: Sequence[RingOver], cell: Cell, width: int) -> list[Line]:
-    """A line a crossing: how long the string left behind rang on beyond its usual note-off, median and worst."""
+    """A line a crossing: how long the string left behind rang on beyond its usual note-off, median
+    and worst."""
     from statistics import median
 
     by_crossing: dict[tuple[int, int], list[float]] = {}

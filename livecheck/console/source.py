@@ -1,7 +1,8 @@
-"""Where the console's records come from: a journal that is being written, or a saved session told again at a pace.
+"""Where the console's records come from: a journal that is being written, or a saved session told
+again at a pace.
 
-A source says what has come since it was last asked, and how far time has certainly gone on, so that judgment can be
-told that time passed without a note.
+A source says what has come since it was last asked, and how far time has certainly gone on, so that
+judgment can be told that time passed without a note.
 """
 
 from __future__ import annotations
@@ -15,11 +16,12 @@ from typing import Protocol
 from ..core.events import Record
 
 LATEST_S = 0.5
-"""How far behind the clock live time is taken to be certain: the way from the driver to the journal takes some 20 ms;
-the rest is for a busy machine. Only silence is told that much later, never a note."""
+"""How far behind the clock live time is taken to be certain: the way from the driver to the journal
+takes some 20 ms; the rest is for a busy machine. Only silence is told that much later, never a
+note."""
 AT_ONCE = 100
-"""Most records handed over at a time: the screen stays alive meanwhile, and how each repetition in them sounded is not
-forgotten yet (``measures.sound.KEPT``)."""
+"""Most records handed over at a time: the screen stays alive meanwhile, and how each repetition in
+them sounded is not forgotten yet (``measures.sound.KEPT``)."""
 
 Clock = Callable[[], float]
 
@@ -35,7 +37,8 @@ class Source(Protocol):
 
     @property
     def behind_s(self) -> float:
-        """How much of the session has happened and is still to be handed over; 0 where it keeps pace."""
+        """How much of the session has happened and is still to be handed over; 0 where it keeps
+        pace."""
 
     @property
     def ended(self) -> bool:
@@ -72,7 +75,8 @@ class Following:
         return [self._waiting.popleft() for _ in range(min(AT_ONCE, len(self._waiting)))]
 
     def written_until(self, clock_s: float) -> None:
-        """All that had come by then is in the file. Told once, later time is not certain until it is told again."""
+        """All that had come by then is in the file. Told once, later time is not certain until it
+        is told again."""
         self._written_s = clock_s
 
     @property
@@ -90,11 +94,14 @@ class Following:
 
 
 class Paced:
-    """A saved session told again: at its own pace, at a multiple of it, or (speed None) as fast as it can be judged."""
+    """A saved session told again: at its own pace, at a multiple of it, or (speed None) as fast as
+    it can be judged."""
 
     behind_s = 0.0
 
-    def __init__(self, records: Iterable[Record], speed: float | None = 1.0, clock: Clock = time.perf_counter) -> None:
+    def __init__(
+        self, records: Iterable[Record], speed: float | None = 1.0, clock: Clock = time.perf_counter
+    ) -> None:
         if speed is not None and not speed > 0:
             raise ValueError("speed must be above 0")
         self._records: Iterator[Record] = iter(records)

@@ -1,4 +1,5 @@
-"""The practice log: one repetition a line, newest at the bottom, the one under way beneath it, tallies last."""
+"""The practice log: one repetition a line, newest at the bottom, the one under way beneath it,
+tallies last."""
 
 from __future__ import annotations
 
@@ -19,9 +20,14 @@ _ENTRY_STYLES = {"mark": STRONG, "link": SLIP, "gap": MISS}
 
 
 def log_lines(
-    items: Sequence[LogItem], layout: Layout, signs: Signs, room: int, sounds: Mapping[int, RepSound]
+    items: Sequence[LogItem],
+    layout: Layout,
+    signs: Signs,
+    room: int,
+    sounds: Mapping[int, RepSound],
 ) -> list[Line]:
-    """The end of the log, as much as ``room`` lines hold, oldest first. ``sounds`` by number of the repetition."""
+    """The end of the log, as much as ``room`` lines hold, oldest first. ``sounds`` by number of the
+    repetition."""
     lines: list[Line] = []
     for item in reversed(items):
         if isinstance(item, Repetition):
@@ -42,7 +48,9 @@ def entry_line(entry: Entry, layout: Layout, signs: Signs) -> Line:
     return fitted([piece(" " * (LABEL - 1)), piece(f"{signs.rule} {text}", style)], layout.table)
 
 
-def rep_lines(rep: Repetition, layout: Layout, signs: Signs, sound: RepSound | None = None) -> list[Line]:
+def rep_lines(
+    rep: Repetition, layout: Layout, signs: Signs, sound: RepSound | None = None
+) -> list[Line]:
     """A finished repetition; a long cell takes several lines, the figures stand on the first."""
     verdicts = [result.verdict for result in rep.slots]
     number = padded(f"{rep.rep} ", LABEL, NORMAL, right=True)
@@ -59,7 +67,9 @@ def rep_lines(rep: Repetition, layout: Layout, signs: Signs, sound: RepSound | N
         cv = rep.evenness.cv_pct
         heard = signs.uneven if rep.evenness.audible else " "
         text = signs.dash + " " if cv is None else f"{cv:.1f}{heard}"
-        first.append(padded(text, layout.even, STRONG if rep.evenness.audible else NORMAL, right=True))
+        first.append(
+            padded(text, layout.even, STRONG if rep.evenness.audible else NORMAL, right=True)
+        )
     if layout.bpm:
         first.append(_figure(rep.tempo_bpm, layout.bpm, signs))
     if layout.rate:
@@ -67,7 +77,9 @@ def rep_lines(rep: Repetition, layout: Layout, signs: Signs, sound: RepSound | N
     if layout.share:
         share = f"{100 * rep.accuracy:.0f}" if rep.complete else signs.dash
         first.append(padded(share + " ", layout.share, NORMAL, right=True))
-    words = listed(happened(rep, signs.times, not layout.noise, sound), layout.words - 2, signs.more)
+    words = listed(
+        happened(rep, signs.times, not layout.noise, sound), layout.words - 2, signs.more
+    )
     first += [piece("  "), piece(words, GOOD if rep.clean else NORMAL)]
     return [fitted(line, layout.table) for line in lines]
 
@@ -77,7 +89,9 @@ def current_lines(model: Model, layout: Layout, signs: Signs) -> list[Line]:
     if model.current is None:
         return [fitted([piece(" " * LABEL), piece("")], layout.table)] * layout.lines
     rep, verdicts = model.current
-    lines = _slot_lines(padded(f"{rep} ", LABEL, STRONG, right=True), verdicts, layout.slots, layout, signs)
+    lines = _slot_lines(
+        padded(f"{rep} ", LABEL, STRONG, right=True), verdicts, layout.slots, layout, signs
+    )
     lines[0].append(piece("  now", FAINT))
     return [fitted(line, layout.table) for line in lines]
 
@@ -101,11 +115,14 @@ def _slot_lines(
 
 
 def _figure(value: float | None, width: int, signs: Signs) -> Segment:
-    return padded((signs.dash if value is None else f"{value:.1f}") + " ", width, NORMAL, right=True)
+    return padded(
+        (signs.dash if value is None else f"{value:.1f}") + " ", width, NORMAL, right=True
+    )
 
 
 def tally_lines(model: Model, layout: Layout, signs: Signs) -> list[Line]:
-    """Beneath the slots: in how many of the last repetitions each failed, and how early or late it lies on average."""
+    """Beneath the slots: in how many of the last repetitions each failed, and how early or late it
+    lies on average."""
     wide = layout.slot_width
     failed, lean = [padded(" failed", LABEL, FAINT)], [padded(" ms", LABEL, FAINT)]
     count = len(model.recent)
@@ -120,7 +137,9 @@ def tally_lines(model: Model, layout: Layout, signs: Signs) -> list[Line]:
             lean.append(padded(centred(signs.dot, wide), wide, FAINT))
         elif wide >= 3:
             figure = str(round(mean.mean_ms))
-            text = figure if len(figure) < wide else (signs.early if mean.mean_ms < 0 else signs.late)
+            text = (
+                figure if len(figure) < wide else (signs.early if mean.mean_ms < 0 else signs.late)
+            )
             lean.append(padded(text, wide, SLIP if mean.lean else NORMAL, right=True))
         else:
             sign = {"early": signs.early, "late": signs.late}.get(mean.lean or "", signs.dot)

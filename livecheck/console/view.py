@@ -1,7 +1,7 @@
 """The screen as a pure view: a model and a size in, lines out.
 
-The near view reads like a practice log, the far view shows little and large. Anything that does not fit is left out in
-the order of its use; no size makes it fail.
+The near view reads like a practice log, the far view shows little and large. Anything that does not
+fit is left out in the order of its use; no size makes it fail.
 """
 
 from __future__ import annotations
@@ -23,10 +23,15 @@ from .words import CAUTION, clock_text
 LEAST_WIDTH, LEAST_HEIGHT = 40, 12
 
 
-def screen_lines(model: Model, width: int, height: int, signs: Signs, far: bool = False) -> list[Line]:
+def screen_lines(
+    model: Model, width: int, height: int, signs: Signs, far: bool = False
+) -> list[Line]:
     """Exactly ``height`` lines of exactly ``width`` columns."""
     if width < LEAST_WIDTH or height < LEAST_HEIGHT:
-        lines = [[piece("this window is too small: 60 columns, 20 lines")], status_line(model, width, signs)]
+        lines = [
+            [piece("this window is too small: 60 columns, 20 lines")],
+            status_line(model, width, signs),
+        ]
     elif far:
         lines = far_lines(model, width, height, signs)
     else:
@@ -34,12 +39,18 @@ def screen_lines(model: Model, width: int, height: int, signs: Signs, far: bool 
     return filled(lines, width, height)
 
 
-def catching_up_lines(told_s: float, now_s: float, width: int, height: int, signs: Signs) -> list[Line]:
+def catching_up_lines(
+    told_s: float, now_s: float, width: int, height: int, signs: Signs
+) -> list[Line]:
     """What stands on the screen until the session so far has been gone through."""
     done = min(told_s / now_s, 1.0) if now_s > 0 else 0.0
     full = round(done * (width - 4))
     text = f"  Catching up with the session: {clock_text(told_s)} of {clock_text(now_s)}"
-    bar: Line = [piece("  "), piece(signs.bar * full, GOOD), piece(signs.rule * (width - 4 - full), FAINT)]
+    bar: Line = [
+        piece("  "),
+        piece(signs.bar * full, GOOD),
+        piece(signs.rule * (width - 4 - full), FAINT),
+    ]
     return filled([[], [piece(text)], [], bar, [], [piece("  q stop", FAINT)]], width, height)
 
 
@@ -61,7 +72,11 @@ def near_lines(model: Model, width: int, height: int, signs: Signs) -> list[Line
     foot: list[Line] = [message_line(model, width, signs), status_line(model, width, signs)]
     if height >= 24:
         foot.insert(1, legend_line(width, signs))
-    under = [rule, *current_lines(model, layout, signs), *tally_lines(model, layout, signs)] if cell else [rule]
+    under = (
+        [rule, *current_lines(model, layout, signs), *tally_lines(model, layout, signs)]
+        if cell
+        else [rule]
+    )
     room = height - len(top) - len(heads) - 1 - len(under) - len(foot)
     if room < 2 and len(heads) > 3:
         heads, room = heads[:3], room + len(heads) - 3
@@ -70,7 +85,11 @@ def near_lines(model: Model, width: int, height: int, signs: Signs) -> list[Line
     body = log_lines(list(model.log), layout, signs, max(0, room), model.sounds)
     if not model.reps:
         body = opening_lines(model, layout, max(0, room - len(body))) + body
-    body = [[] for _ in range(room - len(body))] + body if model.reps else body + [[] for _ in range(room - len(body))]
+    body = (
+        [[] for _ in range(room - len(body))] + body
+        if model.reps
+        else body + [[] for _ in range(room - len(body))]
+    )
     table = [*heads, rule, *body, *under]
     if layout.side:
         table = _beside(table, _side(model, layout, signs), layout)
@@ -82,7 +101,10 @@ def opening_lines(model: Model, layout: Layout, room: int) -> list[Line]:
     if model.cell is None:
         text = "Everything played is being recorded. Choose a cell to have it judged."
     else:
-        text = "Play the cell round and round. Each repetition becomes a line here, the newest at the bottom."
+        text = (
+            "Play the cell round and round. Each repetition becomes a line here, the newest at "
+            "the bottom."
+        )
     paragraphs = [wrapped(text, layout.table - 4)]
     if model.practising:
         paragraphs += [[], wrapped(CAUTION, layout.table - 4)]

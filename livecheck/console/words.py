@@ -10,14 +10,16 @@ from ..core.events import ARTEFACT, MISSED, NOISE, STRAY, WRONG, Repetition
 from ..measures.sound import RepSound
 
 CAUTION = (
-    "One movement looped for long loads the hand: rest a few minutes in each half hour and raise the tempo by degrees. "
+    "One movement looped for long loads the hand: rest a few minutes in each half hour and raise "
+    "the tempo by degrees. "
     "Stop at pain, tingling or numbness; if it stays, see a clinician."
 )
 """Told where practice starts. Sources: sources.md section 8, H-01 to H-04."""
 
 
 def clean_text(text: str, limit: int = 200) -> str:
-    """Text from outside made harmless for a terminal: no control characters, one line, not endless."""
+    """Text from outside made harmless for a terminal: no control characters, one line, not
+    endless."""
     return "".join(char if char.isprintable() else "?" for char in text[:limit])
 
 
@@ -98,11 +100,14 @@ def slots_with(rep: Repetition, verdict: str) -> list[int]:
     return [result.slot for result in rep.slots if result.verdict == verdict]
 
 
-def happened(rep: Repetition, times: str = "x", strings: bool = True, sound: RepSound | None = None) -> list[str]:
+def happened(
+    rep: Repetition, times: str = "x", strings: bool = True, sound: RepSound | None = None
+) -> list[str]:
     """What happened to a repetition, the gravest first; ``["clean"]`` where nothing did.
 
-    ``strings`` names the strings that sounded besides; without it only the kind of sound is told. ``sound`` adds what
-    the hand did to the strings that it passed over, and strokes that were not as planned.
+    ``strings`` names the strings that sounded besides; without it only the kind of sound is told.
+    ``sound`` adds what the hand did to the strings that it passed over, and strokes that were not
+    as planned.
     """
     found: list[str] = []
     if not rep.complete:

@@ -1,8 +1,10 @@
 """One of several cells as it is followed: what speaks for it, note by note.
 
-A matcher of the cell says by its ``gain`` how much better the cell explains a note than unrelated playing does. Two
-sums are kept: what was gained since a stretch of play began, and what was gained over the cell in force. Neither falls
-below nought, so that a change is seen however long something else was played before.
+A matcher of the cell says by its ``gain`` how much better the cell explains a note than unrelated
+playing does. Two
+sums are kept: what was gained since a stretch of play began, and what was gained over the cell in
+force. Neither falls below nought, so that a change is seen however long something else was played
+before.
 """
 
 from __future__ import annotations
@@ -14,15 +16,17 @@ from .events import Note
 from .match import Matcher, Reading
 
 FADES = 0.25
-"""Nats that a note which speaks for no cell takes from what was gained: a short likeness is forgotten."""
+"""Nats that a note which speaks for no cell takes from what was gained: a short likeness is
+forgotten."""
 
 Music = tuple[tuple[int, int, int], ...]
 """(string, pitch, time to the next) in turn."""
 
 _OUTSIDE = -1  # no slot
 CHANGES = 1.5
-"""Nats that a change costs where a repetition has come to its end, the next note being the other cell's first one. At
-nothing, neighbours of the cell in force come to look better than it at each turn; at 5 a change is told later."""
+"""Nats that a change costs where a repetition has come to its end, the next note being the other
+cell's first one. At nothing, neighbours of the cell in force come to look better than it at each
+turn; at 5 a change is told later."""
 
 _EXPECTED = 1.5  # factor on the spread of the first notes after a change
 _NEAR = 0.5  # steps from where a repetition is due that a note may begin one
@@ -52,7 +56,8 @@ class Candidate(Matcher):
     """A cell that may be the one being played."""
 
     def __init__(self, cell: Cell) -> None:
-        super().__init__(cell, most_habit=0.0)  # or it would get used to another rhythm than its own
+        # or it would get used to another rhythm than its own
+        super().__init__(cell, most_habit=0.0)
         self.cell = cell
         self.music = music(cell)
         self.gained = Sum()  # since a stretch of play began
@@ -90,17 +95,23 @@ class Candidate(Matcher):
         now = self._readings[0].slot
         if now < 0 or (now == before and self.gain <= 0.0):
             return 0.0
-        return ((now - before) % self._slots or self._slots) / self._slots if before >= 0 else 1.0 / self._slots
+        return (
+            ((now - before) % self._slots or self._slots) / self._slots
+            if before >= 0
+            else 1.0 / self._slots
+        )
 
-    # ------------------------------------------------------------------------------------- among other candidates
+    # ----------------------------------------------------------------------- among other candidates
 
     def same_hands(self, other: Candidate) -> None:
-        """Take over how steady the player is, or the one that has learned it looks better than it is."""
+        """Take over how steady the player is, or the one that has learned it looks better than it
+        is."""
         self._spread.factor = other._spread.factor
 
     @property
     def turn(self) -> tuple[float, float] | None:
-        """When the next repetition is due by the best reading, and how long a beat is; None where that is open."""
+        """When the next repetition is due by the best reading, and how long a beat is; None where
+        that is open."""
         reading = self._readings[0]
         if reading.slot < 0 or reading.step_s == 0.0:
             return None
@@ -119,8 +130,13 @@ class Candidate(Matcher):
         self._readings.append(Reading(CHANGES, last, before_s, before_s, step_s, _EXPECTED, path))
 
     def _pass_by(self, note: Note) -> bool:
-        """Spare the search where it can only find what is so already: no play, and a note that cannot begin it."""
-        if self._pending or self._readings[0].slot >= 0 or (note.by == "note" and self._window.entries(note)):
+        """Spare the search where it can only find what is so already: no play, and a note that
+        cannot begin it."""
+        if (
+            self._pending
+            or self._readings[0].slot >= 0
+            or (note.by == "note" and self._window.entries(note))
+        ):
             return False
         if note.by == "note":
             self._recent[note.string] = note
@@ -130,10 +146,11 @@ class Candidate(Matcher):
 
 
 def music(cell: Cell) -> Music:
-    """What is heard of a looped cell, wherever it is begun: (string, pitch, time to the next) in turn, no unit named.
+    """What is heard of a looped cell, wherever it is begun: (string, pitch, time to the next) in
+    turn, no unit named.
 
-    Cells that give the same can be told apart only by where they begin, by their tempo, or by how often a figure that
-    they repeat makes one repetition.
+    Cells that give the same can be told apart only by where they begin, by their tempo, or by how
+    often a figure that they repeat makes one repetition.
 
     >>> from livecheck.core.cell import make_cell
     >>> music(make_cell("one", [(2, 10), (3, 12)])) == music(make_cell("other", [(3, 12, None, 2), (2, 10, None, 2)]))

@@ -1,7 +1,7 @@
 """The looped figure: its slots, their strokes, and how they lie on the grid.
 
-A cell is a value: two cells with the same slots are equal, and nothing in it changes. Checking what a person wrote is
-``files/config.py``'s work; here the slots are already sound.
+A cell is a value: two cells with the same slots are equal, and nothing in it changes. Checking what
+a person wrote is ``files/config.py``'s work; here the slots are already sound.
 """
 
 from __future__ import annotations
@@ -39,9 +39,9 @@ class Slot:
 class Cell:
     """A figure that is looped.
 
-    ``slots`` are in the order played; ``steps`` is the whole length in grid steps, the final rest included. ``quiet``
-    holds the strings whose sound is noise. ``variants`` maps a name to strokes by slot number; ``variant`` is the name
-    of the one in force, None for the cell as written.
+    ``slots`` are in the order played; ``steps`` is the whole length in grid steps, the final rest
+    included. ``quiet`` holds the strings whose sound is noise. ``variants`` maps a name to strokes
+    by slot number; ``variant`` is the name of the one in force, None for the cell as written.
     """
 
     name: str
@@ -67,7 +67,9 @@ class Cell:
         Raises KeyError for a variant that the cell does not have.
         """
         over = self.variants[name] if name is not None else {}
-        strokes = alternate([over.get(slot.number, stroke) for slot, stroke in zip(self.slots, self.written)])
+        strokes = alternate(
+            [over.get(slot.number, stroke) for slot, stroke in zip(self.slots, self.written)]
+        )
         slots = tuple(replace(slot, stroke=stroke) for slot, stroke in zip(self.slots, strokes))
         return replace(self, slots=slots, variant=name)
 
@@ -75,8 +77,9 @@ class Cell:
 def alternate(written: Sequence[str | None]) -> list[str]:
     """Fill in strokes that were left out, by strict alternation of the picked notes.
 
-    Each picked note turns the direction; a hammer, pull, slide or tap does not. Where nothing was written before, the
-    first stroke is down. (Stroke-wise reading of strict alternation; sources.md section 7.)
+    Each picked note turns the direction; a hammer, pull, slide or tap does not. Where nothing was
+    written before, the first stroke is down. (Stroke-wise reading of strict alternation; sources.md
+    section 7.)
 
     >>> alternate([None, None, "hammer", None, "down", None])
     ['down', 'up', 'hammer', 'down', 'down', 'up']
@@ -94,7 +97,9 @@ def alternate(written: Sequence[str | None]) -> list[str]:
 
 def make_cell(
     name: str,
-    places: Sequence[tuple[int, int] | tuple[int, int, str | None] | tuple[int, int, str | None, int] | int],
+    places: Sequence[
+        tuple[int, int] | tuple[int, int, str | None] | tuple[int, int, str | None, int] | int
+    ],
     *,
     grid: int = 4,
     tempo_bpm: float | None = None,
@@ -103,7 +108,8 @@ def make_cell(
     quiet: Sequence[int] | None = None,
     variants: Mapping[str, Mapping[int, str]] | None = None,
 ) -> Cell:
-    """Build a cell from places: (string, fret[, stroke[, length]]), or a whole number for a rest of that many steps.
+    """Build a cell from places: (string, fret[, stroke[, length]]), or a whole number for a rest of
+    that many steps.
 
     >>> cell = make_cell("two", [(2, 10), (3, 12, None, 2), 1])
     >>> [(slot.pitch, slot.stroke, slot.start) for slot in cell.slots], cell.steps
@@ -124,7 +130,9 @@ def make_cell(
         at += length
     slots = tuple(
         Slot(number, string, fret, stroke, start, length, tuning[string - 1] + capo + fret)
-        for number, ((string, fret, start, length), stroke) in enumerate(zip(sounding, alternate(written)), 1)
+        for number, ((string, fret, start, length), stroke) in enumerate(
+            zip(sounding, alternate(written)), 1
+        )
     )
     used = {slot.string for slot in slots}
     if quiet is None:

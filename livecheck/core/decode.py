@@ -1,9 +1,10 @@
 """From MIDI messages to sounded notes of strings.
 
-Owns what a hexaphonic converter's messages mean: which string a channel is, velocity 0 as note-off, overlapped legato,
-pitch bend and its range, legato that comes as a bend alone, the noise gate, and an octave error that corrects itself.
-A note is handed on only when nothing that still comes can change what it is: after the gate's length, and when every
-note that was struck before it must have arrived (low strings arrive later). That takes some 25 to 50 ms.
+Owns what a hexaphonic converter's messages mean: which string a channel is, velocity 0 as note-off,
+overlapped legato, pitch bend and its range, legato that comes as a bend alone, the noise gate, and
+an octave error that corrects itself. A note is handed on only when nothing that still comes can
+change what it is: after the gate's length, and when every note that was struck before it must have
+arrived (low strings arrive later). That takes some 25 to 50 ms.
 """
 
 from __future__ import annotations
@@ -17,7 +18,8 @@ from .rig import Rig
 from .wire import Wire
 
 SETTLE_S = 0.005
-"""A bend this soon after a note-on belongs to it (the converter puts its wheel back). Common practice, no source."""
+"""A bend this soon after a note-on belongs to it (the converter puts its wheel back). Common
+practice, no source."""
 
 BEND_HOLD_S = 0.020
 """A bent pitch that does not stay this long was only passed on the way (formats.md, slots)."""
@@ -26,23 +28,38 @@ OCTAVE_HOLD_S = 0.045
 """Within this an octave error corrects itself ('some 40 ms', formats.md, extras)."""
 
 RETRIGGER_S = 0.060
-"""The same string and pitch again within this is the converter's doing ('some 60 ms', formats.md, extras)."""
+"""The same string and pitch again within this is the converter's doing ('some 60 ms', formats.md,
+extras)."""
 
 LATE_OFF_S = 0.060
-"""A note-off for the older of two notes of one key comes within this; later it is the newer one's. No source."""
+"""A note-off for the older of two notes of one key comes within this; later it is the newer one's.
+No source."""
 
 OCTAVE_ERRORS = (12, 19, 24)
-"""Semitones by which a converter may read a harmonic for the string's pitch (formats.md, extras)."""
+"""Semitones by which a converter may read a harmonic for the string's pitch (formats.md,
+extras)."""
 
 _CENTRE = 8192
-_HALF = 0.505  # half a semitone and the wheel's coarseness: a step of 14 bits is 0.003 semitones at a range of 24
+# half a semitone and the wheel's coarseness: a step of 14 bits is 0.003 semitones at a range of 24
+_HALF = 0.505
 _ROUNDING_S = 1e-6  # times are sums of ticks: a length that meets a limit exactly is not under it
 
 
 class _String:
     """What one string's channel is doing."""
 
-    __slots__ = ("bend", "entry", "heard", "lasting", "note", "owed", "range", "rpn", "settled", "sounding")
+    __slots__ = (
+        "bend",
+        "entry",
+        "heard",
+        "lasting",
+        "note",
+        "owed",
+        "range",
+        "rpn",
+        "settled",
+        "sounding",
+    )
 
     def __init__(self, bend_range: float) -> None:
         self.bend = 0.0  # semitones
@@ -60,12 +77,16 @@ class _String:
 class Decoder:
     """Turn messages into notes, in the order in which they were struck.
 
-    ``feed`` takes messages, ``due_s`` says when the next note can be handed on, ``release`` hands it on. ``foreign``
-    counts messages on channels that are no string, ``damaged`` those that could not be read.
+    ``feed`` takes messages, ``due_s`` says when the next note can be handed on, ``release`` hands
+    it on. ``foreign`` counts messages on channels that are no string, ``damaged`` those that could
+    not be read.
     """
 
-    def __init__(self, rig: Rig, lowest: Collection[tuple[int, int]], plan: Collection[tuple[int, int]] = ()) -> None:
-        """``lowest``: (string, lowest pitch) pairs; ``plan``: (string, pitch) pairs that the cell sounds."""
+    def __init__(
+        self, rig: Rig, lowest: Collection[tuple[int, int]], plan: Collection[tuple[int, int]] = ()
+    ) -> None:
+        """``lowest``: (string, lowest pitch) pairs; ``plan``: (string, pitch) pairs that the cell
+        sounds."""
         self.foreign = 0
         self.damaged = 0
         self._rig = rig
@@ -74,20 +95,25 @@ class Decoder:
         self._hold_s = rig.gate.length_ms / 1000.0
         self._strings = {channel - 1: number for number, channel in enumerate(rig.channels, 1)}
         self._state = {channel: _String(rig.bend_range) for channel in self._strings}
-        self._longest_s = max((rig.delay.seconds(string, pitch) for string, pitch in lowest), default=0.0)
+        self._longest_s = max(
+            (rig.delay.seconds(string, pitch) for string, pitch in lowest), default=0.0
+        )
         self._delays: dict[tuple[int, int], float] = {}
         self._plan = frozenset(plan)
         self._suspects = (
-            frozenset((string, pitch + off) for string, pitch in plan for off in OCTAVE_ERRORS) - self._plan
+            frozenset((string, pitch + off) for string, pitch in plan for off in OCTAVE_ERRORS)
+            - self._plan
         )
-        self._waiting: list[list] = []  # heap of [corrected_s, serial, due_s, note or None where it came to nothing]
+        # heap of [corrected_s, serial, due_s, note or None where it came to nothing]
+        self._waiting: list[list] = []
         self._serial = 0
         self.due_s: float | None = None
 
-    # ------------------------------------------------------------------------------------------------- messages
+    # ------------------------------------------------------------------------------------- messages
 
     def feed(self, t_s: float, data: bytes) -> None:
-        """Take one message that arrived at ``t_s``. Everything due before must have been released."""
+        """Take one message that arrived at ``t_s``. Everything due before must have been
+        released."""
         if len(data) == 3 and 0x80 <= data[0] < 0xF0 and data[1] < 0x80 and data[2] < 0x80:
             self._message(t_s, data[0], data[1], data[2])
         elif data and data[0] >= 0xF8 and len(data) == 1:
@@ -127,12 +153,13 @@ class Decoder:
             self._control(t_s, state, first, second)
 
     def silence(self, t_s: float) -> None:
-        """The cable was pulled or the port closed: whatever sounds ends, wheels and their ranges are forgotten."""
+        """The cable was pulled or the port closed: whatever sounds ends, wheels and their ranges
+        are forgotten."""
         for state in self._state.values():
             self._end_all(t_s, state)
             state.bend, state.range, state.rpn = 0.0, self._rig.bend_range, [127, 127]
 
-    # ---------------------------------------------------------------------------------------------------- notes
+    # ---------------------------------------------------------------------------------------- notes
 
     def _note_on(self, t_s: float, string: int, state: _String, key: int, velocity: int) -> None:
         pitch = floor(key + state.bend + 0.5)
@@ -144,7 +171,8 @@ class Decoder:
             state.owed[key] = old
         if before is not None:
             since_s = t_s - before.onset_s
-            if before.end_s is None and before.key != key:  # one voice a string: the new note takes it over
+            # one voice a string: the new note takes it over
+            if before.end_s is None and before.key != key:
                 before.end_s = t_s
             if since_s < RETRIGGER_S:
                 corrected = self._correct(state, before, note, since_s)
@@ -158,9 +186,14 @@ class Decoder:
         state.settled = pitch
 
     def _correct(self, state: _String, before: Note, note: Note, since_s: float) -> float | None:
-        """A note so soon after another of its string says something of the one before, or when it was itself struck."""
+        """A note so soon after another of its string says something of the one before, or when it
+        was itself struck."""
         if since_s < OCTAVE_HOLD_S and before.pitch - note.pitch in OCTAVE_ERRORS:
-            if (before.string, before.pitch) in self._suspects and state.entry is not None and state.entry[3] is before:
+            if (
+                (before.string, before.pitch) in self._suspects
+                and state.entry is not None
+                and state.entry[3] is before
+            ):
                 before.gated = True
                 return before.corrected_s
         elif (
@@ -173,7 +206,8 @@ class Decoder:
         return None
 
     def _note_off(self, t_s: float, state: _String, key: int, note: Note) -> None:
-        """A key that was struck again while it sounded has two note-offs coming, the older note's first (M-12)."""
+        """A key that was struck again while it sounded has two note-offs coming, the older note's
+        first (M-12)."""
         older = state.owed.pop(key, None) if state.owed else None
         if older is not None and t_s - note.onset_s < LATE_OFF_S:
             self._end(t_s, state, older)
@@ -194,7 +228,7 @@ class Decoder:
         state.sounding.clear()
         state.owed.clear()
 
-    # ---------------------------------------------------------------------------------------------------- bends
+    # ---------------------------------------------------------------------------------------- bends
 
     def _bend(self, t_s: float, string: int, state: _String, value: int) -> None:
         state.bend = (value - _CENTRE) / _CENTRE * state.range
@@ -251,7 +285,7 @@ class Decoder:
         elif number == 120 or number >= 123:
             self._end_all(t_s, state)
 
-    # -------------------------------------------------------------------------------------------------- waiting
+    # -------------------------------------------------------------------------------------- waiting
 
     def _delay_s(self, string: int, pitch: int) -> float:
         delay = self._delays.get((string, pitch))
@@ -270,7 +304,8 @@ class Decoder:
         return entry
 
     def release(self) -> tuple[float, Note | None]:
-        """The first waiting note and the time at which it became due; the note is None where it came to nothing."""
+        """The first waiting note and the time at which it became due; the note is None where it
+        came to nothing."""
         _, _, due_s, note = heappop(self._waiting)
         self.due_s = self._waiting[0][2] if self._waiting else None
         if note is not None and not note.gated and note.by == "note":

@@ -1,8 +1,8 @@
 """The small values that flow through the program: records in, outcomes out.
 
-Records are what the journal holds and what judgment is fed with, each with its own time in seconds from the session's
-start. Outcomes are what became certain; an outcome is never taken back. Times are *arrival* times (when the message
-reached the computer) unless a name says ``corrected``.
+Records are what the journal holds and what judgment is fed with, each with its own time in seconds
+from the session's start. Outcomes are what became certain; an outcome is never taken back. Times
+are *arrival* times (when the message reached the computer) unless a name says ``corrected``.
 """
 
 from __future__ import annotations
@@ -13,7 +13,7 @@ from typing import NamedTuple
 from .cell import Cell
 from .rig import Rig
 
-# --------------------------------------------------------------------------------------------------------- records
+# ------------------------------------------------------------------------------------------ records
 
 
 class Midi(NamedTuple):
@@ -33,7 +33,8 @@ class UseRig:
 
 @dataclass(frozen=True, slots=True)
 class UseCells:
-    """From here on one of these cells is being practised (one, or several to recognise); none: only recording.
+    """From here on one of these cells is being practised (one, or several to recognise); none: only
+    recording.
 
     A cell carries its variant in ``Cell.variant``.
     """
@@ -70,7 +71,8 @@ class Gap:
 
 @dataclass(frozen=True, slots=True)
 class Click:
-    """A click was sent to the player, at this moment; ``beat`` counts from 0 since the click began."""
+    """A click was sent to the player, at this moment; ``beat`` counts from 0 since the click
+    began."""
 
     t_s: float
     beat: int
@@ -96,16 +98,28 @@ class Stop:
 
 Record = Midi | UseRig | UseCells | Link | Mark | Gap | Click | ClickLink | Stop
 
-# ----------------------------------------------------------------------------------------------------------- notes
+# -------------------------------------------------------------------------------------------- notes
 
 
 class Note:
     """One sounded note of a string: a note-on, or a legato note that came as a pitch bend alone.
 
-    ``end_s`` is None until the note's end is known; everything else is settled when the note is handed on.
+    ``end_s`` is None until the note's end is known; everything else is settled when the note is
+    handed on.
     """
 
-    __slots__ = ("by", "corrected_s", "end_s", "gated", "key", "onset_s", "pitch", "string", "struck_s", "velocity")
+    __slots__ = (
+        "by",
+        "corrected_s",
+        "end_s",
+        "gated",
+        "key",
+        "onset_s",
+        "pitch",
+        "string",
+        "struck_s",
+        "velocity",
+    )
 
     def __init__(
         self,
@@ -125,7 +139,8 @@ class Note:
         self.key = key  # note number as sent; for a bend the sounding pitch
         self.velocity = velocity  # None for a bend
         self.by = by  # "note" or "bend"
-        self.corrected_s = onset_s if corrected_s is None else corrected_s  # conversion delay taken off
+        # conversion delay taken off
+        self.corrected_s = onset_s if corrected_s is None else corrected_s
         self.struck_s = self.corrected_s  # earlier, where the converter corrected itself
         self.gated = gated  # softer or shorter than the rig's gate: never a slot
         self.end_s = end_s
@@ -134,7 +149,7 @@ class Note:
         return f"Note({self.onset_s:.4f}, string {self.string}, pitch {self.pitch}, {self.velocity}, {self.by})"
 
 
-# --------------------------------------------------------------------------------------------------------- outcomes
+# ----------------------------------------------------------------------------------------- outcomes
 
 HIT, WRONG, MISSED = "hit", "wrong", "missed"
 NOISE, STRAY, ARTEFACT = "noise", "stray", "artefact"
@@ -148,7 +163,8 @@ class Extra(NamedTuple):
 
 
 class SlotTold(NamedTuple):
-    """What happened to one slot, as soon as it is certain (``RepDone`` gives it again, with its timing)."""
+    """What happened to one slot, as soon as it is certain (``RepDone`` gives it again, with its
+    timing)."""
 
     rep: int
     slot: int
@@ -211,7 +227,8 @@ class RepDone(NamedTuple):
 
 
 class CellTold(NamedTuple):
-    """Which of several cells is being played was recognised, by the note handed on at this time; None: none of them."""
+    """Which of several cells is being played was recognised, by the note handed on at this time;
+    None: none of them."""
 
     t_s: float
     cell: Cell | None

@@ -1,10 +1,11 @@
 """Follow the looped cell: which slot does each note answer?
 
-Owns the search. Every note either answers a slot or answers none; a *reading* is one consistent story for all notes so
-far, with its cost in nats (minus the logarithm of a probability, so costs add up and a difference of 3 means odds of 20
-to 1). Readings that end alike are merged, readings that lie ``BOUND`` behind the best are dropped, and a note is told
-as soon as all readings left agree on it, at the latest ``LATEST_SLOTS`` slots later or a moment after play stops. What
-a story costs is ``core/odds.py``'s; what it means for repetitions is ``core/reps.py``'s.
+Owns the search. Every note either answers a slot or answers none; a *reading* is one consistent
+story for all notes so far, with its cost in nats (minus the logarithm of a probability, so costs
+add up and a difference of 3 means odds of 20 to 1). Readings that end alike are merged, readings
+that lie ``BOUND`` behind the best are dropped, and a note is told as soon as all readings left
+agree on it, at the latest ``LATEST_SLOTS`` slots later or a moment after play stops. What a story
+costs is ``core/odds.py``'s; what it means for repetitions is ``core/reps.py``'s.
 """
 
 from __future__ import annotations
@@ -50,7 +51,8 @@ _MOST_PENDING = 32
 _NO_SLOT = -1
 _NONE = ((_NO_SLOT, None, None),)
 _SHORTEST_STEP_S, _LONGEST_STEP_S = 0.02, 1.2
-_NEW_TEMPO, _NEW_START = 3.0, 2.0  # doubt after an interval that gave the tempo, after a stop or a new start
+# doubt after an interval that gave the tempo, after a stop or a new start
+_NEW_TEMPO, _NEW_START = 3.0, 2.0
 
 Path = tuple[tuple[int, "str | None", "float | None"], ...]
 
@@ -64,12 +66,20 @@ class Told(NamedTuple):
 
 
 class Reading:
-    """One story of the notes so far. ``slot`` is -1 outside of play; ``step_s`` 0 while the tempo is unknown."""
+    """One story of the notes so far. ``slot`` is -1 outside of play; ``step_s`` 0 while the tempo
+    is unknown."""
 
     __slots__ = ("cost", "doubt", "path", "phase_s", "slot", "step_s", "struck_s")
 
     def __init__(
-        self, cost: float, slot: int, struck_s: float, phase_s: float, step_s: float, doubt: float, path: Path
+        self,
+        cost: float,
+        slot: int,
+        struck_s: float,
+        phase_s: float,
+        step_s: float,
+        doubt: float,
+        path: Path,
     ) -> None:
         self.cost = cost
         self.slot = slot
@@ -77,12 +87,13 @@ class Reading:
         self.phase_s = phase_s  # where the grid puts that slot
         self.step_s = step_s  # seconds a grid step
         self.doubt = doubt  # factor on the spread: the tempo is new, or the last note surprised
-        self.path = path  # for each note not yet told: (slot or -1, verdict, lateness in seconds where it is known)
+        # for each note not yet told: (slot or -1, verdict, lateness in seconds where it is known)
+        self.path = path
 
 
 class _Family:
-    """The readings that a note gives rise to. Those that end in the same slot at the same stroke go on alike: the
-    cheapest one stays. What lies ``BOUND`` behind the best is not even made."""
+    """The readings that a note gives rise to. Those that end in the same slot at the same stroke go
+    on alike: the cheapest one stays. What lies ``BOUND`` behind the best is not even made."""
 
     __slots__ = ("base", "limit", "members")
 
@@ -92,7 +103,14 @@ class _Family:
         self.base = 0.0  # what the cheapest one costs more than the cheapest before the note
 
     def add(
-        self, cost: float, slot: int, struck_s: float, phase_s: float, step_s: float, doubt: float, path: Path
+        self,
+        cost: float,
+        slot: int,
+        struck_s: float,
+        phase_s: float,
+        step_s: float,
+        doubt: float,
+        path: Path,
     ) -> None:
         key = (slot, struck_s)
         other = self.members.get(key)
@@ -120,10 +138,11 @@ def _cost(reading: Reading) -> float:
 
 
 class Matcher:
-    """Follow one cell. ``note`` takes notes in the order struck and gives back what became certain, oldest first.
+    """Follow one cell. ``note`` takes notes in the order struck and gives back what became certain,
+    oldest first.
 
-    ``deadline_s`` is when ``overdue`` must be called if no note has come before. ``gain``: nats by which the best
-    reading explains the last note better than playing outside does.
+    ``deadline_s`` is when ``overdue`` must be called if no note has come before. ``gain``: nats by
+    which the best reading explains the last note better than playing outside does.
     """
 
     def __init__(self, cell: Cell, most_habit: float = 0.25) -> None:
@@ -140,7 +159,7 @@ class Matcher:
         self._last_s = -inf  # stroke of the last note
         self._silence_s = inf
 
-    # ------------------------------------------------------------------------------------------------- the search
+    # ----------------------------------------------------------------------------------- the search
 
     def note(self, note: Note) -> list[Told]:
         """Take the next note."""
@@ -170,7 +189,11 @@ class Matcher:
     def _note_on(self, note: Note, family: _Family) -> None:
         before = self._recent.get(note.string)
         self._recent[note.string] = note
-        if before is not None and before.pitch == note.pitch and note.onset_s - before.onset_s <= RETRIGGER_S:
+        if (
+            before is not None
+            and before.pitch == note.pitch
+            and note.onset_s - before.onset_s <= RETRIGGER_S
+        ):
             extra = EXTRA_DOUBLE
         else:
             extra = self._touch.extra_cost(note, self._window)
@@ -178,7 +201,15 @@ class Matcher:
         for reading in self._readings:
             if reading.slot == _NO_SLOT:
                 self._enter(reading, note, silence_s, family)
-                family.add(reading.cost + OUTSIDE, _NO_SLOT, reading.struck_s, 0.0, 0.0, 1.0, reading.path + _NONE)
+                family.add(
+                    reading.cost + OUTSIDE,
+                    _NO_SLOT,
+                    reading.struck_s,
+                    0.0,
+                    0.0,
+                    1.0,
+                    reading.path + _NONE,
+                )
                 continue
             self._answer(reading, note, self._window.answers(reading.slot, note), family)
             self._start_again(reading, note, family)
@@ -190,7 +221,15 @@ class Matcher:
         dropped = self._touch.bend_dropped
         for reading in self._readings:
             if reading.slot == _NO_SLOT:
-                family.add(reading.cost + dropped, _NO_SLOT, reading.struck_s, 0.0, 0.0, 1.0, reading.path + _NONE)
+                family.add(
+                    reading.cost + dropped,
+                    _NO_SLOT,
+                    reading.struck_s,
+                    0.0,
+                    0.0,
+                    1.0,
+                    reading.path + _NONE,
+                )
                 continue
             self._answer(reading, note, self._window.bend_answers(reading.slot, note), family)
             self._ignore(reading, dropped, dropped, family)
@@ -200,7 +239,15 @@ class Matcher:
         cost = reading.cost + extra
         if cost <= family.limit:
             path = reading.path + _NONE
-            family.add(cost, reading.slot, reading.struck_s, reading.phase_s, reading.step_s, reading.doubt, path)
+            family.add(
+                cost,
+                reading.slot,
+                reading.struck_s,
+                reading.phase_s,
+                reading.step_s,
+                reading.doubt,
+                path,
+            )
         cost = reading.cost + EXIT + outside
         if cost <= family.limit:
             family.add(cost, _NO_SLOT, reading.struck_s, 0.0, 0.0, 1.0, reading.path + _NONE)
@@ -211,7 +258,9 @@ class Matcher:
         for at, price in self._window.entries(note):
             cost = reading.cost + price + entry_cost(at, silence_s)
             if cost <= family.limit:
-                family.add(cost, at, struck_s, struck_s, 0.0, _NEW_TEMPO, (*reading.path, (at, HIT, None)))
+                family.add(
+                    cost, at, struck_s, struck_s, 0.0, _NEW_TEMPO, (*reading.path, (at, HIT, None))
+                )
 
     def _start_again(self, reading: Reading, note: Note, family: _Family) -> None:
         """The player broke off and begins again, from slot 1 or another one."""
@@ -228,10 +277,16 @@ class Matcher:
             if cost <= family.limit:
                 path = (*reading.path, (at, HIT, None))
                 step_s = reading.step_s if gap_s < FORGOTTEN_S else 0.0
-                family.add(cost, at, struck_s, struck_s, step_s, _NEW_START if step_s else _NEW_TEMPO, path)
+                family.add(
+                    cost, at, struck_s, struck_s, step_s, _NEW_START if step_s else _NEW_TEMPO, path
+                )
 
     def _answer(
-        self, reading: Reading, note: Note, answers: list[tuple[int, int, float, str, bool]], family: _Family
+        self,
+        reading: Reading,
+        note: Note,
+        answers: list[tuple[int, int, float, str, bool]],
+        family: _Family,
     ) -> None:
         """The note answers one of the next slots."""
         struck_s, step_s, limit = note.struck_s, reading.step_s, family.limit
@@ -286,7 +341,7 @@ class Matcher:
                 (*reading.path, (at, verdict, None if bent else late_s)),
             )
 
-    # ------------------------------------------------------------------------------------------------- certainty
+    # ------------------------------------------------------------------------------------ certainty
 
     def _agreed(self) -> list[Told]:
         """Tell what all readings agree on, and what has waited long enough."""
@@ -310,7 +365,8 @@ class Matcher:
         return told
 
     def _settle_first(self) -> Told:
-        """The oldest note is told by the best reading. Those that tell it otherwise go on: they may still be right."""
+        """The oldest note is told by the best reading. Those that tell it otherwise go on: they may
+        still be right."""
         first = self._readings[0].path[0]
         for reading in self._readings:
             reading.path = reading.path[1:]
@@ -357,7 +413,8 @@ class Matcher:
         self._limit_oldest(onset_s)
 
     def overdue(self) -> list[Told]:
-        """The deadline passed without a note: by the best reading the oldest note is told, or in silence all are."""
+        """The deadline passed without a note: by the best reading the oldest note is told, or in
+        silence all are."""
         assert self.deadline_s is not None
         told = [self._settle_first()]
         if self.deadline_s >= self._silence_s:

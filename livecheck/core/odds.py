@@ -1,8 +1,10 @@
-"""What a story costs: the probabilities behind the search, in nats, each with where its value comes from.
+"""What a story costs: the probabilities behind the search, in nats, each with where its value comes
+from.
 
-A cost is minus the natural logarithm of a probability, or of a density in 1/s where it speaks of a time. The values
-are round numbers for an ordinary player and converter, not fitted to any one set of takes: what differs from player to
-player (spread, gallop, loudness) is learned within the take from the notes already told.
+A cost is minus the natural logarithm of a probability, or of a density in 1/s where it speaks of a
+time. The values are round numbers for an ordinary player and converter, not fitted to any one set
+of takes: what differs from player to player (spread, gallop, loudness) is learned within the take
+from the notes already told.
 """
 
 from __future__ import annotations
@@ -14,8 +16,9 @@ from .decode import OCTAVE_ERRORS
 from .events import HIT, WRONG, Note
 
 BOUND = 9.2
-"""Readings less likely than e^-9 (1 : 10,000) of the best are dropped; one wrong verdict in 500 is aimed at. At 10 the
-same takes were told alike, later and slower; at 8.5 the worst mixes lost a note in 2,000."""
+"""Readings less likely than e^-9 (1 : 10,000) of the best are dropped; one wrong verdict in 500 is
+aimed at. At 10 the same takes were told alike, later and slower; at 8.5 the worst mixes lost a note
+in 2,000."""
 
 PITCHES = 6 * 18
 """Places where an unplanned note may sound: six strings, some eighteen frets in reach."""
@@ -34,59 +37,70 @@ OCTAVE_HELD = -log(0.01)
 
 EXTRA = -log(0.35 / PITCHES)
 EXTRA_QUIET = -log(1.0 / PITCHES)
-"""An unplanned note in play: one in three seconds on the cell's own strings, one a second on those in the way of the
-hand, anywhere on the neck."""
+"""An unplanned note in play: one in three seconds on the cell's own strings, one a second on those
+in the way of the hand, anywhere on the neck."""
 
 EXTRA_STOPPED = 2.0
 STOPPED_S = 0.4
-"""A hand that has stopped (this and two slots long) makes no noise by itself: what sounds then is meant. No source."""
+"""A hand that has stopped (this and two slots long) makes no noise by itself: what sounds then is
+meant. No source."""
 
 EXTRA_DOUBLE = -log(0.25)
 """A double trigger: one note in a hundred, somewhere in a window of 40 ms; its pitch is given."""
 
 OUTSIDE = -log(6.0 / 80)
-"""A note outside of play: six a second, in some eighty places: a hand that noodles stays near the cell."""
+"""A note outside of play: six a second, in some eighty places: a hand that noodles stays near the
+cell."""
 
 ENTRY_FIRST, ENTRY_LATER = 6.5, 8.5
-"""Beginning to play the cell at its first slot, elsewhere: it takes three notes in order to be believed."""
+"""Beginning to play the cell at its first slot, elsewhere: it takes three notes in order to be
+believed."""
 
 ENTRY_AFTER_SILENCE = -4.4
 SILENT_S = 1.2
-"""The first note at all, or after such a silence, is more likely the cell's beginning than the same note in a row."""
+"""The first note at all, or after such a silence, is more likely the cell's beginning than the same
+note in a row."""
 
 EXIT = 5.0
 RESTART = -log(0.006)
 RESTART_AFTER_LAST = -log(0.03)
 JUMP = -log(0.0006)
-"""Starting again from slot 1: one note in 170; after the last slot one in 30; from another slot one in 1,700."""
+"""Starting again from slot 1: one note in 170; after the last slot one in 30; from another slot one
+in 1,700."""
 
 FORGOTTEN_S = 3.0
 """After such a silence a new start may be at any tempo. No source."""
 
 PAUSE = -log(0.004) + 0.3
-"""Stopping and going on with the next slot: one note in 250, anywhere within about a second and a half."""
+"""Stopping and going on with the next slot: one note in 250, anywhere within about a second and a
+half."""
 
 BEND_HIT, BEND_WRONG, BEND_DROPPED = 0.2, 0.9, 2.2
-"""A bent pitch that lasts: a planned legato note, another note, or vibrato and the wheel put back. No source."""
+"""A bent pitch that lasts: a planned legato note, another note, or vibrato and the wheel put back.
+No source."""
 
 BEND_SPREAD_S = 0.020
-"""A glide to the new pitch takes its time: the message that comes near it is up to 50 ms later than the stroke."""
+"""A glide to the new pitch takes its time: the message that comes near it is up to 50 ms later than
+the stroke."""
 
 FAR = 7.5
-"""The most that bad timing may cost: a note in its place in the order is its slot's, however odd its time."""
+"""The most that bad timing may cost: a note in its place in the order is its slot's, however odd
+its time."""
 
 CHEAPEST = -5.0
 """No timing is cheaper than this: a spread of 3 ms met exactly."""
 
 _MOST_MISSES = 5
 WIDER = [sqrt(1.0 + 0.3 * (steps - 1)) if steps else 1.0 for steps in range(1025)]
-"""Factor on the spread by grid steps: the tempo wanders on the way. The longest cell has fewer steps."""
+"""Factor on the spread by grid steps: the tempo wanders on the way. The longest cell has fewer
+steps."""
 
 _TAIL_SHARE, _TAIL_WIDTH = 0.06, 4.0
 
 
 def interval_cost(interval_s: float) -> float:
-    """An interval of which only its order of magnitude is known: even over the logarithm from 0.05 to 1.25 s."""
+    """An interval of which only its order of magnitude is known: even over the logarithm from 0.05
+    to 1.25 s."""
     return log(interval_s * 3.2) if interval_s > 0.01 else -3.5
 
 
@@ -102,7 +116,8 @@ def pause_cost(late_s: float) -> float:
 
 
 class Window:
-    """Which slots a note may answer after a given slot, and at what price, timing apart. Tables are made as needed."""
+    """Which slots a note may answer after a given slot, and at what price, timing apart. Tables are
+    made as needed."""
 
     def __init__(self, cell: Cell) -> None:
         self._slots = cell.slots
@@ -131,12 +146,14 @@ class Window:
             found = self._entries[key] = [
                 (index, priced[0])
                 for index in range(len(self._slots))
-                if (priced := self._price(index, note.string, note.pitch)) is not None and priced[1] == HIT
+                if (priced := self._price(index, note.string, note.pitch)) is not None
+                and priced[1] == HIT
             ]
         return found
 
     def answers(self, slot: int, note: Note) -> list[tuple[int, int, float, str, bool]]:
-        """Slots after ``slot`` that the note could answer: (index, steps ahead, price, verdict, is it the next)."""
+        """Slots after ``slot`` that the note could answer: (index, steps ahead, price, verdict, is
+        it the next)."""
         key = (slot << 16) | (note.string << 8) | (note.pitch & 0xFF)
         found = self._answers.get(key)
         if found is None:
@@ -149,7 +166,13 @@ class Window:
         found = self._bend_answers.get(key)
         if found is None:
             found = self._bend_answers[key] = [
-                (index, steps, price + (BEND_HIT if verdict == HIT else BEND_WRONG), verdict, is_next)
+                (
+                    index,
+                    steps,
+                    price + (BEND_HIT if verdict == HIT else BEND_WRONG),
+                    verdict,
+                    is_next,
+                )
                 for index, steps, price, verdict, is_next in self.answers(slot, note)
             ]
         return found
@@ -162,7 +185,9 @@ class Window:
             priced = self._price(index, string, pitch)
             if priced is None or (priced[1] == WRONG and missed > 2):
                 continue
-            steps = (self._slots[index].start - self._slots[after].start) % self._steps or self._steps
+            steps = (
+                self._slots[index].start - self._slots[after].start
+            ) % self._steps or self._steps
             found.append((index, steps, missed * MISS + priced[0], priced[1], missed == 0))
         return found
 
@@ -181,7 +206,8 @@ class Window:
 
 
 class Spread:
-    """How far this player's notes lie from the grid: overall spread and each slot's habit, learned from told notes."""
+    """How far this player's notes lie from the grid: overall spread and each slot's habit, learned
+    from told notes."""
 
     _FLOOR_S2 = 0.003**2 + 0.003**2  # motor floor and converter jitter
     _SHARE = 0.03  # of a grid step
@@ -194,7 +220,8 @@ class Spread:
         self._seen = 0
 
     def sigma_s(self, step_s: float) -> float:
-        """Spread of a note about where the one a grid step before puts it; ``WIDER`` says how it grows."""
+        """Spread of a note about where the one a grid step before puts it; ``WIDER`` says how it
+        grows."""
         share = self._SHARE * step_s
         return sqrt((self._FLOOR_S2 + share * share) * self.factor)
 
@@ -211,7 +238,8 @@ class Spread:
 
 
 def lateness_cost(late_s: float, sigma_s: float) -> float:
-    """Minus log density of a note this late: a normal core, a wider tail for stumbles, and an end to it."""
+    """Minus log density of a note this late: a normal core, a wider tail for stumbles, and an end
+    to it."""
     place = int(abs(late_s) / sigma_s * 8.0)
     if place >= _CORE_PLACES:
         return FAR
@@ -236,7 +264,8 @@ _CORE_PLACES = len(_CORE)
 
 
 class Touch:
-    """How hard this player strikes each string, learned from told notes: a brush is softer than a stroke."""
+    """How hard this player strikes each string, learned from told notes: a brush is softer than a
+    stroke."""
 
     bend_dropped = BEND_DROPPED
 
@@ -247,7 +276,9 @@ class Touch:
         if note.velocity is None:
             return
         usual = self._usual.get(note.string)
-        self._usual[note.string] = note.velocity if usual is None else usual + 0.1 * (note.velocity - usual)
+        self._usual[note.string] = (
+            note.velocity if usual is None else usual + 0.1 * (note.velocity - usual)
+        )
 
     def extra_cost(self, note: Note, window: Window) -> float:
         """An unplanned note: dearer where it is as loud as a stroke."""

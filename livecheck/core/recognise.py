@@ -1,9 +1,10 @@
-"""Which of several cells is being played? The decision, from what speaks for each of them (``core/candidate.py``).
+"""Which of several cells is being played? The decision, from what speaks for each of them
+(``core/candidate.py``).
 
-A cell must have gained enough, and lead every other one by enough. How much is enough falls with what has been played:
-a slot in which two cells differ is worth 5 to 10 nats, once a repetition, and a fault in it says the opposite; after
-two and a half repetitions waiting longer is worse than being wrong at times. What is done with it is
-``core/several.py``'s.
+A cell must have gained enough, and lead every other one by enough. How much is enough falls with
+what has been played: a slot in which two cells differ is worth 5 to 10 nats, once a repetition, and
+a fault in it says the opposite; after two and a half repetitions waiting longer is worse than being
+wrong at times. What is done with it is ``core/several.py``'s.
 """
 
 from __future__ import annotations
@@ -18,13 +19,16 @@ from .events import Note
 Table = tuple[tuple[float, float], ...]
 
 FOUND = 11.0
-"""Nats of gain that make a cell believed: six or seven notes in order and in time. Unrelated notes rarely gain 10."""
+"""Nats of gain that make a cell believed: six or seven notes in order and in time. Unrelated notes
+rarely gain 10."""
 
 LEAD = ((1.0, 9.0), (1.7, 6.0), (2.2, 3.0), (inf, 1.0))
-"""Until so many repetitions have been played of two cells, the one must lead the other by so many nats."""
+"""Until so many repetitions have been played of two cells, the one must lead the other by so many
+nats."""
 
 CHANGED = ((1.0, 14.0), (1.7, 9.0), (inf, 7.0))
-"""Until so many repetitions of another cell, it must have gained so many nats over the one in force."""
+"""Until so many repetitions of another cell, it must have gained so many nats over the one in
+force."""
 
 LEAD_CHANGED = ((1.0, 11.0), (1.6, 7.0), (2.0, 3.0), (inf, 1.0))
 """The same after a change, where it is not known when it was."""
@@ -33,23 +37,26 @@ DOUBT = 4.0
 """From so much on it is open which of two cells a note belongs to."""
 
 FAMILIAR = 5.0
-"""The cell played before a pause is more likely than another after it: odds of 150 to 1. Less than a beginning at the
-first slot is worth, or rotations of one cell could not follow each other."""
+"""The cell played before a pause is more likely than another after it: odds of 150 to 1. Less than
+a beginning at the first slot is worth, or rotations of one cell could not follow each other."""
 
 IDLE_NOTES = 12
 """So many notes without gain: the cell is not played any more."""
 
 BEFORE = 8
-"""Notes that a cell may have had before it began to gain: it takes two or three in order to begin."""
+"""Notes that a cell may have had before it began to gain: it takes two or three in order to
+begin."""
 
 
 class Recogniser:
-    """Which cell is played? ``force`` names the one in force: the others' lead over it is then kept."""
+    """Which cell is played? ``force`` names the one in force: the others' lead over it is then
+    kept."""
 
     def __init__(self, cells: Sequence[Cell]) -> None:
         self._candidates = [Candidate(cell) for cell in cells]
         self._force: Candidate | None = None
-        self._latest: dict[Music, Cell] = {}  # of cells that give the same music, the one last in force
+        # of cells that give the same music, the one last in force
+        self._latest: dict[Music, Cell] = {}
 
     def hear(self, note: Note) -> None:
         """Take the next note, in the order struck."""
@@ -88,8 +95,8 @@ class Recogniser:
                 self._latest[one.music] = cell
 
     def found(self, least: float = FOUND) -> Cell | None:
-        """The cell that has gained enough, and so much more than all others. Of cells that nobody could tell apart the
-        first one counts, or the one entered where it begins."""
+        """The cell that has gained enough, and so much more than all others. Of cells that nobody
+        could tell apart the first one counts, or the one entered where it begins."""
         best = max(self._candidates, key=_gained)
         if best.gained.nats < least:
             return None
@@ -97,8 +104,8 @@ class Recogniser:
         return best.cell if all(leads) else None
 
     def overtaking(self) -> Cell | None:
-        """The cell that has gained enough over the one in force, and so much more than all others. Of cells that
-        nobody could tell apart it is the one that was in force before."""
+        """The cell that has gained enough over the one in force, and so much more than all others.
+        Of cells that nobody could tell apart it is the one that was in force before."""
         best = max(self._candidates, key=_ahead)
         force = self._force
         if force is None or best.ahead.nats < enough(CHANGED, best.ahead.repetitions):
@@ -128,8 +135,8 @@ def enough(table: Table, repetitions: float) -> float:
 
 
 def _leads(best: Candidate, most: Sum, other: Candidate, less: Sum, table: Table) -> bool:
-    """Does the best cell lead an other one by enough for what both have been followed? One that does not fit at all
-    has not been followed."""
+    """Does the best cell lead an other one by enough for what both have been followed? One that
+    does not fit at all has not been followed."""
     if other.music == best.music:
         return True
     played = most.repetitions

@@ -1,7 +1,10 @@
-"""From told notes to repetitions: where each begins and ends, what was missed, what the extras were.
+"""From told notes to repetitions: where each begins and ends, what was missed, what the extras
+were.
 
-Owns every rule of formats.md about repetitions and extras except their figures (measures/timing.py). Knows nothing of
-the search: it is given notes in the order struck, each with the slot it answers or none, and the time that passes.
+Owns every rule of formats.md about repetitions and extras except their figures
+(measures/timing.py). Knows nothing of
+the search: it is given notes in the order struck, each with the slot it answers or none, and the
+time that passes.
 """
 
 from __future__ import annotations
@@ -18,8 +21,8 @@ PAUSE_S = 0.2
 """A step longer by more than this and a quarter of a step is a stop, not a slow note. No source."""
 
 NEAR_S = 0.025
-"""An extra this close to a slot's stroke may belong to the crossing on either side of it: converters and hands are no
-more exact than that about which came first. No source."""
+"""An extra this close to a slot's stroke may belong to the crossing on either side of it:
+converters and hands are no more exact than that about which came first. No source."""
 
 NEW_TAKE_S = 2.0
 """A pause longer than the cell's length and this ends the take (measures.md)."""
@@ -48,7 +51,8 @@ class Played:
     complete: bool = False
     pause_s: float = 0.0
     step_s: float | None = None  # seconds a grid step, roughly, when it ended
-    follower: Note | None = None  # the next repetition's first slot, hit, where that follows on in time
+    # the next repetition's first slot, hit, where that follows on in time
+    follower: Note | None = None
 
 
 class Closed(NamedTuple):
@@ -73,8 +77,9 @@ class _Loose:
 class Repetitions:
     """Gather told notes into repetitions; every call gives back what became certain, oldest first.
 
-    ``under_way`` is the repetition being played. ``deadline_s`` is when ``passed`` has something to say if no note is
-    waiting to be told; ``closing_s``: no untold note may have arrived before it when ``close`` is called.
+    ``under_way`` is the repetition being played. ``deadline_s`` is when ``passed`` has something to
+    say if no note is waiting to be told; ``closing_s``: no untold note may have arrived before it
+    when ``close`` is called.
     """
 
     def __init__(self, cell: Cell, first_rep: int = 1, first_take: int = 1) -> None:
@@ -83,27 +88,30 @@ class Repetitions:
         self._beat_steps = cell.grid
         self._quiet = frozenset(cell.quiet)
         self._crossed = [
-            _between(slot.string, cell.slots[(index + 1) % self._count].string) for index, slot in enumerate(cell.slots)
+            _between(slot.string, cell.slots[(index + 1) % self._count].string)
+            for index, slot in enumerate(cell.slots)
         ]
         self.next_rep = first_rep
         self.take = first_take - 1
         self.under_way: Played | None = None
         self.closing_s: float | None = None
         self.deadline_s: float | None = None
-        self._ended: Played | None = None  # waiting for notes that arrived before the next one began
+        # waiting for notes that arrived before the next one began
+        self._ended: Played | None = None
         self._loose: list[_Loose] = []
         self._heard: dict[int, _Loose | Note] = {}  # the last sounding note of each string
         self._step_s: float | None = None
         self._odd_step_s: float | None = None
         self._last_s: float | None = None  # stroke of the last answer
 
-    # --------------------------------------------------------------------------------------------------- playing
+    # -------------------------------------------------------------------------------------- playing
 
     def told(self, told: Told) -> list[Certain]:
         """Take what became certain of the next note."""
         note = told.note
         if told.slot < 0:
-            return self._extra(note) if note.by == "note" else []  # else a glide, vibrato or a wheel put back
+            # else a glide, vibrato or a wheel put back
+            return self._extra(note) if note.by == "note" else []
         assert told.verdict is not None
         answer = Answer(told.slot, told.verdict, note)
         self._mark_octave(note)
@@ -115,7 +123,10 @@ class Repetitions:
         last = now.answers[-1]
         if answer.slot > last.slot:
             certain += self._settle(answer)
-            certain += [SlotTold(now.rep, index + 1, MISSED, None) for index in range(last.slot + 1, answer.slot)]
+            certain += [
+                SlotTold(now.rep, index + 1, MISSED, None)
+                for index in range(last.slot + 1, answer.slot)
+            ]
             certain.append(SlotTold(now.rep, answer.slot + 1, answer.verdict, note))
             self._forward(now, last, answer)
             now.answers.append(answer)
@@ -152,9 +163,15 @@ class Repetitions:
 
     def _turn(self, now: Played, last: Answer, answer: Answer) -> list[Certain]:
         """From one repetition into the next, in time or by starting again."""
-        steps = self._cell.steps + self._cell.slots[answer.slot].start - self._cell.slots[last.slot].start
+        steps = (
+            self._cell.steps
+            + self._cell.slots[answer.slot].start
+            - self._cell.slots[last.slot].start
+        )
         interval_s = answer.note.struck_s - last.note.struck_s
-        on_time = self._step_s is None or abs(interval_s - steps * self._step_s) <= 0.5 * self._step_s
+        on_time = (
+            self._step_s is None or abs(interval_s - steps * self._step_s) <= 0.5 * self._step_s
+        )
         if on_time:
             self._learn(interval_s / steps)
         now.complete = on_time or last.slot == self._count - 1
@@ -163,7 +180,10 @@ class Repetitions:
         entered = 0 if on_time else answer.slot
         certain: list[Certain] = []
         if now.complete:
-            certain += [SlotTold(now.rep, index + 1, MISSED, None) for index in range(last.slot + 1, self._count)]
+            certain += [
+                SlotTold(now.rep, index + 1, MISSED, None)
+                for index in range(last.slot + 1, self._count)
+            ]
         certain += self._settle(answer, begins_s=self._begins(answer, entered))
         certain += self._end(now)
         return certain + self._begin(answer, entered)
@@ -181,7 +201,9 @@ class Repetitions:
         now = self.under_way = Played(self.next_rep, self.take, entered, [answer])
         self.next_rep += 1
         loose, self._loose = self._loose, []  # those that arrived after the beginning
-        certain: list[Certain] = [SlotTold(now.rep, index + 1, MISSED, None) for index in range(answer.slot)]
+        certain: list[Certain] = [
+            SlotTold(now.rep, index + 1, MISSED, None) for index in range(answer.slot)
+        ]
         for item in loose:
             certain.append(self._place(item, now, None, answer))
         certain.append(SlotTold(now.rep, answer.slot + 1, answer.verdict, answer.note))
@@ -191,7 +213,8 @@ class Repetitions:
         return certain
 
     def _end(self, now: Played) -> list[Certain]:
-        """The repetition is over; it waits only for notes that arrived before the next one began."""
+        """The repetition is over; it waits only for notes that arrived before the next one
+        began."""
         certain = self.close()
         now.step_s = self._step_s
         self._ended, self.under_way = now, None
@@ -202,7 +225,7 @@ class Repetitions:
         ended, self._ended, self.closing_s = self._ended, None, None
         return [] if ended is None else [Closed(ended)]
 
-    # ---------------------------------------------------------------------------------------------------- silence
+    # -------------------------------------------------------------------------------------- silence
 
     def _longest_pause_s(self) -> float:
         return self._cell.steps * (self._step_s or _UNKNOWN_STEP_S) + NEW_TAKE_S
@@ -216,7 +239,8 @@ class Repetitions:
         return last.note.struck_s + steps * (self._step_s or _UNKNOWN_STEP_S)
 
     def _over_s(self, now: Played) -> float:
-        """From here on nothing belongs to the repetition any more, if the next one has not begun."""
+        """From here on nothing belongs to the repetition any more, if the next one has not
+        begun."""
         if now.answers[-1].slot == self._count - 1:
             return self._due_s(now) + self._beat_steps * (self._step_s or _UNKNOWN_STEP_S)
         return now.answers[-1].note.struck_s + self._longest_pause_s()
@@ -225,7 +249,8 @@ class Repetitions:
         return self.under_way is not None and struck_s > self._over_s(self.under_way)
 
     def _set_deadline(self, now: Played) -> None:
-        self.deadline_s = self._over_s(now) + 0.3  # the longest delay a converter may have, and a little
+        # the longest delay a converter may have, and a little
+        self.deadline_s = self._over_s(now) + 0.3
 
     def passed(self) -> list[Certain]:
         """The deadline is over and no note waits to be told: play has stopped."""
@@ -244,12 +269,16 @@ class Repetitions:
         now.complete = now.answers[-1].slot == self._count - 1
         return self._settle(None) + self._end(now) + self.close()
 
-    # ---------------------------------------------------------------------------------------------------- extras
+    # --------------------------------------------------------------------------------------- extras
 
     def _extra(self, note: Note) -> list[Certain]:
         heard = self._heard.get(note.string)
         before = heard.note if isinstance(heard, _Loose) else heard
-        double = before is not None and before.pitch == note.pitch and note.onset_s - before.onset_s <= RETRIGGER_S
+        double = (
+            before is not None
+            and before.pitch == note.pitch
+            and note.onset_s - before.onset_s <= RETRIGGER_S
+        )
         item = _Loose(note, note.gated or double)
         if not note.gated:
             self._mark_octave(note)
@@ -258,7 +287,9 @@ class Repetitions:
         if self.under_way is None:
             return [*certain, ExtraTold(None, Extra(note, self._kind(item, None, None)))]
         if self._ended is not None and self.closing_s is not None and note.onset_s < self.closing_s:
-            certain.append(self._place(item, self._ended, self._ended.answers[-1], self.under_way.answers[0]))
+            certain.append(
+                self._place(item, self._ended, self._ended.answers[-1], self.under_way.answers[0])
+            )
             return certain
         self._loose.append(item)
         if len(self._loose) > _MOST_LOOSE:  # nobody plays the cell any more
@@ -272,7 +303,8 @@ class Repetitions:
             heard.artefact |= note.onset_s - heard.note.onset_s <= OCTAVE_HOLD_S
 
     def _settle(self, following: Answer | None, begins_s: float | None = None) -> list[Certain]:
-        """Give the extras since the last answer their kind and place; those from ``begins_s`` on stay loose."""
+        """Give the extras since the last answer their kind and place; those from ``begins_s`` on
+        stay loose."""
         if not self._loose:
             return []
         now = self.under_way
@@ -292,7 +324,9 @@ class Repetitions:
                 certain.append(self._place(item, now, last, following))
         return certain
 
-    def _place(self, item: _Loose, played: Played, last: Answer | None, following: Answer | None) -> Certain:
+    def _place(
+        self, item: _Loose, played: Played, last: Answer | None, following: Answer | None
+    ) -> Certain:
         extra = Extra(item.note, self._kind(item, last, following))
         played.extras.append(extra)
         return ExtraTold(played.rep, extra)
@@ -330,7 +364,9 @@ class Repetitions:
 
     def _jumped(self, last: Answer, following: Answer) -> bool:
         """Did the hand go straight from one slot to the other, out of the order of the figure?"""
-        steps = (self._cell.slots[following.slot].start - self._cell.slots[last.slot].start) % self._cell.steps
+        steps = (
+            self._cell.slots[following.slot].start - self._cell.slots[last.slot].start
+        ) % self._cell.steps
         steps = steps or self._cell.steps
         interval_s = following.note.struck_s - last.note.struck_s
         return self._step_s is not None and interval_s < (steps - 0.6) * self._step_s

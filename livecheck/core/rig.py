@@ -1,4 +1,5 @@
-"""What stands between the fingers and the computer: channels, bend range, conversion delay, noise gate."""
+"""What stands between the fingers and the computer: channels, bend range, conversion delay, noise
+gate."""
 
 from __future__ import annotations
 
@@ -11,8 +12,9 @@ from .pitch import period_s
 class Delay:
     """Conversion delay: how long after the stroke its note-on arrives.
 
-    Either ``fixed_ms + periods × period of the sounding pitch`` (a converter must see one to two vibrations before it
-    knows the pitch; sources.md C-01 to C-05), or one constant for each string in ``per_string_ms``.
+    Either ``fixed_ms + periods × period of the sounding pitch`` (a converter must see one to two
+    vibrations before it knows the pitch; sources.md C-01 to C-05), or one constant for each string
+    in ``per_string_ms``.
     """
 
     fixed_ms: float = 0.0
@@ -20,7 +22,8 @@ class Delay:
     per_string_ms: tuple[float, ...] | None = None
 
     def seconds(self, string: int, pitch: float) -> float:
-        """Delay of one note in seconds. A string without a constant of its own takes the last one given."""
+        """Delay of one note in seconds. A string without a constant of its own takes the last one
+        given."""
         if self.per_string_ms is not None:
             return self.per_string_ms[min(string, len(self.per_string_ms)) - 1] / 1000.0
         if self.periods == 0.0:
@@ -49,5 +52,6 @@ class Rig:
     gate: Gate = field(default_factory=Gate)
 
     def string_of(self, channel: int) -> int | None:
-        """The string whose notes come on a channel (1 to 16); None where it is no string of the rig."""
+        """The string whose notes come on a channel (1 to 16); None where it is no string of the
+        rig."""
         return self.channels.index(channel) + 1 if channel in self.channels else None

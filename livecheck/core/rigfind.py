@@ -1,4 +1,5 @@
-"""From what was heard of each open string to a rig: channels, direction, tuning, capo, bend range, and what is odd."""
+"""From what was heard of each open string to a rig: channels, direction, tuning, capo, bend range,
+and what is odd."""
 
 from __future__ import annotations
 
@@ -24,7 +25,8 @@ class Slur(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class Found:
-    """The rig that was found. ``notes`` say in plain words how it was found, ``troubles`` what is wrong with it."""
+    """The rig that was found. ``notes`` say in plain words how it was found, ``troubles`` what is
+    wrong with it."""
 
     rig: Rig
     capo: int
@@ -46,10 +48,11 @@ def conclude(
     ranges: Mapping[int, float],
     slur: Slur | None,
 ) -> Found:
-    """The rig that follows. Delay, gate and port stay those of ``base``: they are not measured here.
+    """The rig that follows. Delay, gate and port stay those of ``base``: they are not measured
+    here.
 
-    taken: channel (from 1) and open pitch by string. doubled: strings that send on another one's channel. ranges: bend
-    range by channel where the stream said it (RPN 0).
+    taken: channel (from 1) and open pitch by string. doubled: strings that send on another one's
+    channel. ranges: bend range by channel where the stream said it (RPN 0).
     """
     notes: list[str] = []
     troubles: list[str] = []
@@ -57,19 +60,28 @@ def conclude(
     if _upside_down(own, strings):
         own = {strings + 1 - string: value for string, value in own.items()}
         doubled = {strings + 1 - string: channel for string, channel in doubled.items()}
-        troubles.append("the strings were played from high to low; they are taken the other way round")
+        troubles.append(
+            "the strings were played from high to low; they are taken the other way round"
+        )
     for string, channel in sorted(doubled.items()):
         troubles.append(
             f"string {string} sends on channel {channel}, another string's: "
             "set the converter to one channel for each string (Mode 4)"
         )
-    silent = [string for string in range(1, strings + 1) if string not in own and string not in doubled]
+    silent = [
+        string for string in range(1, strings + 1) if string not in own and string not in doubled
+    ]
     if silent:
-        troubles.append(f"no signal from string {', '.join(map(str, silent))}: channel and tuning there are guessed")
+        troubles.append(
+            f"no signal from string {', '.join(map(str, silent))}: channel and tuning there are "
+            "guessed"
+        )
     channels = _channels(own, strings)
     notes.append(_direction(channels))
     tuning, capo = _tuning(own, strings, notes)
-    bend_range = _bend_range(base, [channels[string - 1] for string in own], ranges, slur, notes, troubles)
+    bend_range = _bend_range(
+        base, [channels[string - 1] for string in own], ranges, slur, notes, troubles
+    )
     delay = base.delay
     if delay.per_string_ms is not None and len(delay.per_string_ms) != strings:
         constants = delay.per_string_ms
@@ -85,9 +97,12 @@ def _upside_down(own: Mapping[int, tuple[int, int]], strings: int) -> bool:
 
 
 def _channels(own: Mapping[int, tuple[int, int]], strings: int) -> tuple[int, ...]:
-    """A channel for each string; where none was heard, the one that the row suggests, else the lowest free one."""
+    """A channel for each string; where none was heard, the one that the row suggests, else the
+    lowest free one."""
     used = {channel for channel, _ in own.values()}
-    rows = Counter((channel - way * string, way) for string, (channel, _) in own.items() for way in (1, -1))
+    rows = Counter(
+        (channel - way * string, way) for string, (channel, _) in own.items() for way in (1, -1)
+    )
     start, way = max(rows, key=lambda row: (rows[row], row[1]), default=(0, 1))
     found = []
     for string in range(1, strings + 1):
@@ -112,17 +127,26 @@ def _direction(channels: tuple[int, ...]) -> str:
     return f"channels {', '.join(map(str, channels))} for string 1, 2, …"
 
 
-def _tuning(own: Mapping[int, tuple[int, int]], strings: int, notes: list[str]) -> tuple[tuple[int, ...], int]:
-    """(tuning behind the capo, capo). Strings without a signal are filled in as the others suggest."""
+def _tuning(
+    own: Mapping[int, tuple[int, int]], strings: int, notes: list[str]
+) -> tuple[tuple[int, ...], int]:
+    """(tuning behind the capo, capo). Strings without a signal are filled in as the others
+    suggest."""
     usual = usual_tuning(strings)
     shifts = Counter(own[string][1] - usual[string - 1] for string in own)
     shift = shifts.most_common(1)[0][0] if shifts else 0
-    pitches = [own[string][1] if string in own else usual[string - 1] + shift for string in range(1, strings + 1)]
+    pitches = [
+        own[string][1] if string in own else usual[string - 1] + shift
+        for string in range(1, strings + 1)
+    ]
     tuned = explain(pitches)
     if tuned.name is None:
         notes.append("a tuning without a name here")
     elif tuned.capo:
-        notes.append(f"{tuned.name} with a capo at fret {tuned.capo} (or tuned up): `capo: {tuned.capo}` in the cells")
+        notes.append(
+            f"{tuned.name} with a capo at fret {tuned.capo} (or tuned up): `capo: {tuned.capo}` "
+            "in the cells"
+        )
     else:
         notes.append(tuned.name)
     return tuned.tuning, tuned.capo
@@ -142,7 +166,9 @@ def _bend_range(
         notes.append(f"bend range {value:g} semitones, as the converter says itself (RPN 0)")
         if len(told) > 1:
             all_of_them = ", ".join(f"{one:g}" for one in sorted(told))
-            troubles.append(f"the strings have different bend ranges ({all_of_them}): set one for all")
+            troubles.append(
+                f"the strings have different bend ranges ({all_of_them}): set one for all"
+            )
         return value
     if slur is not None and slur.wheel is not None:
         value = range_of_octave(slur.wheel)
@@ -156,7 +182,8 @@ def _bend_range(
 def range_of_octave(wheel: int) -> float:
     """Bend range in semitones at which a wheel position stands for an octave up.
 
-    A wheel at its end means 12: a smaller range could not show an octave. Source: sources.md M-20 (range 24: 12288).
+    A wheel at its end means 12: a smaller range could not show an octave. Source: sources.md M-20
+    (range 24: 12288).
 
     >>> range_of_octave(12288), range_of_octave(16383), range_of_octave(10240)
     (24.0, 12.0, 48.0)

@@ -1,10 +1,12 @@
 """Find out how a converter is set up, from open strings played one after another.
 
-Owns the talk between program and player while the rig is found: which string is asked for, what to say of a wrong
-string, of two at once or of none, and when to go on. A pure state machine: it is fed with messages and with the time
-that passes, and gives back what is to be said. ``rigfind.py`` draws the conclusions at the end.
+Owns the talk between program and player while the rig is found: which string is asked for, what to
+say of a wrong string, of two at once or of none, and when to go on. A pure state machine: it is fed
+with messages and with the time that passes, and gives back what is to be said. ``rigfind.py`` draws
+the conclusions at the end.
 
-Nothing is asked twice for nothing: whatever does not fit is said and tried once more, and then taken as it is.
+Nothing is asked twice for nothing: whatever does not fit is said and tried once more, and then
+taken as it is.
 """
 
 from __future__ import annotations
@@ -49,7 +51,8 @@ class _Stroke:
 
 
 class Setup:
-    """The guided setup. ``begin``, ``feed`` and ``tick`` return what is to be said; ``done`` ends it.
+    """The guided setup. ``begin``, ``feed`` and ``tick`` return what is to be said; ``done`` ends
+    it.
 
     ``result`` may be asked for at any time. Strings are asked for from the lowest to string 1.
     """
@@ -77,7 +80,7 @@ class Setup:
         self._slurred: _Stroke | None = None
         self._wheel_moved_s = 0.0
 
-    # -------------------------------------------------------------------------------------------------- the outside
+    # ---------------------------------------------------------------------------------- the outside
 
     def begin(self, now_s: float) -> list[Said]:
         """The first question."""
@@ -115,14 +118,23 @@ class Setup:
             return self._nothing_at_all(now_s, waited_s)
         if not self._strokes and waited_s > GIVE_UP_S:
             self._missing.append(self._string)
-            return [Said(TROUBLE, f"String {self._string}: no signal. Going on without it."), *self._next(now_s)]
+            return [
+                Said(TROUBLE, f"String {self._string}: no signal. Going on without it."),
+                *self._next(now_s),
+            ]
         if not self._strokes and waited_s > REMIND_S and not self._reminded:
             self._reminded = True
-            return [Said(TROUBLE, f"Nothing from string {self._string} yet: play it once more, a little harder.")]
+            return [
+                Said(
+                    TROUBLE,
+                    f"Nothing from string {self._string} yet: play it once more, a little harder.",
+                )
+            ]
         return []
 
     def finish(self, now_s: float) -> list[Said]:
-        """Nothing more will come (a file has ended): what waits is judged, what was not played is missing."""
+        """Nothing more will come (a file has ended): what waits is judged, what was not played is
+        missing."""
         said = self.tick(now_s + GATHER_S + 0.01)
         said += self.tick(now_s + GATHER_S + SLUR_HOLD_S)
         if not self.done and not self._slurring:
@@ -133,20 +145,32 @@ class Setup:
 
     def result(self) -> Found:
         """What was found so far, with the rig that follows from it."""
-        return conclude(self._base, self.strings, self._taken, self._doubled, self._ranges, self._slur)
+        return conclude(
+            self._base, self.strings, self._taken, self._doubled, self._ranges, self._slur
+        )
 
-    # ------------------------------------------------------------------------------------------------------- asking
+    # --------------------------------------------------------------------------------------- asking
 
     def _ask(self, now_s: float) -> list[Said]:
         self._asked_s = now_s
         self._reminded = False
         self._doubt = None
-        where = " (the lowest)" if self._string == self.strings else " (the highest)" if self._string == 1 else ""
+        where = (
+            " (the lowest)"
+            if self._string == self.strings
+            else " (the highest)"
+            if self._string == 1
+            else ""
+        )
         return [Said(ASK, f"Play string {self._string}{where} open, by itself.")]
 
     def _next(self, now_s: float) -> list[Said]:
         self._taken_s = now_s
-        while self._string in self._taken or self._string in self._doubled or self._string in self._missing:
+        while (
+            self._string in self._taken
+            or self._string in self._doubled
+            or self._string in self._missing
+        ):
             self._string -= 1
         if self._string > 0:
             return self._ask(now_s)
@@ -156,7 +180,9 @@ class Setup:
         self._slurring = True
         self._asked_s = now_s
         string = min(self._taken)
-        return [Said(ASK, f"Play string {string} open, hammer on at the twelfth fret, and hold it.")]
+        return [
+            Said(ASK, f"Play string {string} open, hammer on at the twelfth fret, and hold it.")
+        ]
 
     def _nothing_at_all(self, now_s: float, waited_s: float) -> list[Said]:
         if waited_s > DEAD_S:
@@ -167,21 +193,25 @@ class Setup:
             return [Said(TROUBLE, "Nothing comes in: is the converter on, and is this its port?")]
         return []
 
-    # ------------------------------------------------------------------------------------------------------- strokes
+    # -------------------------------------------------------------------------------------- strokes
 
     def _note(self, stroke: _Stroke) -> list[Said]:
         if self._slurring:
             return self._slur_note(stroke)
         if stroke.velocity < _LEAST_VELOCITY:
             return []
-        if stroke.t_s - self._taken_s < REST_S and stroke.channel in {channel for channel, _ in self._taken.values()}:
+        if stroke.t_s - self._taken_s < REST_S and stroke.channel in {
+            channel for channel, _ in self._taken.values()
+        }:
             return []  # the string before still sounds
         self._strokes.append(stroke)
         return []
 
     def _judge(self, strokes: list[_Stroke], now_s: float) -> list[Said]:
         loudest = max(stroke.velocity for stroke in strokes)
-        channels = sorted({stroke.channel for stroke in strokes if stroke.velocity >= SOFT * loudest})
+        channels = sorted(
+            {stroke.channel for stroke in strokes if stroke.velocity >= SOFT * loudest}
+        )
         if len(channels) > 1:
             listed = " and ".join(map(str, channels))
             return self._again(now_s, f"Two strings at once (channels {listed})")
@@ -193,23 +223,33 @@ class Setup:
         if owner is not None:
             return self._on_a_taken_channel(owner, channel, pitch, twice, now_s)
         if not twice and not self._fits(channel, pitch):
-            return self._again(now_s, f"That seems to be another string (channel {channel}, {name_of(pitch)})")
+            return self._again(
+                now_s, f"That seems to be another string (channel {channel}, {name_of(pitch)})"
+            )
         self._taken[self._string] = (channel, pitch)
-        return [Said(HEARD, f"String {self._string}: channel {channel}, {name_of(pitch)}."), *self._next(now_s)]
+        return [
+            Said(HEARD, f"String {self._string}: channel {channel}, {name_of(pitch)}."),
+            *self._next(now_s),
+        ]
 
-    def _on_a_taken_channel(self, owner: int, channel: int, pitch: int, twice: bool, now_s: float) -> list[Said]:
+    def _on_a_taken_channel(
+        self, owner: int, channel: int, pitch: int, twice: bool, now_s: float
+    ) -> list[Said]:
         if abs(pitch - self._taken[owner][1]) <= 1:
             if twice and abs(owner - self._string) == 1:
                 return self._exchange(owner, now_s)
             return self._again(now_s, f"That was string {owner} again")
         if not twice:
-            return self._again(now_s, f"{name_of(pitch)} came on channel {channel}, which is string {owner}'s")
+            return self._again(
+                now_s, f"{name_of(pitch)} came on channel {channel}, which is string {owner}'s"
+            )
         self._doubled[self._string] = channel
         text = f"Strings {owner} and {self._string} send on one channel ({channel}). Going on."
         return [Said(TROUBLE, text), *self._next(now_s)]
 
     def _exchange(self, owner: int, now_s: float) -> list[Said]:
-        """What was taken for one string came twice more as its neighbour: it is the neighbour, as the player says."""
+        """What was taken for one string came twice more as its neighbour: it is the neighbour, as
+        the player says."""
         string = self._string
         self._taken[string] = self._taken.pop(owner)
         channel, pitch = self._taken[string]
@@ -224,7 +264,8 @@ class Setup:
         return [Said(TROUBLE, f"{what}: play string {self._string} by itself once more.")]
 
     def _fits(self, channel: int, pitch: int) -> bool:
-        """Channels mostly follow each other, and neighbours mostly lie a second to a fifth or so apart."""
+        """Channels mostly follow each other, and neighbours mostly lie a second to a fifth or so
+        apart."""
         above = self._string + 1
         if above not in self._taken:
             return True
@@ -235,7 +276,7 @@ class Setup:
         near = 1 <= abs(pitch - last_pitch) <= 7
         return near if not follows else abs(pitch - last_pitch) <= 15
 
-    # ------------------------------------------------------------------------------------------------ the bend's range
+    # ----------------------------------------------------------------------------- the bend's range
 
     def _control(self, channel: int, number: int, value: int) -> None:
         rpn = self._rpn.setdefault(channel, [127, 127])
@@ -265,7 +306,10 @@ class Setup:
         stroke = self._slurred
         if stroke is not None:
             wheel = self._wheel.get(stroke.channel, _CENTRE)
-            if wheel - _CENTRE > _BENT and now_s - max(self._wheel_moved_s, stroke.t_s) > SLUR_HOLD_S / 2:
+            if (
+                wheel - _CENTRE > _BENT
+                and now_s - max(self._wheel_moved_s, stroke.t_s) > SLUR_HOLD_S / 2
+            ):
                 self._slur = Slur(new_note=False, wheel=wheel)
                 self.done = True
                 return [Said(HEARD, "The slur came as a bend.")]
@@ -275,12 +319,18 @@ class Setup:
             return [Said(TROUBLE, "No slur was heard. Going on without it.")]
         if waited_s > REMIND_S and not self._reminded:
             self._reminded = True
-            return [Said(TROUBLE, "No slur yet: the open string, then a hammer-on at its twelfth fret, held.")]
+            return [
+                Said(
+                    TROUBLE,
+                    "No slur yet: the open string, then a hammer-on at its twelfth fret, held.",
+                )
+            ]
         return []
 
 
 def _settled(keys: list[int]) -> int:
-    """The pitch that a stroke's notes on one channel came to: an octave error corrects itself (sources.md C-15)."""
+    """The pitch that a stroke's notes on one channel came to: an octave error corrects itself
+    (sources.md C-15)."""
     pitch = keys[0]
     for key in keys[1:]:
         if pitch - key in OCTAVE_ERRORS:

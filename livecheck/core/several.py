@@ -1,9 +1,10 @@
 """Several cells in force: each stretch of notes is handed to the cell that is being played in it.
 
-Notes are held back while it is open what they belong to: until a cell is recognised, and when another one begins to
-explain them better than the one in force. Then they go, in order, to one cell's matcher and repetitions (a *lane*), or
-are told as lying outside. What is held is bounded, and so is the time it is held once play stops. Numbers of
-repetitions and takes go on over all cells.
+Notes are held back while it is open what they belong to: until a cell is recognised, and when
+another one begins to explain them better than the one in force. Then they go, in order, to one
+cell's matcher and repetitions (a *lane*), or are told as lying outside. What is held is bounded,
+and so is the time it is held once play stops. Numbers of repetitions and takes go on over all
+cells.
 """
 
 from __future__ import annotations
@@ -20,7 +21,8 @@ from .recognise import IDLE_NOTES, Recogniser
 from .reps import Certain, Repetitions
 
 REST_S = 2.0
-"""After such a silence it is asked anew what is played; notes held then are decided. As NEW_TAKE_S in core/reps.py."""
+"""After such a silence it is asked anew what is played; notes held then are decided. As NEW_TAKE_S
+in core/reps.py."""
 
 _MOST_HELD = 96  # three repetitions of a long cell, and more
 
@@ -59,9 +61,12 @@ class Lane:
 
 
 class Several:
-    """Judge with several cells. ``soon_s`` is when ``advance`` has something to do at the earliest."""
+    """Judge with several cells. ``soon_s`` is when ``advance`` has something to do at the
+    earliest."""
 
-    def __init__(self, cells: Sequence[Cell], decoder: Decoder, first_rep: int = 1, first_take: int = 1) -> None:
+    def __init__(
+        self, cells: Sequence[Cell], decoder: Decoder, first_rep: int = 1, first_take: int = 1
+    ) -> None:
         self.lane: Lane | None = None
         self.next_rep, self._first_take = first_rep, first_take
         self._decoder = decoder
@@ -76,7 +81,7 @@ class Several:
     def take(self) -> int:
         return self.lane.reps.take if self.lane is not None else self._first_take - 1
 
-    # ---------------------------------------------------------------------------------------------------- time
+    # ----------------------------------------------------------------------------------------- time
 
     @property
     def soon_s(self) -> float:
@@ -109,7 +114,7 @@ class Several:
         certain = self.advance(inf)
         return certain + self._leave()
 
-    # --------------------------------------------------------------------------------------------------- notes
+    # ---------------------------------------------------------------------------------------- notes
 
     def _note(self, due_s: float, note: Note) -> list[Certain | CellTold]:
         recogniser = self._recogniser
@@ -182,7 +187,7 @@ class Several:
         self._told = cell
         return [CellTold(self._last_s, cell)]
 
-    # ------------------------------------------------------------------------------------------- where they go
+    # -------------------------------------------------------------------------------- where they go
 
     def _hand_on(self, most: int = _MOST_HELD + 1) -> list[Certain | CellTold]:
         """The oldest notes held go to the lane, with the time that passed between them."""
@@ -203,7 +208,8 @@ class Several:
         return certain
 
     def _close(self) -> list[Certain]:
-        """End the repetition before, once nothing that arrived before the next one is still on its way."""
+        """End the repetition before, once nothing that arrived before the next one is still on its
+        way."""
         lane = self.lane
         assert lane is not None
         closing_s = lane.reps.closing_s
@@ -223,7 +229,13 @@ class Several:
             if note.by != "note":
                 continue
             before = self._heard.get(note.string)
-            double = before is not None and before.pitch == note.pitch and note.onset_s - before.onset_s <= RETRIGGER_S
+            double = (
+                before is not None
+                and before.pitch == note.pitch
+                and note.onset_s - before.onset_s <= RETRIGGER_S
+            )
             self._heard[note.string] = note
-            certain.append(ExtraTold(None, Extra(note, ARTEFACT if note.gated or double else STRAY)))
+            certain.append(
+                ExtraTold(None, Extra(note, ARTEFACT if note.gated or double else STRAY))
+            )
         return certain

@@ -42,7 +42,8 @@ def usual_tuning(strings: int) -> tuple[int, ...]:
 
 
 def explain(pitches: Sequence[int]) -> Tuned:
-    """What open pitches most likely mean: a tuning as it is, else one tuned down, else one with a capo.
+    """What open pitches most likely mean: a tuning as it is, else one tuned down, else one with a
+    capo.
 
     A capo cannot be told from a guitar tuned up; it is far more usual.
 

@@ -1,7 +1,8 @@
 """Whole MIDI messages out of a run of bytes.
 
-Drivers hand over whole messages, and those never come here. What is damaged, joined or cut does: running status,
-real-time bytes inside another message, data bytes without a status. Nothing raises; what cannot be read is counted.
+Drivers hand over whole messages, and those never come here. What is damaged, joined or cut does:
+running status, real-time bytes inside another message, data bytes without a status. Nothing raises;
+what cannot be read is counted.
 Rules: MIDI 1.0 detailed specification 4.2.1, p. A-1 to A-3 (sources.md M-07 to M-11).
 """
 

@@ -1,4 +1,5 @@
-"""``python -m livecheck.daemon``: a recorder alone, as a child of a console (``--child``) or by itself."""
+"""``python -m livecheck.daemon``: a recorder alone, as a child of a console (``--child``) or by
+itself."""
 
 from __future__ import annotations
 
@@ -17,7 +18,9 @@ from .service import run_recorder
 def main(words: Sequence[str] | None = None) -> int:
     options, child = from_arguments(sys.argv[1:] if words is None else words)
     try:
-        return run_recorder(options, on_ready=_ready if child else _nobody, child=child, to_terminal=not child)
+        return run_recorder(
+            options, on_ready=_ready if child else _nobody, child=child, to_terminal=not child
+        )
     except LivecheckError as error:
         if child:
             _report({"error": str(error), "status": error.exit_status})

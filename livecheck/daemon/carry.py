@@ -1,7 +1,8 @@
 """What a new session must know of the stream before it.
 
-A converter says its bend range once, when it is switched on, and a string's pitch bend only when it changes. A session
-that begins later repeats both at its start, else its notes would be judged at the wrong pitch.
+A converter says its bend range once, when it is switched on, and a string's pitch bend only when it
+changes. A session that begins later repeats both at its start, else its notes would be judged at
+the wrong pitch.
 """
 
 from __future__ import annotations

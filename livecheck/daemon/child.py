@@ -1,7 +1,9 @@
-"""What the processes that own a port have in common: they end with their parent, wait for the MIDI system, and beat.
+"""What the processes that own a port have in common: they end with their parent, wait for the MIDI
+system, and beat.
 
-Each of them may be killed at any time and started anew; closing a port can hang and a dead sound server can crash it.
-One that hangs is ended by its parent, or, where that is gone, by an alarm that it has set itself.
+Each of them may be killed at any time and started anew; closing a port can hang and a dead sound
+server can crash it. One that hangs is ended by its parent, or, where that is gone, by an alarm that
+it has set itself.
 """
 
 from __future__ import annotations
@@ -28,7 +30,8 @@ _Port = TypeVar("_Port")
 class Stop:
     """Wait for the end of standard input, beating once a second meanwhile.
 
-    Where the next wait is long in coming the system ends the process (SIGALRM, which a hang cannot hold up).
+    Where the next wait is long in coming the system ends the process (SIGALRM, which a hang cannot
+    hold up).
     """
 
     def __init__(self, sender: Sender) -> None:
@@ -69,7 +72,8 @@ def wait_for(
 
 
 def _server_gone(sender: Sender) -> None:
-    """In a thread of the JACK library: nothing can be closed any more, only a new process is safe."""
+    """In a thread of the JACK library: nothing can be closed any more, only a new process is
+    safe."""
     sender.tell(Down(time.perf_counter_ns(), "the JACK server has ended"))
     os._exit(SERVER_GONE)
 

@@ -1,9 +1,11 @@
-"""The process that owns the MIDI output of the click: send each beat at its time, and tell when it was sent.
+"""The process that owns the MIDI output of the click: send each beat at its time, and tell when it
+was sent.
 
-A process of its own for the same reasons as the reader's, and so that neither disturbs the other. What is told goes to
-standard output as frames: the port opened or lost, and each click with the clock's reading right before it was handed
-to the driver. While there is no port nothing is sent and nothing told; the beats go on being counted. It ends when its
-standard input closes.
+A process of its own for the same reasons as the reader's, and so that neither disturbs the other.
+What is told goes to
+standard output as frames: the port opened or lost, and each click with the clock's reading right
+before it was handed to the driver. While there is no port nothing is sent and nothing told; the
+beats go on being counted. It ends when its standard input closes.
 
     python -m livecheck.daemon.clicker --begin NANOSECONDS --bpm BPM [--driver NAME] [--port TEXT]
 """
@@ -39,7 +41,8 @@ class MidiOutput(Protocol):
 
 
 class Speaker:
-    """An output as ``Keeper`` keeps it open: nothing is heard from it, but whether it is open is known."""
+    """An output as ``Keeper`` keeps it open: nothing is heard from it, but whether it is open is
+    known."""
 
     def __init__(self, midi: MidiOutput) -> None:
         self.is_open = False
@@ -121,7 +124,14 @@ def main(argv: Sequence[str] | None = None) -> int:
     try:
         midi = wait_for(drivers.Output, drivers.chosen_api(asked.driver), sender, stop)
         if midi is not None:
-            run(Click(asked.begin, asked.bpm), midi, asked.port, sender, time.perf_counter_ns, stop.within)
+            run(
+                Click(asked.begin, asked.bpm),
+                midi,
+                asked.port,
+                sender,
+                time.perf_counter_ns,
+                stop.within,
+            )
             midi.delete()
     except LivecheckError as error:
         sender.tell(Down(time.perf_counter_ns(), str(error)))

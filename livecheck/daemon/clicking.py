@@ -1,7 +1,9 @@
-"""The click's part of the service: start and end the process that clicks, and hand on what it tells.
+"""The click's part of the service: start and end the process that clicks, and hand on what it
+tells.
 
-That process is run as the one that listens is (``source.py``): ended when it hangs, started again when it is gone, with
-the same beats, since they are counted from one moment of a clock that all processes share.
+That process is run as the one that listens is (``source.py``): ended when it hangs, started again
+when it is gone, with the same beats, since they are counted from one moment of a clock that all
+processes share.
 """
 
 from __future__ import annotations
@@ -45,7 +47,8 @@ class _Door:
 
 
 class Clicking:
-    """The click of a recorder: none at first. ``tell(frame, bpm)`` is called with what is to be written down."""
+    """The click of a recorder: none at first. ``tell(frame, bpm)`` is called with what is to be
+    written down."""
 
     def __init__(self, queue: SimpleQueue[Any], tell: Callable[[Frame, float], None]) -> None:
         self._queue = queue
@@ -58,8 +61,15 @@ class Clicking:
         if bpm is None:
             self.stop()
             return {}
-        if isinstance(bpm, bool) or not isinstance(bpm, (int, float)) or not LOWEST_BPM <= bpm <= HIGHEST_BPM:
-            raise BadInput(f"click: {bpm!r} is no tempo; {LOWEST_BPM:g} to {HIGHEST_BPM:g} beats a minute can be had")
+        if (
+            isinstance(bpm, bool)
+            or not isinstance(bpm, (int, float))
+            or not LOWEST_BPM <= bpm <= HIGHEST_BPM
+        ):
+            raise BadInput(
+                f"click: {bpm!r} is no tempo; {LOWEST_BPM:g} to {HIGHEST_BPM:g} beats a minute "
+                "can be had"
+            )
         if not isinstance(port, str):
             raise BadInput("click: the name of a port is needed")
         matcher(port)

@@ -1,7 +1,8 @@
 """The MIDI driver: list input ports, receive raw bytes, close without hanging, send.
 
-One small adapter over two bindings of the same C++ library: python-rtmidi, and rtmidi2 where the former has no wheels
-(Python 3.13 and later). They are imported only when a driver is made. Whatever is missing becomes one line, NoDevice.
+One small adapter over two bindings of the same C++ library: python-rtmidi, and rtmidi2 where the
+former has no wheels (Python 3.13 and later). They are imported only when a driver is made. Whatever
+is missing becomes one line, NoDevice.
 """
 
 from __future__ import annotations
@@ -17,9 +18,15 @@ from ..errors import BadInput, NoDevice
 from . import jack_watch
 from .ports import OWN
 
-APIS = {"alsa": "API_LINUX_ALSA", "jack": "API_UNIX_JACK", "core": "API_MACOSX_CORE", "mm": "API_WINDOWS_MM"}
+APIS = {
+    "alsa": "API_LINUX_ALSA",
+    "jack": "API_UNIX_JACK",
+    "core": "API_MACOSX_CORE",
+    "mm": "API_WINDOWS_MM",
+}
 ALSA_SEQUENCER = "/dev/snd/seq"
-DRAIN_S = 0.02  # callbacks under way end within this; closing while one waits for the interpreter hangs for good
+# callbacks under way end within this; closing while one waits for the interpreter hangs for good
+DRAIN_S = 0.02
 
 
 def default_api() -> str:
@@ -73,7 +80,8 @@ class _Rtmidi:
 class _Rtmidi2:
     """rtmidi2. Its callback gets the message and the delta as two arguments.
 
-    It gives the callback up while the driver's thread may still be about to call it, so that one is kept here.
+    It gives the callback up while the driver's thread may still be about to call it, so that one is
+    kept here.
     """
 
     def __init__(self, module: Any) -> None:
@@ -107,7 +115,8 @@ class _Rtmidi2:
 
 def _binding() -> _Rtmidi | _Rtmidi2:
     """The binding that is installed. Raises NoDevice where none can be loaded."""
-    if sys.platform.startswith("linux"):  # the system's own libraries go before the copies inside the wheels
+    # the system's own libraries go before the copies inside the wheels
+    if sys.platform.startswith("linux"):
         jack_watch.load("libjack.so.0")
         jack_watch.load("libasound.so.2")
     troubles = []
@@ -147,9 +156,15 @@ def _check(api: str) -> None:
     if api != "alsa":
         return
     if not os.path.exists(ALSA_SEQUENCER):
-        raise NoDevice(f"there is no ALSA sequencer ({ALSA_SEQUENCER}): sudo modprobe snd-seq, or use --driver jack")
+        raise NoDevice(
+            f"there is no ALSA sequencer ({ALSA_SEQUENCER}): sudo modprobe snd-seq, or use "
+            "--driver jack"
+        )
     if not os.access(ALSA_SEQUENCER, os.R_OK | os.W_OK):
-        raise NoDevice(f"no permission for {ALSA_SEQUENCER}: add yourself to the group audio, then log in again")
+        raise NoDevice(
+            f"no permission for {ALSA_SEQUENCER}: add yourself to the group audio, then log in "
+            "again"
+        )
 
 
 def _make(api: str, what: str) -> tuple[_Rtmidi | _Rtmidi2, Any]:
@@ -165,14 +180,18 @@ def _make(api: str, what: str) -> tuple[_Rtmidi | _Rtmidi2, Any]:
             "core": "look whether Audio MIDI Setup shows the interface",
             "mm": "close other programs that use the port",
         }[api]
-        raise NoDevice(f"the {api} MIDI system does not answer ({_short(error)}): {remedy}") from error
+        raise NoDevice(
+            f"the {api} MIDI system does not answer ({_short(error)}): {remedy}"
+        ) from error
 
 
 def _open(midi: Any, index: int) -> None:
     try:
         midi.open_port(index)
     except (OSError, RuntimeError, ValueError) as error:
-        raise NoDevice(f"the MIDI port cannot be opened ({_short(error)}): close programs that use it") from error
+        raise NoDevice(
+            f"the MIDI port cannot be opened ({_short(error)}): close programs that use it"
+        ) from error
 
 
 def _short(error: Exception) -> str:
@@ -180,7 +199,8 @@ def _short(error: Exception) -> str:
 
 
 class _Connection:
-    """Of an open port to another one. A replaced port has its forerunner's name, but not its connections (JACK)."""
+    """Of an open port to another one. A replaced port has its forerunner's name, but not its
+    connections (JACK)."""
 
     def __init__(self, watch: jack_watch.JackWatch | None) -> None:
         self._watch = watch
@@ -198,7 +218,8 @@ class _Connection:
 
 
 class Input:
-    """One instance of the driver, for listing and for receiving; both go on for as long as the program runs.
+    """One instance of the driver, for listing and for receiving; both go on for as long as the
+    program runs.
 
     Raises NoDevice when made where the driver or the MIDI system is missing.
     """
@@ -213,7 +234,8 @@ class Input:
         return self._binding.names(self._midi)
 
     def open(self, index: int, callback: Callable[[Any, Any], None]) -> None:
-        """Open a port; ``callback((message, delta), None)`` runs in the driver's thread. Raises NoDevice."""
+        """Open a port; ``callback((message, delta), None)`` runs in the driver's thread. Raises
+        NoDevice."""
         with self._connection.being_made():
             _open(self._midi, index)
         self._open = True

@@ -1,4 +1,5 @@
-"""``python -m livecheck.daemon.export FOLDER``: write ``session.mid`` and the summary beside a finished journal."""
+"""``python -m livecheck.daemon.export FOLDER``: write ``session.mid`` and the summary beside a
+finished journal."""
 
 from __future__ import annotations
 

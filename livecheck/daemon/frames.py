@@ -1,9 +1,10 @@
 """What goes down the pipe from the process that hears the notes to the one that writes them.
 
-A frame is ``length (2 bytes), kind (1), time (8, nanoseconds of perf_counter)`` and a payload, little-endian. It is
-never longer than what a pipe takes in one piece (512 bytes everywhere), so that two threads may write without a lock
-and a full pipe refuses whole frames. Longer messages (system exclusive) go as a first, further and a last piece. Pure:
-the file descriptor is touched in ``Sender`` alone, which never blocks: what does not fit is counted.
+A frame is ``length (2 bytes), kind (1), time (8, nanoseconds of perf_counter)`` and a payload,
+little-endian. It is never longer than what a pipe takes in one piece (512 bytes everywhere), so
+that two threads may write without a lock and a full pipe refuses whole frames. Longer messages
+(system exclusive) go as a first, further and a last piece. Pure: the file descriptor is touched in
+``Sender`` alone, which never blocks: what does not fit is counted.
 """
 
 from __future__ import annotations
@@ -63,7 +64,8 @@ class Beat(NamedTuple):
 
 
 class End(NamedTuple):
-    """The source has nothing more to send (a played take is over): it is not to be started again."""
+    """The source has nothing more to send (a played take is over): it is not to be started
+    again."""
 
     t_ns: int
     why: str
@@ -116,7 +118,8 @@ class Decoder:
     def feed(self, data: bytes) -> list[Frame]:
         """The frames that are whole now.
 
-        Raises BadFrame for bytes that no sender of ours writes; the good frames before them come out first.
+        Raises BadFrame for bytes that no sender of ours writes; the good frames before them come
+        out first.
         """
         rest = self._rest + data
         frames: list[Frame] = []
@@ -191,7 +194,8 @@ class Sender:
             self.dropped += 1
 
     def tell(self, frame: Frame) -> None:
-        """Hand on an event; where the pipe is full it is kept and tried again at the next heartbeat."""
+        """Hand on an event; where the pipe is full it is kept and tried again at the next
+        heartbeat."""
         self._owed.append(encode(frame))
         self.flush()
 

@@ -1,9 +1,10 @@
-"""Know whether a JACK server is there, hear at once when it dies, and see whether a port is still connected.
+"""Know whether a JACK server is there, hear at once when it dies, and see whether a port is still
+connected.
 
-A dead server leaves the MIDI binding with an open port that stays silent for ever and an instance whose closing
-crashes. So a client of our own, which takes no part in the audio graph, waits for the server's goodbye. It goes
-straight to the system's library, whose symbols then also serve the MIDI binding: the copy inside its wheel may speak
-the protocol of another server version.
+A dead server leaves the MIDI binding with an open port that stays silent for ever and an instance
+whose closing crashes. So a client of our own, which takes no part in the audio graph, waits for the
+server's goodbye. It goes straight to the system's library, whose symbols then also serve the MIDI
+binding: the copy inside its wheel may speak the protocol of another server version.
 """
 
 from __future__ import annotations
@@ -30,7 +31,8 @@ def load(name: str) -> ctypes.CDLL | None:
 
 
 def library() -> ctypes.CDLL | None:
-    """The system's JACK library; None where there is none (then the binding's own copy is used, unwatched)."""
+    """The system's JACK library; None where there is none (then the binding's own copy is used,
+    unwatched)."""
     for name in _LIBRARIES:
         found = load(name)
         if found is not None:
@@ -38,7 +40,12 @@ def library() -> ctypes.CDLL | None:
             found.jack_client_open.argtypes = [ctypes.c_char_p, ctypes.c_int, ctypes.c_void_p]
             found.jack_on_shutdown.argtypes = [ctypes.c_void_p, _ON_SHUTDOWN, ctypes.c_void_p]
             found.jack_get_ports.restype = _NAMES
-            found.jack_get_ports.argtypes = [ctypes.c_void_p, ctypes.c_char_p, ctypes.c_char_p, ctypes.c_ulong]
+            found.jack_get_ports.argtypes = [
+                ctypes.c_void_p,
+                ctypes.c_char_p,
+                ctypes.c_char_p,
+                ctypes.c_ulong,
+            ]
             found.jack_port_by_name.restype = ctypes.c_void_p
             found.jack_port_by_name.argtypes = [ctypes.c_void_p, ctypes.c_char_p]
             found.jack_port_get_all_connections.restype = _NAMES
@@ -56,7 +63,8 @@ class JackWatch:
 
     def __init__(self, jack: ctypes.CDLL, on_shutdown: Callable[[], None]) -> None:
         self._jack = jack
-        self._callback = _ON_SHUTDOWN(lambda _argument: on_shutdown())  # kept: the library calls it later
+        # kept: the library calls it later
+        self._callback = _ON_SHUTDOWN(lambda _argument: on_shutdown())
         self._client: int | None = None
 
     def connect(self) -> bool:
@@ -70,12 +78,19 @@ class JackWatch:
     def ports(self, beginning: str) -> set[str]:
         """The ports whose names begin like this."""
         pattern = f"^{re.escape(beginning)}".encode()
-        return self._taken(self._jack.jack_get_ports(self._client, pattern, None, 0)) if self._client else set()
+        return (
+            self._taken(self._jack.jack_get_ports(self._client, pattern, None, 0))
+            if self._client
+            else set()
+        )
 
     def is_connected(self, port: str) -> bool:
-        """Whether a port is there and connected to any other. One that was replaced by another of its name is not."""
+        """Whether a port is there and connected to any other. One that was replaced by another of
+        its name is not."""
         found = self._jack.jack_port_by_name(self._client, port.encode())
-        return bool(found and self._taken(self._jack.jack_port_get_all_connections(self._client, found)))
+        return bool(
+            found and self._taken(self._jack.jack_port_get_all_connections(self._client, found))
+        )
 
     def _taken(self, names: Any) -> set[str]:
         """The names in a list of the library's, which is given back."""

@@ -1,7 +1,9 @@
 """One recorder for each practice folder.
 
-The lock is the system's own on an open file, so that it is free at once when its holder dies, however it dies. The file
-is never deleted: another one of the same name would be another lock. The number in it is only for the message.
+The lock is the system's own on an open file, so that it is free at once when its holder dies,
+however it dies. The file
+is never deleted: another one of the same name would be another lock. The number in it is only for
+the message.
 """
 
 from __future__ import annotations
@@ -16,7 +18,8 @@ from ..errors import BadInput
 
 
 class Lock:
-    """Held from its making to ``free`` (or the end of the process). Raises BadInput where another one holds it."""
+    """Held from its making to ``free`` (or the end of the process). Raises BadInput where another
+    one holds it."""
 
     def __init__(self, home: Path) -> None:
         path = state_folder(home) / "lock"
@@ -25,7 +28,9 @@ class Lock:
             self._fd = os.open(path, os.O_RDWR | os.O_CREAT | os.O_CLOEXEC, 0o600)
         except OSError as error:
             why = error.strerror or error
-            raise BadInput(f"{path}: cannot be made: {why}; choose another folder by --home") from error
+            raise BadInput(
+                f"{path}: cannot be made: {why}; choose another folder by --home"
+            ) from error
         try:
             fcntl.flock(self._fd, fcntl.LOCK_EX | fcntl.LOCK_NB)
         except OSError as error:
@@ -45,6 +50,9 @@ class Lock:
         return self
 
     def __exit__(
-        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        trace: TracebackType | None,
     ) -> None:
         self.free()

@@ -1,4 +1,5 @@
-"""Tell the service manager how things stand (systemd's notify protocol); silent where there is none."""
+"""Tell the service manager how things stand (systemd's notify protocol); silent where there is
+none."""
 
 from __future__ import annotations
 

@@ -11,7 +11,8 @@ from collections.abc import Sequence
 from ..errors import BadInput, NoDevice
 
 OWN = "livecheck"  # how our own clients are called; they are never a source
-_ALSA_NUMBERS = re.compile(r"\s+\d+:\d+$")  # client and port number, which change from one plugging in to the next
+# client and port number, which change from one plugging in to the next
+_ALSA_NUMBERS = re.compile(r"\s+\d+:\d+$")
 _THROUGH = re.compile(r"midi through", re.IGNORECASE)
 
 
@@ -26,7 +27,11 @@ def plain_name(name: str) -> str:
 
 def usable(names: Sequence[str]) -> list[int]:
     """Which of the ports may be a converter: not our own ones, nor the system's loop-through."""
-    return [at for at, name in enumerate(names) if not name.startswith(OWN) and not _THROUGH.search(name)]
+    return [
+        at
+        for at, name in enumerate(names)
+        if not name.startswith(OWN) and not _THROUGH.search(name)
+    ]
 
 
 def matcher(wanted: str) -> re.Pattern[str]:
@@ -45,7 +50,8 @@ def matcher(wanted: str) -> re.Pattern[str]:
 def choose(names: Sequence[str], wanted: str | None, before: str | None = None) -> int:
     """The index of the port to listen to.
 
-    names: as the driver lists them. wanted: part of a name or /expression/; None takes the only one there is.
+    names: as the driver lists them. wanted: part of a name or /expression/; None takes the only one
+    there is.
     before: the port that was open last; where several fit, it is preferred.
     Raises NoDevice where none fits or several do.
     """
@@ -62,10 +68,23 @@ def choose_output(names: Sequence[str], wanted: str | None, before: str | None =
         return fits[0]
     if fits:
         which = f' match "{wanted}"' if wanted is not None else " could take the click"
-        raise NoDevice(f"several MIDI outputs{which}: {_listed([names[at] for at in fits])}; give more of the name")
-    none = f'no MIDI output matches "{wanted}"' if wanted is not None else "there is no MIDI output for the click"
-    there = f"there are: {_listed([names[at] for at in usable(names)])}" if usable(names) else "there is none at all"
-    raise NoDevice(f"{none}; {there}. Start what is to sound the click (a drum sound on MIDI channel 10)")
+        raise NoDevice(
+            f"several MIDI outputs{which}: {_listed([names[at] for at in fits])}; give more of "
+            "the name"
+        )
+    none = (
+        f'no MIDI output matches "{wanted}"'
+        if wanted is not None
+        else "there is no MIDI output for the click"
+    )
+    there = (
+        f"there are: {_listed([names[at] for at in usable(names)])}"
+        if usable(names)
+        else "there is none at all"
+    )
+    raise NoDevice(
+        f"{none}; {there}. Start what is to sound the click (a drum sound on MIDI channel 10)"
+    )
 
 
 def _fitting(names: Sequence[str], wanted: str | None, before: str | None) -> list[int]:

@@ -1,7 +1,8 @@
 """Start a recorder as a process of its own, for a console that shows what it records.
 
-The child has a session of its own, so that Ctrl-C at the terminal ends the console alone, which then stops the recorder
-in order. It ends by itself, in order, when the console dies: its standard input closes.
+The child has a session of its own, so that Ctrl-C at the terminal ends the console alone, which
+then stops the recorder in order. It ends by itself, in order, when the console dies: its standard
+input closes.
 """
 
 from __future__ import annotations
@@ -23,11 +24,15 @@ from .source import FIRST_S
 
 START_S = FIRST_S + 5.0
 STOP_S = 30.0
-_ERRORS: dict[int, type[LivecheckError]] = {BadInput.exit_status: BadInput, NoDevice.exit_status: NoDevice}
+_ERRORS: dict[int, type[LivecheckError]] = {
+    BadInput.exit_status: BadInput,
+    NoDevice.exit_status: NoDevice,
+}
 
 
 class RecorderProcess:
-    """A recorder that runs as a child. ``session`` is the folder of the session it began with, None if none yet."""
+    """A recorder that runs as a child. ``session`` is the folder of the session it began with, None
+    if none yet."""
 
     def __init__(self, process: subprocess.Popen[bytes], session: Path | None) -> None:
         self._process = process
@@ -42,7 +47,8 @@ class RecorderProcess:
         return self._process.poll()
 
     def stop(self, timeout_s: float = STOP_S) -> int:
-        """End it in an orderly way and wait; by force when that takes too long. Returns the exit status."""
+        """End it in an orderly way and wait; by force when that takes too long. Returns the exit
+        status."""
         assert self._process.stdin is not None
         with contextlib.suppress(OSError):
             self._process.stdin.close()
@@ -56,7 +62,8 @@ class RecorderProcess:
 def start_recorder(options: Options) -> RecorderProcess:
     """Start a recorder and wait until it records.
 
-    Raises what the recorder met: BadInput, NoDevice; or LivecheckError where it did not start at all.
+    Raises what the recorder met: BadInput, NoDevice; or LivecheckError where it did not start at
+    all.
     """
     with _complaints(options.home) as complaints:
         command = spawn.module("livecheck.daemon", "--child", *to_arguments(options))
@@ -79,14 +86,19 @@ def start_recorder(options: Options) -> RecorderProcess:
 
 
 def _complaints(home: Path) -> Any:
-    """Where a child writes what its log cannot take; never the terminal, which belongs to the console."""
+    """Where a child writes what its log cannot take; never the terminal, which belongs to the
+    console."""
     folder = state_folder(home)
     try:
         folder.mkdir(mode=0o700, parents=True, exist_ok=True)
-        return open(os.open(folder / "recorder.err", os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600), "wb")
+        return open(
+            os.open(folder / "recorder.err", os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600), "wb"
+        )
     except OSError as error:
         why = error.strerror or error
-        raise BadInput(f"{folder}: cannot be used: {why}; choose another folder by --home") from error
+        raise BadInput(
+            f"{folder}: cannot be used: {why}; choose another folder by --home"
+        ) from error
 
 
 def _first_line(process: subprocess.Popen[bytes]) -> Mapping[str, Any] | None:

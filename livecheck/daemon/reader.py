@@ -1,9 +1,10 @@
-"""The process that owns the MIDI input: stamp each message where it arrives and send it down the pipe.
+"""The process that owns the MIDI input: stamp each message where it arrives and send it down the
+pipe.
 
-Nothing else runs here. Closing a port can hang the whole process and a dead sound server can crash it, so whoever
-started this process ends it by its pid when its heartbeat stops, and starts another. It ends when its standard input
-closes, so that it never outlives the recorder. Frames go to standard output (``frames.py``), complaints of the C
-libraries to standard error.
+Nothing else runs here. Closing a port can hang the whole process and a dead sound server can crash
+it, so whoever started this process ends it by its pid when its heartbeat stops, and starts another.
+It ends when its standard input closes, so that it never outlives the recorder. Frames go to
+standard output (``frames.py``), complaints of the C libraries to standard error.
 
     python -m livecheck.daemon.reader [--driver NAME] [--port TEXT]
 """
@@ -35,10 +36,12 @@ class MidiInput(Protocol):
 
 
 class Keeper:
-    """Keep the wanted port open: open it when it is there, notice when it goes, open it again when it is back.
+    """Keep the wanted port open: open it when it is there, notice when it goes, open it again when
+    it is back.
 
-    The driver tells none of this: a port whose cable was pulled stays "open" and silent. So the list of names is looked
-    at, and the port opened anew; also where another port has taken its name meanwhile.
+    The driver tells none of this: a port whose cable was pulled stays "open" and silent. So the
+    list of names is looked at, and the port opened anew; also where another port has taken its name
+    meanwhile.
     """
 
     def __init__(
@@ -84,7 +87,8 @@ class Keeper:
     def _take(self, index: int, name: str) -> None:
         self._midi.open(index, self._heard)
         now = self._midi.names()
-        if index >= len(now) or now[index] != name:  # the list changed meanwhile: it may be another one's port
+        # the list changed meanwhile: it may be another one's port
+        if index >= len(now) or now[index] != name:
             self._midi.shut()
             return
         self._open = self._before = name
@@ -104,7 +108,8 @@ class Keeper:
             self._sender.tell(Down(self._clock(), why))
 
     def _heard(self, event: Any, _data: Any) -> None:
-        """In the driver's thread: an exception here would vanish without a trace, so it is counted."""
+        """In the driver's thread: an exception here would vanish without a trace, so it is
+        counted."""
         try:
             t_ns = self._clock()
             self._sender.message(t_ns, bytes(event[0]))

@@ -1,12 +1,12 @@
 """Put every message into a session's journal, and carry out commands.
 
-Owns the sessions' beginning and end, and what a session must say of itself: rig, cells, link. Judges nothing: cells are
-dictionaries that are handed through. Time comes with each call (nanoseconds of perf_counter); all calls but ``sync``
-come from one thread.
+Owns the sessions' beginning and end, and what a session must say of itself: rig, cells, link.
+Judges nothing: cells are dictionaries that are handed through. Time comes with each call
+(nanoseconds of perf_counter); all calls but ``sync`` come from one thread.
 
-A session begins at once where that is asked for, else with the first note, and ends after a long silence; one in which
-nothing was played or marked leaves nothing behind. While no journal can be made (a full disk) messages wait in a
-bounded memory.
+A session begins at once where that is asked for, else with the first note, and ends after a long
+silence; one in which nothing was played or marked leaves nothing behind. While no journal can be
+made (a full disk) messages wait in a bounded memory.
 """
 
 from __future__ import annotations
@@ -86,10 +86,11 @@ class Recorder:
         self._retry_ns = 0
         self._trouble: str | None = None
 
-    # ------------------------------------------------------------------------------------------------------- sessions
+    # ------------------------------------------------------------------------------------- sessions
 
     def begin(self, now_ns: int) -> Path:
-        """Begin a session that starts at this moment. Raises BadInput where the disk does not allow it."""
+        """Begin a session that starts at this moment. Raises BadInput where the disk does not allow
+        it."""
         head = _head_at(min(now_ns, self._waiting[0].t_ns) if self._waiting else now_ns)
         folder = self._folder.new_session(head.wall)
         try:
@@ -125,15 +126,21 @@ class Recorder:
         journal.append("stop", now_ns, {"why": why})
         journal.close()
         if journal.dropped:
-            log.error("session %s: %d records could not be saved", journal.folder.name, journal.dropped)
+            log.error(
+                "session %s: %d records could not be saved", journal.folder.name, journal.dropped
+            )
         if self.counts.notes or self.counts.marks:
             log.info("session %s ends: %s; %d notes", journal.folder.name, why, self.counts.notes)
             self._on_end(journal.folder)
         else:
-            log.info("session %s ends: %s; nothing was played, so it is not kept", journal.folder.name, why)
+            log.info(
+                "session %s ends: %s; nothing was played, so it is not kept",
+                journal.folder.name,
+                why,
+            )
             _remove(journal.folder)
 
-    # --------------------------------------------------------------------------------------------------------- stream
+    # --------------------------------------------------------------------------------------- stream
 
     def take(self, frame: Frame) -> None:
         """One frame of the reader."""
@@ -168,13 +175,18 @@ class Recorder:
         self._reported = 0
 
     def tick(self, now_ns: int) -> None:
-        """Time passed: a long silence may end the session, and a disk that refused may take again."""
+        """Time passed: a long silence may end the session, and a disk that refused may take
+        again."""
         if self.journal is None:
             if self._waiting and now_ns >= self._retry_ns:
                 self._begin_late(now_ns)
             return
         self.journal.tick(now_ns)
-        if self.silence_s is not None and self.counts.notes and now_ns - self._heard_ns > self.silence_s * 1e9:
+        if (
+            self.silence_s is not None
+            and self.counts.notes
+            and now_ns - self._heard_ns > self.silence_s * 1e9
+        ):
             self.end("a long silence", now_ns)
 
     def sync(self) -> None:
@@ -217,10 +229,11 @@ class Recorder:
         if self.journal is not None:
             self._write_link(frame.t_ns)
 
-    # ------------------------------------------------------------------------------------------------------- commands
+    # ------------------------------------------------------------------------------------- commands
 
     def command(self, fields: Mapping[str, Any], now_ns: int) -> dict[str, Any]:
-        """Carry out a command and return the answer. ``click`` and ``stop`` are the service's. Raises BadInput."""
+        """Carry out a command and return the answer. ``click`` and ``stop`` are the service's.
+        Raises BadInput."""
         name = fields.get("command")
         if name == "mark":
             return self._mark(fields.get("text"), now_ns)
@@ -230,7 +243,10 @@ class Recorder:
             return self._variant(fields.get("name"), now_ns)
         if name == "status":
             return self.status(now_ns)
-        raise BadInput(f"the recorder knows no command {name!r}; it knows mark, cells, variant, click, status and stop")
+        raise BadInput(
+            f"the recorder knows no command {name!r}; it knows mark, cells, variant, click, "
+            "status and stop"
+        )
 
     def use_cells(self, cells: Any, now_ns: int) -> dict[str, Any]:
         """These cells are being practised from now on; none: only recording."""
@@ -258,7 +274,9 @@ class Recorder:
             "silence_s": self.silence_s,
             "link": {"up": isinstance(self.link, Up), "port": self.link[1]},
             "rig": (self.rig or {}).get("name"),
-            "cells": [{"name": cell.get("name"), "variant": cell.get("variant")} for cell in self.cells],
+            "cells": [
+                {"name": cell.get("name"), "variant": cell.get("variant")} for cell in self.cells
+            ],
             "messages": self.counts.messages,
             "notes": self.counts.notes,
             "dropped": self.counts.dropped + (journal.dropped if journal else 0) + self._lost,
@@ -284,11 +302,17 @@ class Recorder:
         if name == AS_WRITTEN and name not in known:
             name = None
         if name is not None and name not in known:
-            raise BadInput(f"no cell in use has a variant {name!r}; there is: {', '.join([AS_WRITTEN, *known])}")
-        cells = [{**cell, "variant": name if name in (cell.get("variants") or {}) else None} for cell in self.cells]
+            raise BadInput(
+                f"no cell in use has a variant {name!r}; there is: "
+                f"{', '.join([AS_WRITTEN, *known])}"
+            )
+        cells = [
+            {**cell, "variant": name if name in (cell.get("variants") or {}) else None}
+            for cell in self.cells
+        ]
         return self.use_cells(cells, now_ns)
 
-    # -------------------------------------------------------------------------------------------------------- writing
+    # -------------------------------------------------------------------------------------- writing
 
     def _write(self, kind: str, t_ns: int, fields: dict[str, Any]) -> None:
         if self.journal is not None:

@@ -1,7 +1,9 @@
-"""Run the recorder: one loop that takes what the reader, the control channel, the clock and signals bring.
+"""Run the recorder: one loop that takes what the reader, the control channel, the clock and signals
+bring.
 
-Owns the order of things: lock, log, reader, sessions, stop. Everything that changes the recorder's state happens in
-this loop; other threads only put into its queue, or bring the journal to the medium.
+Owns the order of things: lock, log, reader, sessions, stop. Everything that changes the recorder's
+state happens in this loop; other threads only put into its queue, or bring the journal to the
+medium.
 """
 
 from __future__ import annotations
@@ -36,7 +38,8 @@ log = logging.getLogger("livecheck.service")
 
 TICK_NS = 250_000_000
 SYNC_S = 1.0
-EXPORT_S = 20.0  # that the end waits for a session.mid under way; it is written to the end in any case
+# that the end waits for a session.mid under way; it is written to the end in any case
+EXPORT_S = 20.0
 LOG_BYTES, LOGS = 1 << 20, 3
 
 
@@ -89,7 +92,8 @@ class Service:
         self._done = threading.Event()
 
     def run(self) -> int:
-        """Record until told to stop. Returns the exit status; raises LivecheckError where it cannot begin."""
+        """Record until told to stop. Returns the exit status; raises LivecheckError where it cannot
+        begin."""
         server = Server(self._options.home, self._ask)
         try:
             now_ns = time.perf_counter_ns()
@@ -122,7 +126,7 @@ class Service:
             self._asked_to_stop = True
         self._queue.put(Wake(number, "stopped"))
 
-    # ----------------------------------------------------------------------------------------------------------- loop
+    # ----------------------------------------------------------------------------------------- loop
 
     def _loop(self) -> None:
         while self._why is None:
@@ -150,7 +154,8 @@ class Service:
             else:
                 log.warning("%s", item.why)
             if self._options.source is not None and not self._source.heard:
-                self._why = f"{item.why} before it said anything"  # a wrong command: it would do so again and again
+                # a wrong command: it would do so again and again
+                self._why = f"{item.why} before it said anything"
             self._source.ended(now_ns)
         elif isinstance(item, OfClick):
             self._clicking.take(item, now_ns)
@@ -230,7 +235,7 @@ class Service:
             return list(self._options.source)
         return reader_command(self._options.driver, self._options.wanted_port)
 
-    # ------------------------------------------------------------------------------------------------------------ end
+    # ------------------------------------------------------------------------------------------ end
 
     def _end(self) -> None:
         """Reader, then the queue to its end, then the session, then its files."""
@@ -267,7 +272,7 @@ class Service:
         except OSError as error:
             log.error("session.mid is not written: %s", error)
 
-    # -------------------------------------------------------------------------------------------------- other threads
+    # -------------------------------------------------------------------------------- other threads
 
     def _ask(self, fields: dict[str, Any]) -> dict[str, Any]:
         """In a client's thread: hand the command to the loop and wait for its answer."""
@@ -301,10 +306,11 @@ def run_recorder(
 ) -> int:
     """Record in this process until told to stop.
 
-    on_ready: called once, with the session's folder if one has begun. reload: gives the options anew after SIGHUP.
+    on_ready: called once, with the session's folder if one has begun. reload: gives the options
+    anew after SIGHUP.
     child: stop when standard input closes. to_terminal: the log goes to standard error, too.
-    Returns the exit status. Raises BadInput where another recorder runs in the folder or the disk does not allow a
-    session, NoDevice where ``need_port`` is set and there is no port.
+    Returns the exit status. Raises BadInput where another recorder runs in the folder or the disk
+    does not allow a session, NoDevice where ``need_port`` is set and there is no port.
     """
     os.umask(0o077)
     with Lock(options.home):
@@ -329,7 +335,12 @@ def run_recorder(
 def _start_log(home: Path, to_terminal: bool) -> list[logging.Handler]:
     """The program's log, rotated, for this account alone."""
     handlers: list[logging.Handler] = [
-        RotatingFileHandler(state_folder(home) / "recorder.log", maxBytes=LOG_BYTES, backupCount=LOGS, encoding="utf-8")
+        RotatingFileHandler(
+            state_folder(home) / "recorder.log",
+            maxBytes=LOG_BYTES,
+            backupCount=LOGS,
+            encoding="utf-8",
+        )
     ]
     handlers[0].setFormatter(logging.Formatter("%(asctime)s %(levelname)s %(name)s: %(message)s"))
     if to_terminal:

@@ -1,6 +1,8 @@
-"""Run the process that hears the notes: start it, listen to it, end it when it hangs, start it again when it is gone.
+"""Run the process that hears the notes: start it, listen to it, end it when it hangs, start it
+again when it is gone.
 
-Its frames go into the service's queue from a thread of their own; everything else is called from the service's thread.
+Its frames go into the service's queue from a thread of their own; everything else is called from
+the service's thread.
 """
 
 from __future__ import annotations
@@ -21,11 +23,14 @@ log = logging.getLogger("livecheck.source")
 
 PIPE_BYTES = 1 << 20  # on Linux; holds an hour of notes while the recorder is held up
 QUEUED = 200_000  # frames; what comes while more of them wait is counted as lost
-FIRST_S = 15.0  # until the first frame: a new process has to start, a dead sound server to be found dead
-LATER_S = (0.1, 0.2, 0.5, 1.0, 2.0, 5.0)  # before it is started again; the last for every further time
+# until the first frame: a new process has to start, a dead sound server to be found dead
+FIRST_S = 15.0
+# before it is started again; the last for every further time
+LATER_S = (0.1, 0.2, 0.5, 1.0, 2.0, 5.0)
 STEADY_S = 10.0  # one that lived so long was not failing at its start
 STOP_S = 1.5
-HELD_UP_S = 1.0  # between two checks: it was the recorder that stood still, and what came meanwhile is still unread
+# between two checks: it was the recorder that stood still, and what came meanwhile is still unread
+HELD_UP_S = 1.0
 COMPLAINTS = 200  # lines of its standard error kept in the log for each process
 
 
@@ -74,14 +79,20 @@ class Source:
         self._start_ns = None
         self._started_ns = now_ns
         self._seen_ns = None
-        self._process = spawn.start(self.command, stdin=spawn.PIPE, stdout=spawn.PIPE, stderr=spawn.PIPE)
+        self._process = spawn.start(
+            self.command, stdin=spawn.PIPE, stdout=spawn.PIPE, stderr=spawn.PIPE
+        )
         assert self._process.stdout is not None and self._process.stderr is not None
         if hasattr(fcntl, "F_SETPIPE_SZ"):
             with contextlib.suppress(OSError):
                 fcntl.fcntl(self._process.stdout, fcntl.F_SETPIPE_SZ, PIPE_BYTES)
-        self._thread = threading.Thread(target=self._listen, args=(self._process,), name="pipe", daemon=True)
+        self._thread = threading.Thread(
+            target=self._listen, args=(self._process,), name="pipe", daemon=True
+        )
         self._thread.start()
-        threading.Thread(target=_complaints, args=(self._process.stderr,), name="complaints", daemon=True).start()
+        threading.Thread(
+            target=_complaints, args=(self._process.stderr,), name="complaints", daemon=True
+        ).start()
 
     def seen(self, now_ns: int) -> None:
         """A frame was taken from the queue."""
@@ -123,7 +134,8 @@ class Source:
             self._process.kill()
 
     def stop(self) -> None:
-        """End the process in an orderly way, or else by force. All its frames are in the queue after this."""
+        """End the process in an orderly way, or else by force. All its frames are in the queue
+        after this."""
         self._again = False
         self._start_ns = None
         process, thread = self._process, self._thread
@@ -172,7 +184,11 @@ def reader_command(driver: str | None, port: str | None) -> list[str]:
 
 
 def _ending(status: int) -> str:
-    return f"the process that listens was ended by signal {-status}" if status < 0 else "the process that listens ended"
+    return (
+        f"the process that listens was ended by signal {-status}"
+        if status < 0
+        else "the process that listens ended"
+    )
 
 
 def _complaints(stream: IO[bytes]) -> None:

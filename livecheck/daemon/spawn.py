@@ -16,7 +16,8 @@ _PACKAGE = Path(__file__).resolve().parents[2]
 def start(
     command: Sequence[str], *, stdin: Any = DEVNULL, stdout: Any = DEVNULL, stderr: Any = DEVNULL
 ) -> subprocess.Popen[bytes]:
-    """Start a command that finds this package and belongs to no terminal: a Ctrl-C there is not meant for it."""
+    """Start a command that finds this package and belongs to no terminal: a Ctrl-C there is not
+    meant for it."""
     paths = [str(_PACKAGE), *filter(None, [os.environ.get("PYTHONPATH")])]
     return subprocess.Popen(
         list(command),

@@ -1,6 +1,7 @@
 """Notice that the computer has slept: the clock that stamps the notes stood still meanwhile.
 
-Two clocks are compared, one of which runs on in sleep; neither is the wall clock, so setting that changes nothing.
+Two clocks are compared, one of which runs on in sleep; neither is the wall clock, so setting that
+changes nothing.
 """
 
 from __future__ import annotations
@@ -15,9 +16,13 @@ JUMP_NS = 2_000_000_000
 def asleep_ns() -> int | None:
     """Nanoseconds slept since the computer was started; None where the system does not tell."""
     if sys.platform == "linux":
-        return time.clock_gettime_ns(time.CLOCK_BOOTTIME) - time.clock_gettime_ns(time.CLOCK_MONOTONIC)
+        return time.clock_gettime_ns(time.CLOCK_BOOTTIME) - time.clock_gettime_ns(
+            time.CLOCK_MONOTONIC
+        )
     if sys.platform == "darwin":
-        return time.clock_gettime_ns(time.CLOCK_MONOTONIC) - time.clock_gettime_ns(time.CLOCK_UPTIME_RAW)
+        return time.clock_gettime_ns(time.CLOCK_MONOTONIC) - time.clock_gettime_ns(
+            time.CLOCK_UPTIME_RAW
+        )
     return None
 
 

@@ -1,4 +1,5 @@
-"""Texts for the system's service managers, so that the recorder starts with the session and is kept running."""
+"""Texts for the system's service managers, so that the recorder starts with the session and is kept
+running."""
 
 from __future__ import annotations
 
@@ -63,15 +64,17 @@ def default_kind() -> str:
 def print_unit(kind: str, home: Path, words: tuple[str, ...] = ()) -> str:
     """The text of a unit that records into a practice folder.
 
-    kind: one of KINDS. words: further arguments of ``livecheck daemon``, such as ``--port``. Raises BadInput for
-    another kind.
+    kind: one of KINDS. words: further arguments of ``livecheck daemon``, such as ``--port``. Raises
+    BadInput for another kind.
     """
     if kind not in KINDS:
         raise BadInput(f"service manager {kind!r} is not known; there are: {', '.join(KINDS)}")
     command = [sys.executable, "-m", "livecheck", "daemon", "--home", str(home.resolve()), *words]
     if kind == "systemd":
         return _SYSTEMD.format(command=" ".join(_quoted(word) for word in command))
-    return _LAUNCHD.format(label=LABEL, words="\n".join(f"    <string>{escape(word)}</string>" for word in command))
+    return _LAUNCHD.format(
+        label=LABEL, words="\n".join(f"    <string>{escape(word)}</string>" for word in command)
+    )
 
 
 def _quoted(word: str) -> str:

@@ -1,7 +1,7 @@
 """The written shape of a cell: from checked values to a Cell and back.
 
-Owns every rule about what a cell may hold. The shape is the public one of cell files, and the journal keeps cells in
-it too (as JSON, where the slot numbers of a variant turn into text).
+Owns every rule about what a cell may hold. The shape is the public one of cell files, and the
+journal keeps cells in it too (as JSON, where the slot numbers of a variant turn into text).
 """
 
 from __future__ import annotations
@@ -24,7 +24,10 @@ MOST_VARIANTS = 32
 FINEST_GRID = 16
 TEMPO_BPM = (20, 400)
 
-_FORMS = "write [string, fret, stroke], {string: 5, fret: 10, stroke: pull, length: 2}, rest or {rest: 2}"
+_FORMS = (
+    "write [string, fret, stroke], {string: 5, fret: 10, stroke: pull, length: 2}, rest or {rest: "
+    "2}"
+)
 _Place = tuple[int, int, "str | None", int]
 
 
@@ -32,11 +35,15 @@ def read_cell(top: Written, default_tuning: Sequence[int] | None, default_name: 
     """The cell that was written. Raises BadInput at the first mistake."""
     keys = top.fields("cell", KEYS, "write `name:` and `slots:` at least")
     if "slots" not in keys:
-        raise top.wrong("there are no slots", "add `slots:` with a list such as [[2, 13, down], [2, 10, up]]")
+        raise top.wrong(
+            "there are no slots", "add `slots:` with a list such as [[2, 13, down], [2, 10, up]]"
+        )
     name = keys["name"].words("name") if "name" in keys else default_name
     grid = keys["grid"].whole("grid", 1, FINEST_GRID) if "grid" in keys else 4
     tempo_bpm = keys["tempo"].number("tempo", *TEMPO_BPM) if "tempo" in keys else None
-    tuning = tuning_of(keys["tuning"]) if "tuning" in keys else tuple(default_tuning or STANDARD_TUNING)
+    tuning = (
+        tuning_of(keys["tuning"]) if "tuning" in keys else tuple(default_tuning or STANDARD_TUNING)
+    )
     capo = keys["capo"].whole("capo", 0, HIGHEST_CAPO) if "capo" in keys else 0
     places = _places(keys["slots"], [pitch + capo for pitch in tuning])
     sounding = [place for place in places if not isinstance(place, int)]
@@ -59,7 +66,9 @@ def write_cell(cell: Cell) -> dict[str, Any]:
     """
     data: dict[str, Any] = {"name": cell.name, "grid": cell.grid}
     if cell.tempo_bpm is not None:
-        data["tempo"] = int(cell.tempo_bpm) if cell.tempo_bpm == int(cell.tempo_bpm) else cell.tempo_bpm
+        data["tempo"] = (
+            int(cell.tempo_bpm) if cell.tempo_bpm == int(cell.tempo_bpm) else cell.tempo_bpm
+        )
     data["tuning"] = [name_of(pitch) for pitch in cell.tuning]
     if cell.capo:
         data["capo"] = cell.capo
@@ -81,7 +90,9 @@ def _write_slots(cell: Cell) -> list[Any]:
             written.append([slot.string, slot.fret] + ([stroke] if stroke else []))
         else:
             stroked = {"stroke": stroke} if stroke else {}
-            written.append({"string": slot.string, "fret": slot.fret, **stroked, "length": slot.length})
+            written.append(
+                {"string": slot.string, "fret": slot.fret, **stroked, "length": slot.length}
+            )
     return written + _write_rest(cell.steps - at)
 
 
@@ -91,7 +102,9 @@ def _write_rest(steps: int) -> list[Any]:
 
 def _places(slots: Written, open_pitches: Sequence[int]) -> list[_Place | int]:
     """Slots and rests in order, as make_cell takes them."""
-    entries = slots.entries("list of slots", "write a list of slots such as [[2, 13, down], [2, 10, up]]")
+    entries = slots.entries(
+        "list of slots", "write a list of slots such as [[2, 13, down], [2, 10, up]]"
+    )
     if not entries:
         raise slots.wrong("the cell is empty", "write at least one slot such as [2, 13, down]")
     places: list[_Place | int] = []
@@ -104,7 +117,9 @@ def _places(slots: Written, open_pitches: Sequence[int]) -> list[_Place | int]:
         if count > MOST_SLOTS:
             raise entry.wrong(f"this is slot {count}", f"keep a cell to {MOST_SLOTS} slots")
         if steps > MOST_STEPS:
-            raise entry.wrong(f"the cell reaches {steps} grid steps here", f"keep it to {MOST_STEPS}")
+            raise entry.wrong(
+                f"the cell reaches {steps} grid steps here", f"keep it to {MOST_STEPS}"
+            )
     if not count:
         raise slots.wrong("nothing but rests", "write at least one slot such as [2, 13, down]")
     return places
@@ -125,23 +140,38 @@ def _place(entry: Written, open_pitches: Sequence[int]) -> _Place | int:
     elif isinstance(entry.value, list):
         if not 2 <= len(entry.value) <= 3:
             longer = "a length goes into the long form; " if len(entry.value) == 4 else ""
-            if len(entry.value) == 1 and isinstance(text := entry.value[0].value, str) and len(text.split()) > 1:
+            if (
+                len(entry.value) == 1
+                and isinstance(text := entry.value[0].value, str)
+                and len(text.split()) > 1
+            ):
                 longer = "commas must stand between them; "
-            raise entry.wrong(f"this slot has {len(entry.value)} of 2 or 3 values", f"{longer}{_FORMS}")
-        parts = {key: _named(part, entry.path, key) for key, part in zip(LONG_FORM, entry.value, strict=False)}
+            raise entry.wrong(
+                f"this slot has {len(entry.value)} of 2 or 3 values", f"{longer}{_FORMS}"
+            )
+        parts = {
+            key: _named(part, entry.path, key)
+            for key, part in zip(LONG_FORM, entry.value, strict=False)
+        }
     else:
         raise entry.no("slot", _FORMS)
 
     strings = len(open_pitches)
-    string = parts["string"].whole("string", 1, MOST_STEPS, f"this tuning has strings 1 to {strings}")
+    string = parts["string"].whole(
+        "string", 1, MOST_STEPS, f"this tuning has strings 1 to {strings}"
+    )
     if string > strings:
-        raise parts["string"].wrong(f"string {string} does not exist", f"this tuning has strings 1 to {strings}")
+        raise parts["string"].wrong(
+            f"string {string} does not exist", f"this tuning has strings 1 to {strings}"
+        )
     fret = parts["fret"].whole("fret", 0, HIGHEST_FRET)
     stroke = parts["stroke"].choice("stroke", STROKES) if "stroke" in parts else None
     length = parts["length"].whole("length", 1, MOST_SLOTS) if "length" in parts else 1
     pitch = open_pitches[string - 1] + fret
     if pitch > 127:
-        raise parts["fret"].wrong(f"fret {fret} sounds note {pitch}", "MIDI ends at 127; check tuning, capo and fret")
+        raise parts["fret"].wrong(
+            f"fret {fret} sounds note {pitch}", "MIDI ends at 127; check tuning, capo and fret"
+        )
     return string, fret, stroke, length
 
 
@@ -151,13 +181,19 @@ def _named(part: Written, path: str, key: str) -> Written:
 
 
 def _quiet(quiet: Written, strings: int, sounding: Sequence[_Place]) -> list[int]:
-    """The strings that are to stay silent: they exist, the cell does not play them, and none is given twice."""
+    """The strings that are to stay silent: they exist, the cell does not play them, and none is
+    given twice."""
     result: list[int] = []
     for entry in quiet.entries("list of strings", "write a list such as [4], or [] for none"):
         string = entry.whole("string", 1, strings, f"this tuning has strings 1 to {strings}")
-        user = next((number for number, place in enumerate(sounding, 1) if place[0] == string), None)
+        user = next(
+            (number for number, place in enumerate(sounding, 1) if place[0] == string), None
+        )
         if user is not None:
-            raise entry.wrong(f"string {string} is played by slot {user}", "a quiet string is one that no slot uses")
+            raise entry.wrong(
+                f"string {string} is played by slot {user}",
+                "a quiet string is one that no slot uses",
+            )
         if string in result:
             raise entry.wrong(f"string {string} stands here twice", "name each string once")
         result.append(string)
@@ -174,18 +210,25 @@ def _variants(variants: Written, count: int) -> dict[str, dict[int, str]]:
     for key, over in pairs.items():
         name = Written(key, key, over.source, over.line, over.path).words("variant's name", 40)
         if name.startswith("-"):
-            raise over.wrong("a variant's name begins with a dash", "begin it with a letter, it is used in commands")
+            raise over.wrong(
+                "a variant's name begins with a dash",
+                "begin it with a letter, it is used in commands",
+            )
         if name in result:
             raise over.wrong("this variant stands here twice", "give each its own name")
         strokes = over.pairs("mapping of strokes", mend)
         if not strokes:
             raise over.wrong("the variant changes no slot", mend)
-        result[name] = {_number(slot, at, count): at.choice("stroke", STROKES) for slot, at in strokes.items()}
+        result[name] = {
+            _number(slot, at, count): at.choice("stroke", STROKES) for slot, at in strokes.items()
+        }
     return result
 
 
 def _number(key: str, at: Written, count: int) -> int:
     plain = key.isascii() and key.isdigit() and not key.startswith("0") and len(key) < 6
     if not plain or int(key) > count:
-        raise at.wrong("there is no such slot", f"sounding slots are numbered 1 to {count}, rests not counted")
+        raise at.wrong(
+            "there is no such slot", f"sounding slots are numbered 1 to {count}, rests not counted"
+        )
     return int(key)

@@ -1,9 +1,9 @@
 """Cells, rigs and settings as YAML files.
 
-Owns the way between a file and values with a line each: reading with guards, and writing back. YAML's own reading of
-``yes``, ``08``, ``1:30`` or dates is not used: the syntax tree is composed, and types are given here. Aliases, anchors
-and tags are refused. What the values have to be is said in ``cellfile.py``,
-``rigfile.py`` and ``settingsfile.py``.
+Owns the way between a file and values with a line each: reading with guards, and writing back.
+YAML's own reading of ``yes``, ``08``, ``1:30`` or dates is not used: the syntax tree is composed,
+and types are given here. Aliases, anchors and tags are refused. What the values have to be is said
+in ``cellfile.py``, ``rigfile.py`` and ``settingsfile.py``.
 """
 
 from __future__ import annotations
@@ -37,7 +37,8 @@ _NOTHING = ("", "~", "null", "Null", "NULL")
 
 
 def load_cell(path: str | os.PathLike[str], default_tuning: Sequence[int] | None = None) -> Cell:
-    """Read a cell file. A cell without a tuning takes ``default_tuning`` (the rig's), or the standard one.
+    """Read a cell file. A cell without a tuning takes ``default_tuning`` (the rig's), or the
+    standard one.
 
     Raises BadInput with one line.
     """
@@ -55,7 +56,8 @@ def load_settings(path: str | os.PathLike[str]) -> Settings:
 
 
 def cell_from_dict(data: object, source: str) -> Cell:
-    """A cell from the shape that ``cell_to_dict`` gives, also after a way through JSON. Raises BadInput."""
+    """A cell from the shape that ``cell_to_dict`` gives, also after a way through JSON. Raises
+    BadInput."""
     return read_cell(from_plain(data, source), None, _name(source))
 
 
@@ -85,7 +87,8 @@ def dump_rig(rig: Rig) -> str:
 
 
 def rig_for(cell: Cell, rig: Rig | None) -> Rig:
-    """The rig to judge a cell with: the one given, or else channel 1 for string 1 and so on for each of its strings.
+    """The rig to judge a cell with: the one given, or else channel 1 for string 1 and so on for
+    each of its strings.
 
     Raises BadInput where the cell plays a string that has no channel in the rig.
     """
@@ -94,7 +97,8 @@ def rig_for(cell: Cell, rig: Rig | None) -> Rig:
     lowest = cell.strings[-1]
     if lowest > len(rig.channels):
         raise BadInput(
-            f"cell {shown(cell.name)} plays string {lowest}, rig {shown(rig.name)} has {len(rig.channels)} channels;"
+            f"cell {shown(cell.name)} plays string {lowest}, rig {shown(rig.name)} has "
+            f"{len(rig.channels)} channels;"
             " add the string's channel to `channels:` in the rig file"
         )
     return rig
@@ -105,7 +109,7 @@ def _name(source: str) -> str:
     return one_line(source).strip()[:LONGEST_NAME].strip() or "unnamed"
 
 
-# ------------------------------------------------------------------------------------------------------- the file
+# ----------------------------------------------------------------------------------------- the file
 
 
 def _load(path: str | os.PathLike[str], usual_folder: str) -> Written:
@@ -128,12 +132,16 @@ def _bytes(path: Path, usual_folder: str) -> bytes:
         with path.open("rb") as file:
             return file.read(LARGEST_BYTES)
     except (FileNotFoundError, NotADirectoryError):
-        raise BadInput(f"{name}: no such file; {_nearest_files(path, Path(usual_folder))}") from None
+        raise BadInput(
+            f"{name}: no such file; {_nearest_files(path, Path(usual_folder))}"
+        ) from None
     except PermissionError:
         raise BadInput(f"{name}: may not be read; check its permissions (ls -l)") from None
     except (OSError, ValueError) as error:
         reason = error.strerror if isinstance(error, OSError) and error.strerror else str(error)
-        raise BadInput(f"{name}: cannot be read ({one_line(reason)}); check the name and the disk") from None
+        raise BadInput(
+            f"{name}: cannot be read ({one_line(reason)}); check the name and the disk"
+        ) from None
 
 
 def _nearest_files(path: Path, usual_folder: Path) -> str:
@@ -141,7 +149,9 @@ def _nearest_files(path: Path, usual_folder: Path) -> str:
     there: list[Path] = []
     for folder in dict.fromkeys((path.parent, usual_folder)):
         try:
-            there += sorted(file for file in islice(folder.iterdir(), 1000) if file.suffix in (".yaml", ".yml"))
+            there += sorted(
+                file for file in islice(folder.iterdir(), 1000) if file.suffix in (".yaml", ".yml")
+            )
         except OSError:
             continue
     if not there:
@@ -164,15 +174,20 @@ def _text(data: bytes, source: str) -> str:
     except UnicodeDecodeError as error:
         line = data.count(b"\n", 0, error.start) + 1
         at = place(source, line)
-        raise at.wrong(f"byte {data[error.start]:#04x} is no UTF-8 text", "save the file as UTF-8") from None
+        raise at.wrong(
+            f"byte {data[error.start]:#04x} is no UTF-8 text", "save the file as UTF-8"
+        ) from None
     bad = yaml.SafeLoader.NON_PRINTABLE.search(text)
     if bad:
         at = place(source, text.count("\n", 0, bad.start()) + 1)
-        raise at.wrong(f"a character that text cannot hold (U+{ord(bad.group()):04X})", "take it out, or save as UTF-8")
+        raise at.wrong(
+            f"a character that text cannot hold (U+{ord(bad.group()):04X})",
+            "take it out, or save as UTF-8",
+        )
     return text
 
 
-# ------------------------------------------------------------------------------------------------------ the syntax
+# --------------------------------------------------------------------------------------- the syntax
 
 
 class _Composer(yaml.SafeLoader):
@@ -192,7 +207,10 @@ class _Composer(yaml.SafeLoader):
         self.nodes += 1
         self.depth += 1
         if self.depth > DEEPEST:
-            raise at.wrong("lists and mappings stand too deep in one another", "close brackets, or flatten them")
+            raise at.wrong(
+                "lists and mappings stand too deep in one another",
+                "close brackets, or flatten them",
+            )
         if self.nodes > MOST_NODES:
             raise at.wrong(f"more than {MOST_NODES} values", "keep the file smaller")
         node = super().compose_node(parent, index)
@@ -211,7 +229,9 @@ def _composed(text: str, source: str) -> Written:
     except (yaml.YAMLError, ValueError, OverflowError, RecursionError) as error:
         at = place(source)
         reason = shown(" ".join(str(error).split()))
-        raise at.wrong(f"cannot be read as YAML ({reason})", "check quotes, brackets and backslashes") from None
+        raise at.wrong(
+            f"cannot be read as YAML ({reason})", "check quotes, brackets and backslashes"
+        ) from None
     if node is None:
         raise place(source).wrong("the file is empty", "write something into it, or take it away")
     return _written(node, source, node.start_mark.line + 1, "")
@@ -231,24 +251,37 @@ def _syntax_error(error: yaml.MarkedYAMLError, text: str, source: str) -> BadInp
     if "an alias" in context or "an anchor" in context:
         return at.wrong(_ALIASES, "put such text in quotes")
     if "quoted scalar" in context:
-        return at.wrong(f"a quoted text is at fault ({problem})", "close it, and write backslashes in '…' quotes")
+        return at.wrong(
+            f"a quoted text is at fault ({problem})",
+            "close it, and write backslashes in '…' quotes",
+        )
     if "single document" in context:
         return at.wrong("a second document begins here (---)", "keep to one in a file")
     if problem.startswith("expected ',' or"):
-        return at.wrong("a bracket is not closed or a comma is missing before this", "close [ with ] and { with }")
+        return at.wrong(
+            "a bracket is not closed or a comma is missing before this",
+            "close [ with ] and { with }",
+        )
     if problem.startswith("mapping values"):
-        return at.wrong("a colon stands where none can", "check the indentation, or put the text in quotes")
+        return at.wrong(
+            "a colon stands where none can", "check the indentation, or put the text in quotes"
+        )
     if "':'" in problem:
         return at.wrong("a key has no colon", "write `key: value`")
     if "cannot start any token" in problem:
         return at.wrong(f"no text can begin like this ({problem})", "put the text in quotes")
-    return at.wrong(f"cannot be read as YAML ({problem})", "check indentation, brackets and quotes here")
+    return at.wrong(
+        f"cannot be read as YAML ({problem})", "check indentation, brackets and quotes here"
+    )
 
 
 def _written(node: yaml.Node, source: str, line: int, path: str) -> Written:
     if isinstance(node, yaml.SequenceNode):
         entries = enumerate(node.value, 1)
-        listed = [_written(entry, source, entry.start_mark.line + 1, f"{path}[{at}]") for at, entry in entries]
+        listed = [
+            _written(entry, source, entry.start_mark.line + 1, f"{path}[{at}]")
+            for at, entry in entries
+        ]
         return Written(listed, "", source, line, path)
     if isinstance(node, yaml.MappingNode):
         return Written(_mapping(node, source, path), "", source, line, path)
@@ -262,11 +295,15 @@ def _mapping(node: yaml.MappingNode, source: str, path: str) -> dict[str, Writte
     for key, value in node.value:
         line = key.start_mark.line + 1
         if not isinstance(key, yaml.ScalarNode) or not key.value:
-            raise Written(None, "", source, line, path).wrong("a key is missing or no text", "write `key: value`")
+            raise Written(None, "", source, line, path).wrong(
+                "a key is missing or no text", "write `key: value`"
+            )
         here = _written(value, source, line, child_path(path, key.value))
         if key.value in inner:
             first = inner[key.value].line
-            raise here.wrong(f"this key stands here twice (first in line {first})", "keep one of the two")
+            raise here.wrong(
+                f"this key stands here twice (first in line {first})", "keep one of the two"
+            )
         inner[key.value] = here
     return inner
 
@@ -286,5 +323,12 @@ class _Dumper(yaml.SafeDumper):
 
 
 def _dump(data: dict[str, Any]) -> str:
-    text: str = yaml.dump(data, Dumper=_Dumper, default_flow_style=None, sort_keys=False, allow_unicode=True, width=110)
+    text: str = yaml.dump(
+        data,
+        Dumper=_Dumper,
+        default_flow_style=None,
+        sort_keys=False,
+        allow_unicode=True,
+        width=110,
+    )
     return text

@@ -1,7 +1,8 @@
-"""Judged repetitions as tables for spreadsheets and statistics programs: comma-separated, UTF-8, a header line.
+"""Judged repetitions as tables for spreadsheets and statistics programs: comma-separated, UTF-8, a
+header line.
 
-Three tables: a row a repetition, a row a slot, a row an extra. Units stand at the end of the columns' names; an empty
-field is what cannot be said. The columns are listed in formats.md.
+Three tables: a row a repetition, a row a slot, a row an extra. Units stand at the end of the
+columns' names; an empty field is what cannot be said. The columns are listed in formats.md.
 """
 
 from __future__ import annotations
@@ -35,7 +36,9 @@ def tables(outcomes: Iterable[Outcome]) -> dict[str, str]:
             rep = outcome.repetition
             reps.append(_repetition(rep))
             slots += _slots(rep)
-            extras += [(extra.note.onset_s, _extra(rep.rep, rep.take, extra)) for extra in rep.extras]
+            extras += [
+                (extra.note.onset_s, _extra(rep.rep, rep.take, extra)) for extra in rep.extras
+            ]
         elif isinstance(outcome, ExtraTold) and outcome.rep is None:
             extras.append((outcome.extra.note.onset_s, _extra(None, None, outcome.extra)))
     sounded = [row for _, row in sorted(extras, key=lambda extra: extra[0])]
@@ -70,7 +73,16 @@ def _slots(rep: Repetition) -> Iterable[Sequence[Value]]:
 
 def _extra(rep: int | None, take: int | None, extra: Extra) -> Sequence[Value]:
     note = extra.note
-    return rep, take, _to(note.onset_s, 6), _to(note.end_s, 6), note.string, note.key, note.velocity, extra.kind
+    return (
+        rep,
+        take,
+        _to(note.onset_s, 6),
+        _to(note.end_s, 6),
+        note.string,
+        note.key,
+        note.velocity,
+        extra.kind,
+    )
 
 
 def _text(head: Sequence[str], rows: Iterable[Sequence[Value]]) -> str:

@@ -1,4 +1,5 @@
-"""The few things the journal asks of the operating system, in one place so that tests can make any of them fail.
+"""The few things the journal asks of the operating system, in one place so that tests can make any
+of them fail.
 
 Nothing here decides anything: each method is one call, and raises OSError as the system does.
 """
@@ -22,7 +23,9 @@ class Disk:
 
     def create(self, path: Path) -> int:
         """Open a file that must not exist yet, for appending by this user alone."""
-        return os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL | os.O_APPEND | os.O_CLOEXEC, 0o600)
+        return os.open(
+            path, os.O_WRONLY | os.O_CREAT | os.O_EXCL | os.O_APPEND | os.O_CLOEXEC, 0o600
+        )
 
     def write(self, fd: int, data: bytes) -> int:
         return os.write(fd, data)
@@ -38,7 +41,8 @@ class Disk:
         return os.fstat(fd).st_nlink
 
     def sync(self, fd: int) -> None:
-        """Bring a file's bytes to the medium. Plain fsync stops at the drive's own cache on macOS."""
+        """Bring a file's bytes to the medium. Plain fsync stops at the drive's own cache on
+        macOS."""
         if sys.platform == "darwin":
             try:
                 fcntl.fcntl(fd, fcntl.F_FULLFSYNC)
@@ -48,7 +52,8 @@ class Disk:
             os.fdatasync(fd)
 
     def sync_folder(self, folder: Path) -> None:
-        """Bring a folder's names to the medium, so that a new file is still there after a power cut."""
+        """Bring a folder's names to the medium, so that a new file is still there after a power
+        cut."""
         fd = os.open(folder, os.O_RDONLY | os.O_CLOEXEC)
         try:
             os.fsync(fd)

@@ -1,10 +1,12 @@
-"""The index: what judging found in each session, kept beside its journal so that years are reviewed in a moment.
+"""The index: what judging found in each session, kept beside its journal so that years are reviewed
+in a moment.
 
-Only a cache. It is made anew whenever the journal, the program or the way of judging is another, or when a single bit
-of it is not as it was written; deleting it costs nothing but the time to judge again. A session that is still being
-recorded is judged as far as it goes.
+Only a cache. It is made anew whenever the journal, the program or the way of judging is another, or
+when a single bit of it is not as it was written; deleting it costs nothing but the time to judge
+again. A session that is still being recorded is judged as far as it goes.
 
-A file is the crc32 of the rest as eight hex digits, a line of JSON, and the tables' bytes one after the other.
+A file is the crc32 of the rest as eight hex digits, a line of JSON, and the tables' bytes one after
+the other.
 """
 
 from __future__ import annotations
@@ -34,9 +36,21 @@ if TYPE_CHECKING:
     from ..measures.review.packed import Packed
 
 NAME = "judged.bin"
-_TABLE = ("review/table", "review/packed", "noise/passed_over", "noise/touched", "noise/crossings", "noise/ring_over")
+_TABLE = (
+    "review/table",
+    "review/packed",
+    "noise/passed_over",
+    "noise/touched",
+    "noise/crossings",
+    "noise/ring_over",
+)
 _MEASURES = ("timing", "strokes/attack", *_TABLE)
-RULES = ("core/*.py", "session.py", "files/index.py", *(f"measures/{name}.py" for name in _MEASURES))
+RULES = (
+    "core/*.py",
+    "session.py",
+    "files/index.py",
+    *(f"measures/{name}.py" for name in _MEASURES),
+)
 """The modules that decide what is kept of a session: with other rules it is judged anew."""
 
 
@@ -48,7 +62,8 @@ class Played:
     variant: str | None
     slots: int
     grid: int
-    figure: str  # alike where the slots are; a cell that was edited is another figure of the same name
+    # alike where the slots are; a cell that was edited is another figure of the same name
+    figure: str
     rig: str
     reps: int
     table: Packed
@@ -71,7 +86,8 @@ Told = Callable[[int, int], None]
 def judged_sessions(
     folders: Sequence[Path], told: Told | None = None, helpers: int | None = None
 ) -> Iterator[tuple[Path, Judged]]:
-    """What is in each session, in the order given; what is not kept is judged first, by all processors.
+    """What is in each session, in the order given; what is not kept is judged first, by all
+    processors.
 
     A session that cannot be read at all (a newer program's) is left out.
     """
@@ -136,7 +152,11 @@ def played_in(records: Iterable[Record]) -> tuple[list[Played], bool]:
         table = gather(reps)
         if table is not None:
             of = reps[0].cell
-            played.append(Played(of.name, variant, len(of.slots), of.grid, alike, rig, table.reps, pack(table)))
+            played.append(
+                Played(
+                    of.name, variant, len(of.slots), of.grid, alike, rig, table.reps, pack(table)
+                )
+            )
     return played, celled
 
 
@@ -155,7 +175,7 @@ def day_of(wall: str) -> int:
         return 0
 
 
-# ------------------------------------------------------------------------------------------------------ on the disk
+# -------------------------------------------------------------------------------------- on the disk
 
 
 def kept(folder: Path) -> Judged | None:
@@ -179,7 +199,15 @@ def kept(folder: Path) -> Judged | None:
             packed = checked(table["layout"], part, table["slot_strings"], table["rows"])
             played.append(Played(**entry, table=packed))
         return Judged(told["day"], told["celled"], told["whole"], tuple(played))
-    except (OSError, ValueError, LookupError, TypeError, AttributeError, OverflowError, RecursionError):
+    except (
+        OSError,
+        ValueError,
+        LookupError,
+        TypeError,
+        AttributeError,
+        OverflowError,
+        RecursionError,
+    ):
         return None
 
 
@@ -192,7 +220,13 @@ def _keep(folder: Path, key: list[Any], judged: Judged) -> None:
         layout = {"slot_strings": table.slot_strings, "rows": table.rows, "layout": table.layout}
         entries.append({**entry, "table": {**layout, "bytes": len(table.data)}})
         parts.append(table.data)
-    told = {"key": key, "day": judged.day, "celled": judged.celled, "whole": judged.whole, "played": entries}
+    told = {
+        "key": key,
+        "day": judged.day,
+        "celled": judged.celled,
+        "whole": judged.whole,
+        "played": entries,
+    }
     data = json.dumps(told).encode("ascii") + b"\n" + b"".join(parts)
     temporary = folder / f"{NAME}.{os.getpid()}"
     try:

@@ -1,12 +1,13 @@
 """Write a session's journal so that nothing shown is ever lost.
 
-One ``write`` call a record on a file opened for appending: once ``append`` has returned True, the death of the process
-loses nothing; ``sync``, called about each second, bounds what a power cut can take. Files are new at each start and are
-never appended to later.
+One ``write`` call a record on a file opened for appending: once ``append`` has returned True, the
+death of the process loses nothing; ``sync``, called about each second, bounds what a power cut can
+take. Files are new at each start and are never appended to later.
 
-While the disk refuses, records wait in a bounded memory and are tried again at most once a second; what does not fit is
-counted, and a ``gap`` record says so when writing resumes. Trouble with the disk never raises: it stands in
-``trouble``, ``pending`` and ``dropped``. ``append``, ``tick`` and ``sync`` may be called from different threads.
+While the disk refuses, records wait in a bounded memory and are tried again at most once a second;
+what does not fit is counted, and a ``gap`` record says so when writing resumes. Trouble with the
+disk never raises: it stands in ``trouble``, ``pending`` and ``dropped``. ``append``, ``tick`` and
+``sync`` may be called from different threads.
 
 Time is an argument: clock readings of the same clock that stamps the notes.
 """
@@ -31,11 +32,14 @@ __all__ = ["Follower", "Head", "Journal", "Reading", "head_now", "read"]
 
 FILE_BYTES = 64 << 20  # then the next file is begun: 20 notes a second fill one in about five hours
 WAITING = 100_000  # records kept in memory while the disk refuses: about 15 MB
-CHARACTERS = 300  # a waiting record may take on average, so that long SysEx does not fill the memory
-DRAIN = 2_000  # records written in one call when it accepts again, so that no call takes longer than some 10 ms
+# a waiting record may take on average, so that long SysEx does not fill the memory
+CHARACTERS = 300
+# records written in one call when it accepts again, so that no call takes longer than some 10 ms
+DRAIN = 2_000
 RETRY_NS = 1_000_000_000
 TRIES = 3
-FULL = (errno.ENOSPC, errno.EDQUOT)  # the file is sound and only wants room; on anything else a new file is tried
+# the file is sound and only wants room; on anything else a new file is tried
+FULL = (errno.ENOSPC, errno.EDQUOT)
 
 
 class Journal:
@@ -90,7 +94,10 @@ class Journal:
             journal._disk.make_folder(folder)
             journal._begin_file()
         except OSError as error:
-            why = f"{folder}: cannot record there: {reason(error)}; mend that or choose another folder with --home"
+            why = (
+                f"{folder}: cannot record there: {reason(error)}; mend that or choose another "
+                "folder with --home"
+            )
             raise BadInput(why) from error
         journal.sync()
         return journal
@@ -111,10 +118,14 @@ class Journal:
         return len(self._waiting)
 
     def append(self, kind: str, t_ns: int, fields: Mapping[str, Any]) -> bool:
-        """Write one record. True once it is in the file, False while it waits in memory or had to be dropped."""
+        """Write one record. True once it is in the file, False while it waits in memory or had to
+        be dropped."""
         body = body_of(kind, t_ns, fields)
         if len(body) > MAX_LINE - 100:
-            kind, body = "gap", body_of("gap", t_ns, {"dropped": 1, "why": f"a {kind} record too long to keep"})
+            kind, body = (
+                "gap",
+                body_of("gap", t_ns, {"dropped": 1, "why": f"a {kind} record too long to keep"}),
+            )
         with self._lock:
             if self._closed:
                 self.dropped += 1
@@ -129,7 +140,8 @@ class Journal:
             return False
 
     def append_record(self, t_ns: int, record: Record) -> bool:
-        """Write one of the session's records; its own ``t_s`` is left aside for the clock reading."""
+        """Write one of the session's records; its own ``t_s`` is left aside for the clock
+        reading."""
         fields = to_dict(record)
         return self.append(fields.pop("type"), t_ns, fields)
 
@@ -142,7 +154,8 @@ class Journal:
             self._drain(DRAIN)
 
     def sync(self) -> bool:
-        """Bring everything written to the medium; slow (0.2 to 30 ms), so not for the thread that takes the notes."""
+        """Bring everything written to the medium; slow (0.2 to 30 ms), so not for the thread that
+        takes the notes."""
         with self._sync_lock:
             with self._lock:
                 if self._closed:
@@ -158,7 +171,9 @@ class Journal:
                 trouble = self._attempt(self._disk.sync_folder, folder) or trouble
             deleted = self._deleted(fd)
             with self._lock:
-                self._sync_trouble = trouble and f"{self.path}: not safe from a power cut: {trouble}"
+                self._sync_trouble = (
+                    trouble and f"{self.path}: not safe from a power cut: {trouble}"
+                )
                 self._new_names = self._new_names or (new_names and trouble is not None)
                 if deleted and fd == self._fd and not self._gone:
                     self._gone = True
@@ -167,7 +182,8 @@ class Journal:
             return trouble is None
 
     def close(self) -> None:
-        """Write what still waits, if the disk takes it, and end. The orderly end is a ``stop`` record before this."""
+        """Write what still waits, if the disk takes it, and end. The orderly end is a ``stop``
+        record before this."""
         with self._lock:
             if self._closed:
                 return
@@ -187,10 +203,11 @@ class Journal:
         except OSError:
             return False
 
-    # ------------------------------------------------------------------------------------- below: the lock is held
+    # ---------------------------------------------------------------------- below: the lock is held
 
     def _keep(self, kind: str, body: str) -> None:
-        """Put a record into memory. Notes are dropped when it is full; the few other records have room to spare."""
+        """Put a record into memory. Notes are dropped when it is full; the few other records have
+        room to spare."""
         room = self._limit if kind == "midi" else self._limit + self._limit // 10 + 10
         if len(self._waiting) < room and self._characters + len(body) <= room * CHARACTERS:
             self._waiting.append(body)
@@ -210,7 +227,9 @@ class Journal:
                 self._characters -= len(self._waiting.popleft())
             elif self._missing:
                 why = "the disk refused and memory was full"
-                if not self._write(body_of("gap", self._now_ns, {"dropped": self._missing, "why": why})):
+                if not self._write(
+                    body_of("gap", self._now_ns, {"dropped": self._missing, "why": why})
+                ):
                     return
                 self._missing = 0
             else:
@@ -219,8 +238,13 @@ class Journal:
                 return
 
     def _write(self, body: str) -> bool:
-        """Put one line into the file whole; or leave the file as it was, say why, and set the time to try again."""
-        if (self._gone or self._failed or self._length >= self._file_bytes) and not self._change_file() and self._gone:
+        """Put one line into the file whole; or leave the file as it was, say why, and set the time
+        to try again."""
+        if (
+            (self._gone or self._failed or self._length >= self._file_bytes)
+            and not self._change_file()
+            and self._gone
+        ):
             return False
         line = line_of(self._seq, body)
         trouble, code = self._put(self._fd, b"\n" + line if self._torn else line)
@@ -239,7 +263,8 @@ class Journal:
         return True
 
     def _put(self, fd: int, data: bytes) -> tuple[str | None, int]:
-        """One write call, or a few where it is interrupted or takes only a part: why it did is said at the next one.
+        """One write call, or a few where it is interrupted or takes only a part: why it did is said
+        at the next one.
 
         Returns what went wrong, None for nothing, and the system's number for it.
         """
@@ -256,9 +281,13 @@ class Journal:
         return "a record is not taken whole", errno.EINTR
 
     def _cut_tail(self) -> None:
-        """Take part of a line off the file again. Where that fails, the next line starts with a newline of its own."""
+        """Take part of a line off the file again. Where that fails, the next line starts with a
+        newline of its own."""
         if not self._torn:
-            self._torn = self._attempt(lambda fd: self._disk.truncate(fd, self._length), self._fd) is not None
+            self._torn = (
+                self._attempt(lambda fd: self._disk.truncate(fd, self._length), self._fd)
+                is not None
+            )
 
     def _after_torn_tail(self) -> None:
         """A whole line stands behind a torn one: what is good now ends where the file does."""
@@ -266,10 +295,12 @@ class Journal:
             self._length = self._disk.size(self._fd)
             self._torn = False
         except OSError:
-            self._failed = True  # the length is not known any more: the next line goes into a new file
+            # the length is not known any more: the next line goes into a new file
+            self._failed = True
 
     def _change_file(self) -> bool:
-        """Go on in the next file; the old one is left for ``sync``. False where there can be none yet."""
+        """Go on in the next file; the old one is left for ``sync``. False where there can be none
+        yet."""
         if self._now_ns < self._change_ns:
             return False
         old = self._fd
@@ -286,7 +317,8 @@ class Journal:
         return True
 
     def _begin_file(self) -> None:
-        """Open the next file and write its head. Raises OSError and leaves no file behind where that fails."""
+        """Open the next file and write its head. Raises OSError and leaves no file behind where
+        that fails."""
         number = self._number + 1
         while True:
             path = self.folder / file_name(number)
@@ -295,7 +327,9 @@ class Journal:
                 break
             except FileExistsError:
                 number += 1
-        line = line_of(max(self._seq - 1, 0), body_of("head", self.head.perf_ns, self.head.fields(number)))
+        line = line_of(
+            max(self._seq - 1, 0), body_of("head", self.head.perf_ns, self.head.fields(number))
+        )
         trouble, code = self._put(fd, line)
         if trouble is not None:
             self._attempt(self._disk.close, fd)

@@ -1,9 +1,10 @@
 """Read a session's journal: every whole line, once, in order, and an account of what is not whole.
 
-Damaged lines are counted and passed over, never mended and never guessed at. A session's files are joined by their
-numbers; one whose head holds another clock pair than the first's is of another session and is left out. Times come out
-in seconds from the head's moment and never run backwards: where a command's record was written before a note that had
-been stamped earlier, the note takes the command's time (``Account.late`` counts them).
+Damaged lines are counted and passed over, never mended and never guessed at. A session's files are
+joined by their numbers; one whose head holds another clock pair than the first's is of another
+session and is left out. Times come out in seconds from the head's moment and never run backwards:
+where a command's record was written before a note that had been stamped earlier, the note takes the
+command's time (``Account.late`` counts them).
 """
 
 from __future__ import annotations
@@ -28,7 +29,8 @@ class Account:
         self.head: Head | None = None
         self.lines = 0  # good lines
         self.damaged = 0  # lines whose bytes are not as they were written
-        self.missing: list[tuple[str, int, int]] = []  # (file, last number before, how many are missing)
+        # (file, last number before, how many are missing)
+        self.missing: list[tuple[str, int, int]] = []
         self.repeated = 0  # lines whose number had come before; passed over
         self.foreign: list[str] = []  # files of another session
         self.unknown = 0  # good lines that this program does not understand
@@ -49,7 +51,8 @@ class Account:
         self._skip = False
 
     def take(self, raw: bytes, path: Path) -> Line | None:
-        """Account for one line. Returns it where it is good and new. Raises BadInput for a newer format."""
+        """Account for one line. Returns it where it is good and new. Raises BadInput for a newer
+        format."""
         line = parse(raw)
         if line is None:
             self.damaged += raw != b"\n"  # the newline that ends a torn line is no line itself
@@ -97,10 +100,12 @@ class Account:
 
 
 class Reading:
-    """A saved session, to be gone through once: ``for record in reading``. ``account`` is complete after that."""
+    """A saved session, to be gone through once: ``for record in reading``. ``account`` is complete
+    after that."""
 
     def __init__(self, path: Path) -> None:
-        """path: a session folder, or one journal file. Raises BadInput where there is no journal or a newer one."""
+        """path: a session folder, or one journal file. Raises BadInput where there is no journal or
+        a newer one."""
         self.path = path
         self.files = [path] if path.is_file() else journal_files(path)
         if not self.files:
@@ -110,7 +115,8 @@ class Reading:
 
     @property
     def head(self) -> Head | None:
-        """The session's head; None where no file has a good one (before the first record is read)."""
+        """The session's head; None where no file has a good one (before the first record is
+        read)."""
         return self.account.head
 
     @property
@@ -148,7 +154,8 @@ def read(path: str | Path) -> Reading:
 class Follower:
     """Read a journal while it is being written. ``poll`` gives what is new and never waits.
 
-    The file may not be there yet; the writer may go on in a next file; a file may be cut short or deleted under it.
+    The file may not be there yet; the writer may go on in a next file; a file may be cut short or
+    deleted under it.
     """
 
     def __init__(self, path: str | Path) -> None:
@@ -165,14 +172,16 @@ class Follower:
         return self.account.head
 
     def poll(self, limit: int = POLL_BYTES) -> list[Record]:
-        """The records of the whole lines that have come since the last call, at most some ``limit`` bytes of them.
+        """The records of the whole lines that have come since the last call, at most some ``limit``
+        bytes of them.
 
         Raises BadInput only where a newer program writes the journal.
         """
         found: list[Record] = []
         left = max(limit, MAX_LINE)
         while left > 0:
-            following = self._next_file()  # asked before reading: nothing is added to a file once there is a next one
+            # asked before reading: nothing is added to a file once there is a next one
+            following = self._next_file()
             if self._file is None:
                 if following is None or not self._open(following):
                     break
@@ -192,7 +201,10 @@ class Follower:
 
     def _next_file(self) -> Path | None:
         current = file_number(self._path) or 0
-        return next((path for path in journal_files(self.folder) if (file_number(path) or 0) > current), None)
+        return next(
+            (path for path in journal_files(self.folder) if (file_number(path) or 0) > current),
+            None,
+        )
 
     def _open(self, path: Path) -> bool:
         try:

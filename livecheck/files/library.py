@@ -1,8 +1,9 @@
 """The practice folder: where cells, rigs and recordings are, and which sessions there are.
 
-A practice folder is one that holds ``configs/cells/`` or ``recordings/``. A session is a folder under ``recordings/``
-named by the time it began. What a list needs to know of a session is kept beside it in ``summary.json``: only a cache,
-rebuilt whenever the journal's size or time or the program's version is another, and never needed.
+A practice folder is one that holds ``configs/cells/`` or ``recordings/``. A session is a folder
+under ``recordings/`` named by the time it began. What a list needs to know of a session is kept
+beside it in ``summary.json``: only a cache, rebuilt whenever the journal's size or time or the
+program's version is another, and never needed.
 """
 
 from __future__ import annotations
@@ -25,7 +26,8 @@ HOME_VARIABLE = "LIVECHECK_HOME"
 SALVAGED = "-salvaged"  # ends the name of what was saved of a damaged session
 _INSTALLED = Path(__file__).resolve().parents[1] / "examples"
 SHIPPED = _INSTALLED if _INSTALLED.is_dir() else Path(__file__).resolve().parents[2] / "configs"
-"""The cells and rigs that come with the program: inside an installed one, or beside it in a source checkout."""
+"""The cells and rigs that come with the program: inside an installed one, or beside it in a source
+checkout."""
 
 _STARTED = re.compile(r"(\d{4}-\d\d-\d\d)T(\d\d):(\d\d):(\d\d)")
 
@@ -49,9 +51,10 @@ class PracticeFolder:
     ) -> PracticeFolder:
         """The folder that commands work in.
 
-        In this order: ``home`` (asked for on the command line; made where it does not exist), the current folder when
-        it is a practice folder, the one named by LIVECHECK_HOME, ``livecheck`` under the user's home. The last two are
-        made on first use. Raises BadInput where a folder cannot be made.
+        In this order: ``home`` (asked for on the command line; made where it does not exist), the
+        current folder when it is a practice folder, the one named by LIVECHECK_HOME, ``livecheck``
+        under the user's home. The last two are made on first use. Raises BadInput where a folder
+        cannot be made.
         """
         current = current or Path.cwd()
         environment = os.environ if environment is None else environment
@@ -66,7 +69,8 @@ class PracticeFolder:
 
     @classmethod
     def _made(cls, root: Path) -> PracticeFolder:
-        """Make what is missing; a new folder gets the cells and rigs that come with the program, where they do."""
+        """Make what is missing; a new folder gets the cells and rigs that come with the program,
+        where they do."""
         folder = cls(root)
         try:
             new = not root.exists()
@@ -75,7 +79,9 @@ class PracticeFolder:
             if new and SHIPPED.is_dir():
                 shutil.copytree(SHIPPED, root / "configs", dirs_exist_ok=True)
         except OSError as error:
-            raise BadInput(f"{root}: cannot be used as practice folder: {error.strerror or error}") from error
+            raise BadInput(
+                f"{root}: cannot be used as practice folder: {error.strerror or error}"
+            ) from error
         return folder
 
     @property
@@ -104,14 +110,15 @@ class PracticeFolder:
         return sorted(path for path in folders if journal_files(path))
 
     def own_paths(self) -> list[Path]:
-        """Those of the sessions that the player played, and not the demo's built-in one, oldest first."""
+        """Those of the sessions that the player played, and not the demo's built-in one, oldest
+        first."""
         return [path for path in self.session_paths() if not is_demo(path)]
 
     def sessions(self, count_takes: CountTakes | None = None) -> list[SessionInfo]:
         """What there is to know of each session, oldest first.
 
-        ``count_takes`` judges a session; without it ``takes`` is None where no summary has it yet. A session that
-        cannot be read at all (a newer program's) is left out.
+        ``count_takes`` judges a session; without it ``takes`` is None where no summary has it yet.
+        A session that cannot be read at all (a newer program's) is left out.
         """
         found = []
         for path in self.session_paths():
@@ -122,7 +129,8 @@ class PracticeFolder:
         return found
 
     def played_s(self, day: str, but: str | None = None) -> float:
-        """Seconds played in the sessions that began on a day (YYYY-MM-DD), the one named ``but`` and demos left out."""
+        """Seconds played in the sessions that began on a day (YYYY-MM-DD), the one named ``but``
+        and demos left out."""
         played_s = 0.0
         for path in self.session_paths():
             if path.name.startswith(day) and path.name != but and not path.name.endswith(SALVAGED):
@@ -132,10 +140,11 @@ class PracticeFolder:
         return played_s
 
     def session(self, name: str) -> Path:
-        """The session folder meant by a name, the beginning of one that fits no other, ``last``, or a path.
+        """The session folder meant by a name, the beginning of one that fits no other, ``last``, or
+        a path.
 
-        ``last`` is the last one in which a note sounded: one that has just begun to be recorded holds nothing to show.
-        Raises BadInput that lists what is near.
+        ``last`` is the last one in which a note sounded: one that has just begun to be recorded
+        holds nothing to show. Raises BadInput that lists what is near.
         """
         given = Path(name).expanduser()
         if journal_files(given):
@@ -149,14 +158,18 @@ class PracticeFolder:
         if len(exact or fitting) == 1:
             return (exact or fitting)[0]
         if fitting:
-            raise BadInput(f"session {name!r} may mean {listed([path.name for path in fitting])}; write more of it")
+            raise BadInput(
+                f"session {name!r} may mean {listed([path.name for path in fitting])}; write more "
+                "of it"
+            )
         if not names:
             raise BadInput(f"no session {name!r}: {self.recordings} holds none yet")
         near = difflib.get_close_matches(name, names, n=3, cutoff=0.5) or names[-3:]
         raise BadInput(f"no session {name!r} in {self.recordings}; there is {listed(near)}")
 
     def new_session(self, wall: str) -> Path:
-        """A folder for the session that begins at a time (ISO 8601), made for this user alone; ``-2`` if taken.
+        """A folder for the session that begins at a time (ISO 8601), made for this user alone;
+        ``-2`` if taken.
 
         Raises BadInput where it cannot be made.
         """
@@ -173,7 +186,9 @@ class PracticeFolder:
             except FileExistsError:
                 number += 1
                 if not self.recordings.is_dir():
-                    raise BadInput(f"{self.recordings}: is no folder; sessions are kept there") from None
+                    raise BadInput(
+                        f"{self.recordings}: is no folder; sessions are kept there"
+                    ) from None
             except OSError as error:
                 raise BadInput(f"{path}: cannot be made: {error.strerror or error}") from error
             else:

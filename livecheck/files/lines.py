@@ -1,11 +1,12 @@
 """The journal's lines and the names of its files.
 
-A line is ``crc32 as eight hex digits, a space, JSON, newline``. The JSON is ASCII on one line and begins with ``seq``
-(0, 1, 2 … over the whole session), ``t`` (clock reading of the moment, nanoseconds) and ``type``; the type's own fields
-follow. Each file of a session begins with a ``head`` line. A long session goes on in the next file; every head repeats
-the same clock pair, so that any one of them is enough to read the times of all. A later head has no number of its own
-but repeats that of the record before it: a record that failed in one file and is written again in the next keeps its
-number, so that a reader takes it once.
+A line is ``crc32 as eight hex digits, a space, JSON, newline``. The JSON is ASCII on one line and
+begins with ``seq`` (0, 1, 2 … over the whole session), ``t`` (clock reading of the moment,
+nanoseconds) and ``type``; the type's own fields follow. Each file of a session begins with a
+``head`` line. A long session goes on in the next file; every head repeats the same clock pair, so
+that any one of them is enough to read the times of all. A later head has no number of its own
+but repeats that of the record before it: a record that failed in one file and is written again in
+the next keeps its number, so that a reader takes it once.
 """
 
 from __future__ import annotations
@@ -57,7 +58,8 @@ class Head:
 
     wall: str  # ISO 8601 with offset
     perf_ns: int  # time.perf_counter_ns() at that moment; zero of the session's times
-    boot: str  # identifies the run of the host for which perf_ns holds; "" where the host tells none
+    # identifies the run of the host for which perf_ns holds; "" where the host tells none
+    boot: str
     program: str  # version of the writing program
 
     def fields(self, number: int) -> dict[str, Any]:
@@ -91,9 +93,17 @@ def head_of(line: Line, source: Path) -> Head:
     """
     family, _, version = str(line.fields.get("format")).partition("/")
     if family == FORMAT and version.isdecimal() and int(version) > VERSION:
-        raise BadInput(f"{source}: journal format {version} is newer than the {VERSION} known here; update livecheck")
+        raise BadInput(
+            f"{source}: journal format {version} is newer than the {VERSION} known here; update "
+            "livecheck"
+        )
     wall, perf = line.fields.get("wall"), line.fields.get("perf")
-    if family != FORMAT or version != str(VERSION) or not isinstance(wall, str) or type(perf) is not int:
+    if (
+        family != FORMAT
+        or version != str(VERSION)
+        or not isinstance(wall, str)
+        or type(perf) is not int
+    ):
         raise BadInput(f"{source}: its first line is no head of a livecheck journal")
     return Head(wall, perf, str(line.fields.get("boot", "")), str(line.fields.get("program", "")))
 
@@ -115,7 +125,8 @@ def line_of(seq: int, body: str) -> bytes:
 
 
 def parse(raw: bytes) -> Line | None:
-    """The line that these bytes (newline included) hold; None where a single bit of it is not as it was written."""
+    """The line that these bytes (newline included) hold; None where a single bit of it is not as it
+    was written."""
     text = raw[9:-1]
     if raw[:9] != b"%08x " % crc32(text) or raw[-1:] != b"\n":
         return None
@@ -148,4 +159,9 @@ def journal_files(folder: Path) -> list[Path]:
         numbered = [(file_number(path), path) for path in folder.iterdir()]
     except OSError:
         return []
-    return [path for number, path in sorted((number, path) for number, path in numbered if number is not None)]
+    return [
+        path
+        for number, path in sorted(
+            (number, path) for number, path in numbered if number is not None
+        )
+    ]

@@ -1,11 +1,12 @@
 """Standard MIDI Files: read a take with every guard, write a session for any sequencer.
 
-Reading is ``midiwalk.py``'s own walk over the bytes (mido needs 300 MB for 3 MB of notes, and can be made to hang).
-mido checks and encodes what is written.
+Reading is ``midiwalk.py``'s own walk over the bytes (mido needs 300 MB for 3 MB of notes, and can
+be made to hang). mido checks and encodes what is written.
 
-A session is written as format 1: track 1 has the tempo, the marks and SysEx, then comes one track for each channel in
-use, all ending with the session. 480 ticks a quarter note at 125 bpm make one tick a millisecond, in whole numbers that
-sequencers and libraries read without loss. Each time is converted by itself, so rounding does not add up.
+A session is written as format 1: track 1 has the tempo, the marks and SysEx, then comes one track
+for each channel in use, all ending with the session. 480 ticks a quarter note at 125 bpm make one
+tick a millisecond, in whole numbers that sequencers and libraries read without loss. Each time is
+converted by itself, so rounding does not add up.
 """
 
 from __future__ import annotations
@@ -30,9 +31,11 @@ LONGEST_DELTA = 0x0FFFFFFF  # ticks; what four bytes hold (sources.md M-35)
 
 
 def read_midi(path: str | os.PathLike[str]) -> list[Midi]:
-    """The channel messages and SysEx of a file in the order of their times, in seconds from its start.
+    """The channel messages and SysEx of a file in the order of their times, in seconds from its
+    start.
 
-    At one moment a track's own order is kept, and across tracks note-offs come first, then the tracks in order. Raises
+    At one moment a track's own order is kept, and across tracks note-offs come first, then the
+    tracks in order. Raises
     BadInput with one line: file, byte, what is wrong.
     """
     try:
@@ -59,8 +62,8 @@ def _contents(path: Path) -> bytes:
 def write_midi(path: str | os.PathLike[str], records: Iterable[Record]) -> int:
     """Write the messages and marks of a session; the file appears whole or not at all.
 
-    Returns how many messages had no place in a file: real-time and broken ones. Raises BadInput where the file cannot
-    be written.
+    Returns how many messages had no place in a file: real-time and broken ones. Raises BadInput
+    where the file cannot be written.
     """
     path = Path(path)
     temporary = path.with_name(f"{path.name}.{os.getpid()}.part")
@@ -79,7 +82,8 @@ def write_midi(path: str | os.PathLike[str], records: Iterable[Record]) -> int:
 
 
 class _TrackBytes:
-    """A track under construction: one growing run of bytes, since a day of notes as objects would fill the memory."""
+    """A track under construction: one growing run of bytes, since a day of notes as objects would
+    fill the memory."""
 
     def __init__(self) -> None:
         self.data = bytearray()
@@ -88,7 +92,8 @@ class _TrackBytes:
     def add(self, tick: int, message: bytes) -> None:
         """Append a message; one that comes before the last one's tick is moved there."""
         step = max(tick - self.tick, 0)
-        while step > LONGEST_DELTA:  # more than 74 hours of silence: an empty text stands in between
+        # more than 74 hours of silence: an empty text stands in between
+        while step > LONGEST_DELTA:
             self.data += _quantity(LONGEST_DELTA) + _meta("text", text="")
             step -= LONGEST_DELTA
         self.data += _quantity(step) + message
@@ -138,7 +143,8 @@ def _name(channel: int, rig: Rig | None) -> str:
 
 @lru_cache(maxsize=16384)
 def _storable(data: bytes) -> bytes | None:
-    """The message as it stands in a file; None for one that may not stand there or is no message."""
+    """The message as it stands in a file; None for one that may not stand there or is no
+    message."""
     from mido import Message
 
     try:

@@ -1,9 +1,10 @@
 """The bytes of a Standard MIDI File as messages with times.
 
-Every mistake is told with its place; no bytes can make it hang or take more than some 150 MB; an hour of notes takes a
-quarter of a second. What is read: channel messages and SysEx of all tracks, running status spelt out. What is passed
-over: texts and other meta events, unknown chunks, escapes (F7), and whatever follows a track's end or the tracks that
-the header promises. Refused are bytes that could only be guessed at.
+Every mistake is told with its place; no bytes can make it hang or take more than some 150 MB; an
+hour of notes takes a quarter of a second. What is read: channel messages and SysEx of all tracks,
+running status spelt out. What is passed
+over: texts and other meta events, unknown chunks, escapes (F7), and whatever follows a track's end
+or the tracks that the header promises. Refused are bytes that could only be guessed at.
 """
 
 from __future__ import annotations
@@ -30,8 +31,8 @@ class Unreadable(Exception):
 def messages(data: bytes) -> list[Midi]:
     """The messages of a whole file in the order of their times, in seconds from its start.
 
-    At one moment a track's own order is kept, and across tracks note-offs come first, then the tracks in order. Raises
-    Unreadable.
+    At one moment a track's own order is kept, and across tracks note-offs come first, then the
+    tracks in order. Raises Unreadable.
     """
     division, tracks = _chunks(data)
     events: list[tuple[int, bytes]] = []
@@ -60,20 +61,28 @@ def _chunks(data: bytes) -> tuple[int, list[tuple[int, int]]]:
     if form > 1:
         raise Unreadable(f"byte 8: format {form} is not read; {_EXPORT} of format 0 or 1")
     if promised > MOST_TRACKS or (form == 0 and promised != 1):
-        raise Unreadable(f"byte 10: {promised} tracks; format 0 has one, format 1 at most {MOST_TRACKS}")
+        raise Unreadable(
+            f"byte 10: {promised} tracks; format 0 has one, format 1 at most {MOST_TRACKS}"
+        )
     if division & 0x8000:
-        raise Unreadable(f"byte 12: counts time in film frames (SMPTE); {_EXPORT} with ticks per quarter note")
+        raise Unreadable(
+            f"byte 12: counts time in film frames (SMPTE); {_EXPORT} with ticks per quarter note"
+        )
     if division == 0:
         raise Unreadable("byte 12: 0 ticks per quarter note; there is at least 1")
     tracks: list[tuple[int, int]] = []
     at = 8 + size
     while len(tracks) < promised:
         if at + 8 > len(data):
-            raise Unreadable(f"byte {min(at, len(data))}: ends after {len(tracks)} of {promised} tracks")
+            raise Unreadable(
+                f"byte {min(at, len(data))}: ends after {len(tracks)} of {promised} tracks"
+            )
         kind, size = struct.unpack_from(">4sL", data, at)
         at += 8
         if at + size > len(data):
-            raise Unreadable(f"byte {at - 4}: is cut short: {size} bytes should follow, {len(data) - at} do")
+            raise Unreadable(
+                f"byte {at - 4}: is cut short: {size} bytes should follow, {len(data) - at} do"
+            )
         if kind == b"MTrk":
             tracks.append((at, at + size))
         at += size
@@ -89,8 +98,10 @@ class _Track:
     def read(self, events: list[tuple[int, bytes]], tempos: list[tuple[int, int]]) -> None:
         """Add the track's messages to ``events`` and its tempo changes (tick, µs) to ``tempos``.
 
-        A message comes with twice its tick, plus one unless it is a note-off that only note-offs of the track precede
-        at that tick: sorted by that number, all tracks together are in the order that ``messages`` promises.
+        A message comes with twice its tick, plus one unless it is a note-off that only note-offs of
+        the track precede
+        at that tick: sorted by that number, all tracks together are in the order that ``messages``
+        promises.
         """
         data, end = self.data, self.end
         known: dict[bytes, bytes] = {}  # one object for equal messages
@@ -143,7 +154,9 @@ class _Track:
                 raise self.cut_short(end)
             if not body.isascii():
                 bad = next(index for index, byte in enumerate(body) if byte >= 0x80)
-                raise self.wrong(at + bad, f"{body[bad]:02X} inside a message; data bytes are below 80")
+                raise self.wrong(
+                    at + bad, f"{body[bad]:02X} inside a message; data bytes are below 80"
+                )
             at = stop
             message = _STATUS[status] + body
             message = known.setdefault(message, message)
@@ -169,7 +182,8 @@ class _Track:
         raise self.wrong(self.at, "a number of more than four bytes")
 
     def long_event(self, first: int) -> tuple[int, bytes]:
-        """Kind (0 for a SysEx) and content of a meta event, SysEx or escape whose first byte has been read."""
+        """Kind (0 for a SysEx) and content of a meta event, SysEx or escape whose first byte has
+        been read."""
         kind = 0
         if first == 0xFF:
             if self.at >= self.end:
@@ -204,11 +218,14 @@ class _Track:
         return Unreadable(f"byte {at}, track {self.number}: {what}")
 
 
-def _timed(events: list[tuple[int, bytes]], tempos: list[tuple[int, int]], division: int) -> list[Midi]:
+def _timed(
+    events: list[tuple[int, bytes]], tempos: list[tuple[int, int]], division: int
+) -> list[Midi]:
     """Ticks to seconds. Exact: whole microseconds × ticks are counted, and divided once."""
     timed: list[Midi] = events  # type: ignore[assignment]  # taken over place by place: half the memory
     unit = division * 1_000_000
-    begin, done, tempo = 0, 0, TEMPO_US  # the stretch under way: first tick, µs × division there, µs a quarter
+    # the stretch under way: first tick, µs × division there, µs a quarter
+    begin, done, tempo = 0, 0, TEMPO_US
     changes = iter([*tempos, (1 << 62, TEMPO_US)])
     change, following = next(changes)
     for index, (key, message) in enumerate(events):

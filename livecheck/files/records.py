@@ -1,7 +1,7 @@
 """Records of a sitting as plain dictionaries, ready for JSON, and back.
 
-A record's own time is kept beside the dictionary, not in it: on disk it is the raw clock reading, in memory seconds
-from the session's start.
+A record's own time is kept beside the dictionary, not in it: on disk it is the raw clock reading,
+in memory seconds from the session's start.
 """
 
 from __future__ import annotations
@@ -27,7 +27,10 @@ def to_dict(record: Record) -> dict[str, Any]:
     if isinstance(record, UseRig):
         return {"type": "rig", "rig": rig_to_dict(record.rig)}
     if isinstance(record, UseCells):
-        return {"type": "cells", "cells": [{**cell_to_dict(cell), "variant": cell.variant} for cell in record.cells]}
+        return {
+            "type": "cells",
+            "cells": [{**cell_to_dict(cell), "variant": cell.variant} for cell in record.cells],
+        }
     if isinstance(record, Link):
         return {"type": "link", "up": record.up, "port": record.port}
     if isinstance(record, Mark):
@@ -44,7 +47,8 @@ def to_dict(record: Record) -> dict[str, Any]:
 def from_dict(fields: Mapping[str, Any], t_s: float) -> Record:
     """The record that ``to_dict`` was given, at a time in seconds from the session's start.
 
-    Keys that are not known are passed over. Raises BadInput for an unknown type or fields that do not fit it.
+    Keys that are not known are passed over. Raises BadInput for an unknown type or fields that do
+    not fit it.
     """
     kind = fields.get("type")
     make = _MAKERS.get(kind) if isinstance(kind, str) else None

@@ -15,7 +15,11 @@ FORMAT = "livecheck-score/1"
 def score(cell: Cell | None, outcomes: Sequence[Outcome], counts: dict[str, int]) -> dict[str, Any]:
     """All of a take's outcomes as the score object. ``counts`` are the session's."""
     reps = [outcome.repetition for outcome in outcomes if isinstance(outcome, RepDone)]
-    outside = [outcome.extra for outcome in outcomes if isinstance(outcome, ExtraTold) and outcome.rep is None]
+    outside = [
+        outcome.extra
+        for outcome in outcomes
+        if isinstance(outcome, ExtraTold) and outcome.rep is None
+    ]
     named: dict[str, Any] | None = None
     if cell is not None:
         named = {"name": cell.name, "slots": len(cell.slots)}

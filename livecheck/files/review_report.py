@@ -27,16 +27,27 @@ def review_to_dict(review: Review) -> dict[str, Any]:
         "cell": named,
         "takes": review.takes,
         "reps": review.reps,
-        "tempo_range_bpm": None if review.tempo_range_bpm is None else [_bpm(end) for end in review.tempo_range_bpm],
+        "tempo_range_bpm": None
+        if review.tempo_range_bpm is None
+        else [_bpm(end) for end in review.tempo_range_bpm],
         "sentence": sentence(review),
         "secure": _limit(review.secure),
         "break": _limit(review.broken),
         "awkward": None
         if awkward is None
-        else {"low_bpm": _bpm(awkward.low_bpm), "high_bpm": _bpm(awkward.high_bpm), "p": round(awkward.p, 4)},
+        else {
+            "low_bpm": _bpm(awkward.low_bpm),
+            "high_bpm": _bpm(awkward.high_bpm),
+            "p": round(awkward.p, 4),
+        },
         "first_to_go": None
         if first is None
-        else {"slot": first.slot, "string": first.string, "fault": first.fault, "from_bpm": _bpm(first.from_bpm)},
+        else {
+            "slot": first.slot,
+            "string": first.string,
+            "fault": first.fault,
+            "from_bpm": _bpm(first.from_bpm),
+        },
         "changes": [
             {
                 "what": change.what,
@@ -71,7 +82,9 @@ def review_to_dict(review: Review) -> dict[str, Any]:
         if review.odd_even is None
         else {
             "overall": _difference(review.odd_even.overall),
-            "clearest": None if review.odd_even.clearest is None else _difference(review.odd_even.clearest),
+            "clearest": None
+            if review.odd_even.clearest is None
+            else _difference(review.odd_even.clearest),
         },
     }
 
@@ -83,25 +96,38 @@ def _progress(progress: Progress) -> dict[str, Any]:
         "secure_bpm": [_bpm(bpm) for bpm in found],
         "bpm_per_week": _slope(progress.bpm_a_week),
         "by_day": [
-            {"date": date.fromordinal(day.number).isoformat(), "status": day.status, "bpm": _bpm(day.bpm)}
+            {
+                "date": date.fromordinal(day.number).isoformat(),
+                "status": day.status,
+                "bpm": _bpm(day.bpm),
+            }
             for day in progress.days
         ],
     }
 
 
-def comparison_to_dict(comparison: Comparison | None, first: str, second: str, words: str) -> dict[str, Any]:
-    """Two ways of playing compared; ``overall`` is null where they share too little to be compared."""
+def comparison_to_dict(
+    comparison: Comparison | None, first: str, second: str, words: str
+) -> dict[str, Any]:
+    """Two ways of playing compared; ``overall`` is null where they share too little to be
+    compared."""
     return {
         "format": COMPARE_FORMAT,
         "first": first,
         "second": second,
         "verdict": words,
         "overall": None if comparison is None else _difference(comparison.overall),
-        "clearest": None if comparison is None or comparison.clearest is None else _difference(comparison.clearest),
+        "clearest": None
+        if comparison is None or comparison.clearest is None
+        else _difference(comparison.clearest),
         "by_tempo": []
         if comparison is None
         else [
-            {"bpm": _bpm(bpm), "first": {"clean": k_a, "reps": n_a}, "second": {"clean": k_b, "reps": n_b}}
+            {
+                "bpm": _bpm(bpm),
+                "first": {"clean": k_a, "reps": n_a},
+                "second": {"clean": k_b, "reps": n_b},
+            }
             for bpm, k_a, n_a, k_b, n_b in comparison.by_tempo
         ],
     }
@@ -131,7 +157,11 @@ def _limit(limit: Limit) -> dict[str, Any]:
 def _slope(slope: Slope | None) -> dict[str, float] | None:
     if slope is None:
         return None
-    return {"value": round(slope.value, 3), "low": round(slope.low, 3), "high": round(slope.high, 3)}
+    return {
+        "value": round(slope.value, 3),
+        "low": round(slope.low, 3),
+        "high": round(slope.high, 3),
+    }
 
 
 def _bpm(value: float | None) -> float | None:

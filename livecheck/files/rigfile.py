@@ -35,7 +35,9 @@ def read_rig(top: Written, default_name: str) -> Rig:
         port=_port(keys["port"]) if "port" in keys else None,
         channels=channels,
         tuning=tuning,
-        bend_range=keys["bend_range"].number("bend range", *BEND_RANGE) if "bend_range" in keys else usual.bend_range,
+        bend_range=keys["bend_range"].number("bend range", *BEND_RANGE)
+        if "bend_range" in keys
+        else usual.bend_range,
         delay=_delay(keys, len(channels)),
         gate=_gate(keys["gate"]) if "gate" in keys else usual.gate,
     )
@@ -53,7 +55,10 @@ def write_rig(rig: Rig) -> dict[str, Any]:
     if rig.delay.per_string_ms is not None:
         data["delay_ms"] = [_plain(delay_ms) for delay_ms in rig.delay.per_string_ms]
     else:
-        data["delay"] = {"fixed_ms": _plain(rig.delay.fixed_ms), "periods": _plain(rig.delay.periods)}
+        data["delay"] = {
+            "fixed_ms": _plain(rig.delay.fixed_ms),
+            "periods": _plain(rig.delay.periods),
+        }
     data["gate"] = {"velocity": rig.gate.velocity, "length_ms": _plain(rig.gate.length_ms)}
     return data
 
@@ -64,14 +69,20 @@ def _plain(number: float) -> float:
 
 
 def _channels(channels: Written) -> tuple[int, ...]:
-    entries = channels.entries("list of channels", "write string 1's channel first: [1, 2, 3, 4, 5, 6]")
+    entries = channels.entries(
+        "list of channels", "write string 1's channel first: [1, 2, 3, 4, 5, 6]"
+    )
     if not 1 <= len(entries) <= MOST_STRINGS:
-        raise channels.wrong(f"{len(entries)} channels", f"give 1 to {MOST_STRINGS}, one for each string")
+        raise channels.wrong(
+            f"{len(entries)} channels", f"give 1 to {MOST_STRINGS}, one for each string"
+        )
     numbers: list[int] = []
     for entry in entries:
         number = entry.whole("channel", 1, 16, "channels are written 1 to 16")
         if number in numbers:
-            raise entry.wrong(f"channel {number} stands here twice", "each string has a channel of its own")
+            raise entry.wrong(
+                f"channel {number} stands here twice", "each string has a channel of its own"
+            )
         numbers.append(number)
     return tuple(numbers)
 
@@ -82,7 +93,9 @@ def _port(port: Written) -> str:
     if not text.startswith("/"):
         return text
     if len(text) < 3 or not text.endswith("/"):
-        raise port.wrong("the regular expression is empty or not closed", "write it between slashes: /Hex.*1/")
+        raise port.wrong(
+            "the regular expression is empty or not closed", "write it between slashes: /Hex.*1/"
+        )
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")
@@ -97,7 +110,9 @@ def _port(port: Written) -> str:
 def _delay(keys: dict[str, Written], strings: int) -> Delay:
     """The conversion delay: a model or a constant for each string, never both."""
     if "delay" in keys and "delay_ms" in keys:
-        raise keys["delay_ms"].wrong("delay and delay_ms stand beside each other", "keep one of the two")
+        raise keys["delay_ms"].wrong(
+            "delay and delay_ms stand beside each other", "keep one of the two"
+        )
     if "delay_ms" in keys:
         return Delay(per_string_ms=_delay_ms(keys["delay_ms"], strings))
     if "delay" not in keys:
@@ -113,9 +128,13 @@ def _delay(keys: dict[str, Written], strings: int) -> Delay:
 
 
 def _delay_ms(delay_ms: Written, strings: int) -> tuple[float, ...]:
-    entries = delay_ms.entries("list of delays", "write one for each string, as in [6, 7, 9, 12, 15, 20]")
+    entries = delay_ms.entries(
+        "list of delays", "write one for each string, as in [6, 7, 9, 12, 15, 20]"
+    )
     if len(entries) != strings:
-        raise delay_ms.wrong(f"{len(entries)} delays for {strings} channels", "give one for each string")
+        raise delay_ms.wrong(
+            f"{len(entries)} delays for {strings} channels", "give one for each string"
+        )
     return tuple(entry.number("delay", *DELAY_MS) for entry in entries)
 
 
@@ -123,6 +142,10 @@ def _gate(gate: Written) -> Gate:
     parts = gate.fields("gate", ("velocity", "length_ms"), "write {velocity: 12, length_ms: 25}")
     usual = Gate()
     return Gate(
-        velocity=parts["velocity"].whole("velocity", 0, 127) if "velocity" in parts else usual.velocity,
-        length_ms=parts["length_ms"].number("length_ms", *GATE_MS) if "length_ms" in parts else usual.length_ms,
+        velocity=parts["velocity"].whole("velocity", 0, 127)
+        if "velocity" in parts
+        else usual.velocity,
+        length_ms=parts["length_ms"].number("length_ms", *GATE_MS)
+        if "length_ms" in parts
+        else usual.length_ms,
     )

@@ -1,4 +1,5 @@
-"""Look a journal over, and save the whole lines of a damaged one into a new one. The original is only read."""
+"""Look a journal over, and save the whole lines of a damaged one into a new one. The original is
+only read."""
 
 from __future__ import annotations
 
@@ -30,11 +31,16 @@ def findings(account: Account, folder: Path) -> list[str]:
         found.append(f"{folder}: no head can be read; when it began is unknown")
     if account.damaged:
         found.append(f"{folder}: {counted(account.damaged, 'damaged line')} passed over")
-    found += [f"{name}: {counted(many, 'record')} missing after number {last}" for name, last, many in account.missing]
+    found += [
+        f"{name}: {counted(many, 'record')} missing after number {last}"
+        for name, last, many in account.missing
+    ]
     if account.repeated:
         found.append(f"{folder}: {counted(account.repeated, 'line')} repeated; taken once")
     if account.unknown:
-        found.append(f"{folder}: {counted(account.unknown, 'record')} that this program does not understand")
+        found.append(
+            f"{folder}: {counted(account.unknown, 'record')} that this program does not understand"
+        )
     if account.dropped:
         found.append(f"{folder}: {counted(account.dropped, 'record')} could not be kept")
     if account.torn:
@@ -45,10 +51,12 @@ def findings(account: Account, folder: Path) -> list[str]:
 
 
 def salvage(source: str | Path, target: str | Path) -> int:
-    """Write the good records of a journal into a new one, in a folder that holds none; returns how many.
+    """Write the good records of a journal into a new one, in a folder that holds none; returns how
+    many.
 
-    The new journal is whole: its records are numbered anew, a ``gap`` record stands where some are missing, and it ends
-    with a ``stop`` record. Raises BadInput where there is nothing to save or the new one cannot be written.
+    The new journal is whole: its records are numbered anew, a ``gap`` record stands where some are
+    missing, and it ends with a ``stop`` record. Raises BadInput where there is nothing to save or
+    the new one cannot be written.
     """
     reading = read(source)
     head = reading.head or _first_time(source)
@@ -62,12 +70,16 @@ def salvage(source: str | Path, target: str | Path) -> int:
         expected = line.seq + 1
         if line.kind == "head":
             continue
-        fields = {key: value for key, value in line.fields.items() if key not in ("seq", "t", "type")}
+        fields = {
+            key: value for key, value in line.fields.items() if key not in ("seq", "t", "type")
+        }
         journal.append(line.kind, line.t_ns, fields)
         kept, last_ns, stopped = kept + 1, line.t_ns, line.kind == "stop"
     if not stopped:
         if reading.account.torn or reading.account.damaged:
-            journal.append("gap", last_ns, {"dropped": 0, "why": "how much is lost at the end is unknown"})
+            journal.append(
+                "gap", last_ns, {"dropped": 0, "why": "how much is lost at the end is unknown"}
+            )
         journal.append("stop", last_ns, {"why": "salvaged"})
     journal.close()
     if journal.dropped or journal.trouble:

@@ -19,9 +19,11 @@ class Settings:
     """What holds in a practice folder. Times in seconds; None: never."""
 
     rest_s: float | None = 25 * 60.0
-    """Time played since the last rest after which one is called for: about five minutes after 25 (sources.md H-03)."""
+    """Time played since the last rest after which one is called for: about five minutes after 25
+    (sources.md H-03)."""
     silence_s: float | None = 15 * 60.0
-    """A longer silence ends the session: a pause for coffee does not, the next practice does. Common practice."""
+    """A longer silence ends the session: a pause for coffee does not, the next practice does.
+    Common practice."""
 
 
 def read_settings(top: Written) -> Settings:

@@ -41,7 +41,8 @@ class SessionInfo:
 
 
 def is_demo(folder: Path) -> bool:
-    """Whether a session was played by the built-in player: the first port that it was recorded from tells."""
+    """Whether a session was played by the built-in player: the first port that it was recorded from
+    tells."""
     try:
         with open(journal_files(folder)[0], "rb") as file:
             if f'"port":"{BUILT_IN}"'.encode() not in file.read(_BEGINNING_BYTES):
@@ -50,7 +51,9 @@ def is_demo(folder: Path) -> bool:
         return False
     try:
         records = islice(read(folder), _FIRST)
-        return next((record.port == BUILT_IN for record in records if isinstance(record, Link)), False)
+        return next(
+            (record.port == BUILT_IN for record in records if isinstance(record, Link)), False
+        )
     except BadInput:
         return False
 

@@ -1,8 +1,8 @@
 """A session cut into its takes, each a stream of records of its own.
 
-A take's records begin shortly before its first repetition and go on until shortly before the next take's; what was
-sounded before the first take belongs to none. Each begins with what its notes need to be understood: the rig, the cell,
-and each channel's bend range and bend as they stood.
+A take's records begin shortly before its first repetition and go on until shortly before the next
+take's; what was sounded before the first take belongs to none. Each begins with what its notes need
+to be understood: the rig, the cell, and each channel's bend range and bend as they stood.
 """
 
 from __future__ import annotations
@@ -20,8 +20,12 @@ def take_starts(outcomes: Iterable[Outcome]) -> list[tuple[int, float]]:
     for outcome in outcomes:
         if isinstance(outcome, RepDone):
             rep = outcome.repetition
-            first = min([rep.start_s, *(slot.note.onset_s for slot in rep.slots if slot.note is not None)])
-            last = max([rep.start_s, *(slot.note.onset_s for slot in rep.slots if slot.note is not None)])
+            first = min(
+                [rep.start_s, *(slot.note.onset_s for slot in rep.slots if slot.note is not None)]
+            )
+            last = max(
+                [rep.start_s, *(slot.note.onset_s for slot in rep.slots if slot.note is not None)]
+            )
             start, end = spans.get(rep.take, (first, last))
             spans[rep.take] = min(start, first), max(end, last)
     starts, before_s = [], 0.0

@@ -1,6 +1,7 @@
 """Spread work over the machine's processors, each item by itself.
 
-Helpers are fresh interpreters that end when the program does, however it ends. Where none can be started, or one dies,
+Helpers are fresh interpreters that end when the program does, however it ends. Where none can be
+started, or one dies,
 its work is done here: slower, never missing.
 """
 
@@ -32,7 +33,8 @@ def processors() -> int:
 def spread(
     work: Callable[[Item], Result], items: Sequence[Item], helpers: int | None = None
 ) -> Iterator[tuple[int, Result]]:
-    """Each item's number and result, as they come. ``work`` is a function of a module, for helpers to import.
+    """Each item's number and result, as they come. ``work`` is a function of a module, for helpers
+    to import.
 
     Whatever ``work`` raises is raised here.
     """
@@ -68,14 +70,21 @@ def _started(work: Callable[[Item], Result], count: int) -> list[Connection]:
         try:
             ours, theirs = spawn.Pipe()
             spawn.Process(target=_serve, args=(theirs, work), daemon=True).start()
-        except (OSError, RuntimeError, ValueError, AssertionError):  # no room, or no helpers allowed here
+        except (
+            OSError,
+            RuntimeError,
+            ValueError,
+            AssertionError,
+        ):  # no room, or no helpers allowed here
             break
         theirs.close()
         links.append(ours)
     return links
 
 
-def _hand_on(link: Connection, left: list[int], items: Sequence[Item], busy: dict[Connection, int]) -> None:
+def _hand_on(
+    link: Connection, left: list[int], items: Sequence[Item], busy: dict[Connection, int]
+) -> None:
     """Give a helper its next item; one that does not take it gets no more."""
     if not left:
         return
@@ -88,7 +97,8 @@ def _hand_on(link: Connection, left: list[int], items: Sequence[Item], busy: dic
 
 
 def _serve(link: Connection, work: Callable[[Item], Result]) -> None:
-    """A helper's life: work until the other end is closed. What ``work`` raises ends it, to be raised again there."""
+    """A helper's life: work until the other end is closed. What ``work`` raises ends it, to be
+    raised again there."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C is the program's to answer
     with contextlib.suppress(Exception):
         while True:

@@ -1,8 +1,9 @@
 """Values as somebody wrote them, each with the place where it stands.
 
-Owns the wording of every mistake in a cell or rig: ``file:line: key path: what is wrong; how to mend it``, always one
-line. Knows nothing of YAML, cells or rigs; ``config.py`` makes these values, ``cellfile.py`` and ``rigfile.py`` read
-them. Entries of a list are counted from 1 in a key path, as people count.
+Owns the wording of every mistake in a cell or rig: ``file:line: key path: what is wrong; how to
+mend it``, always one line. Knows nothing of YAML, cells or rigs; ``config.py`` makes these values,
+``cellfile.py`` and ``rigfile.py`` read them. Entries of a list are counted from 1 in a key path, as
+people count.
 """
 
 from __future__ import annotations
@@ -23,7 +24,8 @@ _SHOWN = 40
 
 
 def shown(value: object) -> str:
-    """A piece of somebody's input for a message: quoted, without line breaks, and cut where it is long.
+    """A piece of somebody's input for a message: quoted, without line breaks, and cut where it is
+    long.
 
     >>> shown("do\\nwn"), shown(13.5)
     ("'do\\\\nwn'", '13.5')
@@ -47,15 +49,18 @@ def nearest(word: str, choices: Sequence[str]) -> str | None:
     close = get_close_matches(word[:_SHOWN], choices, n=1)
     if close or not word:
         return close[0] if close else None
-    return next((choice for choice in choices if choice.startswith(word) or word.startswith(choice)), None)
+    return next(
+        (choice for choice in choices if choice.startswith(word) or word.startswith(choice)), None
+    )
 
 
 @dataclass(frozen=True, slots=True)
 class Written:
     """One value and its place.
 
-    ``value`` is text, a whole number, a float, None, a list of Written or a dict of text to Written; anything else is
-    a mistake that the asking method tells. ``text`` is a single value as it was written.
+    ``value`` is text, a whole number, a float, None, a list of Written or a dict of text to
+    Written; anything else is a mistake that the asking method tells. ``text`` is a single value as
+    it was written.
     """
 
     value: object
@@ -67,7 +72,9 @@ class Written:
     def wrong(self, problem: str, mend: str) -> BadInput:
         """The mistake at this place, ready to be raised."""
         place = one_line(self.source) + (f":{self.line}" if self.line is not None else "")
-        return BadInput(": ".join(part for part in (place, self.path, f"{problem}; {mend}") if part))
+        return BadInput(
+            ": ".join(part for part in (place, self.path, f"{problem}; {mend}") if part)
+        )
 
     def whole(self, noun: str, low: int, high: int, mend: str | None = None) -> int:
         """A whole number from low to high, both included."""
@@ -98,7 +105,10 @@ class Written:
             raise self.wrong(f"the {noun} has {len(text)} letters", f"keep it to {longest}")
         bad = next((letter for letter in text if not letter.isprintable()), None)
         if bad is not None:
-            raise self.wrong(f"the {noun} holds a character that does not print (U+{ord(bad):04X})", "take it out")
+            raise self.wrong(
+                f"the {noun} holds a character that does not print (U+{ord(bad):04X})",
+                "take it out",
+            )
         return text
 
     def choice(self, noun: str, choices: Sequence[str]) -> str:
@@ -106,7 +116,9 @@ class Written:
         if isinstance(self.value, str) and self.value in choices:
             return self.value
         meant = nearest(self.value, choices) if isinstance(self.value, str) else None
-        raise self.no(noun, f"did you mean {meant}?" if meant else f"write one of {', '.join(choices)}")
+        raise self.no(
+            noun, f"did you mean {meant}?" if meant else f"write one of {', '.join(choices)}"
+        )
 
     def entries(self, noun: str, mend: str) -> list[Written]:
         """The entries of a list."""
@@ -145,7 +157,9 @@ class Written:
         """The same for a number, with the usual slips named."""
         if isinstance(self.value, str) and re.fullmatch(r"[-+]?0\d+", self.value):
             digits = self.value.lstrip("-+").lstrip("0") or "0"
-            return self.wrong(f"{noun} {shown(self.value)} begins with a zero", f"write {digits[:_SHOWN]}")
+            return self.wrong(
+                f"{noun} {shown(self.value)} begins with a zero", f"write {digits[:_SHOWN]}"
+            )
         if isinstance(self.value, str) and re.fullmatch(r"[-+]?\d+(\.\d*)?", self.value):
             return self.wrong(f"{noun} {shown(self.value)} is text", "take the quotes away")
         return self.no(noun, mend)
@@ -163,19 +177,27 @@ def child_path(path: str, key: str) -> str:
 
 
 def from_plain(data: object, source: str, path: str = "", depth: int = 0) -> Written:
-    """Values out of Python dicts and lists (such as JSON gives), without lines. Keys may be text or whole numbers."""
-    here = Written(data, str(data) if isinstance(data, (str, int, float)) else "", source, None, path)
+    """Values out of Python dicts and lists (such as JSON gives), without lines. Keys may be text or
+    whole numbers."""
+    here = Written(
+        data, str(data) if isinstance(data, (str, int, float)) else "", source, None, path
+    )
     if depth > DEEPEST:
         raise here.wrong("lists and mappings stand too deep in one another", "flatten them")
     if isinstance(data, Mapping):
         inner: dict[str, Written] = {}
         for key, value in data.items():
             if not isinstance(key, (str, int)) or str(key) in inner:
-                raise here.wrong(f"key {shown(key)} is no text or stands here twice", "name each key once")
+                raise here.wrong(
+                    f"key {shown(key)} is no text or stands here twice", "name each key once"
+                )
             inner[str(key)] = from_plain(value, source, child_path(path, str(key)), depth + 1)
         return Written(inner, "", source, None, path)
     if isinstance(data, (list, tuple)):
-        listed = [from_plain(value, source, f"{path}[{at}]", depth + 1) for at, value in enumerate(data, 1)]
+        listed = [
+            from_plain(value, source, f"{path}[{at}]", depth + 1)
+            for at, value in enumerate(data, 1)
+        ]
         return Written(listed, "", source, None, path)
     return here
 
@@ -191,7 +213,11 @@ def tuning_of(tuning: Written) -> tuple[int, ...]:
 
 def _open_string(written: Written) -> int:
     mend = "write a letter, # or b if needed, and the octave, as in E4, F#1 or Bb2"
-    if isinstance(written.value, int) and not isinstance(written.value, bool) and 0 <= written.value <= 127:
+    if (
+        isinstance(written.value, int)
+        and not isinstance(written.value, bool)
+        and 0 <= written.value <= 127
+    ):
         raise written.wrong(f"{written.value} is no note name", f"write {name_of(written.value)}")
     if not isinstance(written.value, str):
         raise written.no("note name", mend)

@@ -1,4 +1,5 @@
-"""Where each slot lies against the tempo line, and how hard it is struck, over many repetitions (measures.md)."""
+"""Where each slot lies against the tempo line, and how hard it is struck, over many repetitions
+(measures.md)."""
 
 from __future__ import annotations
 
@@ -35,7 +36,8 @@ class SlotMean:
 
 @dataclass(frozen=True, slots=True)
 class SlotAttack:
-    """A slot's mean attack with its 95 % interval (None where there are too few), and how its strokes were told."""
+    """A slot's mean attack with its 95 % interval (None where there are too few), and how its
+    strokes were told."""
 
     slot: int
     planned: str  # PICKED or HAMMERED
@@ -59,7 +61,8 @@ class SlotAttack:
 def t_975(freedom: int) -> float:
     """Student's t that 97.5 % lie below.
 
-    Source: the usual table to 30 degrees of freedom; beyond it the first terms of the expansion about the normal.
+    Source: the usual table to 30 degrees of freedom; beyond it the first terms of the expansion
+    about the normal.
 
     >>> t_975(4), round(t_975(60), 3)
     (2.776, 2.0)
@@ -70,9 +73,11 @@ def t_975(freedom: int) -> float:
 
 
 def slot_profile(reps: Sequence[Repetition]) -> tuple[SlotMean, ...]:
-    """Each slot's mean deviation_ms over repetitions of one cell, first slot first; empty without repetitions.
+    """Each slot's mean deviation_ms over repetitions of one cell, first slot first; empty without
+    repetitions.
 
-    The just-noticeable figure is that of the interval before the slot, at the mean tempo of the repetitions.
+    The just-noticeable figure is that of the interval before the slot, at the mean tempo of the
+    repetitions.
     """
     if not reps:
         return ()
@@ -92,7 +97,8 @@ def slot_profile(reps: Sequence[Repetition]) -> tuple[SlotMean, ...]:
 
 
 def attack_profile(attacks: Attacks) -> tuple[SlotAttack, ...]:
-    """Each slot's attack, lowest slot first, by how it was planned. Source: measures.md, attack and slot profile."""
+    """Each slot's attack, lowest slot first, by how it was planned. Source: measures.md, attack and
+    slot profile."""
     found = []
     for slot, planned in sorted({(one.slot, one.planned) for one in attacks.struck}):
         own = [one for one in attacks.struck if (one.slot, one.planned) == (slot, planned)]
@@ -117,7 +123,9 @@ def _interval(values: Sequence[float]) -> tuple[float, float, float] | tuple[Non
     if count < LEAST_COUNT:
         return None, None, None
     mean = sum(values) / count
-    half = t_975(count - 1) * sqrt(sum((value - mean) ** 2 for value in values) / (count - 1) / count)
+    half = t_975(count - 1) * sqrt(
+        sum((value - mean) ** 2 for value in values) / (count - 1) / count
+    )
     return mean, mean - half, mean + half
 
 

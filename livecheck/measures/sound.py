@@ -1,7 +1,9 @@
-"""What each repetition sounded like beyond its verdicts: strokes against the plan, strings touched by the hand.
+"""What each repetition sounded like beyond its verdicts: strokes against the plan, strings touched
+by the hand.
 
-Looks back over the last repetitions of one cell, so it stays bounded however long a sitting lasts. What a repetition
-sounded like is worked out when it is asked for, since most are not (a viewer that catches up shows the last few), and
+Looks back over the last repetitions of one cell, so it stays bounded however long a sitting lasts.
+What a repetition sounded like is worked out when it is asked for, since most are not (a viewer that
+catches up shows the last few), and
 is what it would have been at once: of notes that were still sounding, what was known then.
 """
 
@@ -18,7 +20,8 @@ from .noise.passed_over import Passage, gravest, read_passages, read_quiet
 from .strokes.attack import HAMMERED, PICKED, Attacks, Struck, read_attacks
 
 WINDOW = 40
-"""Repetitions that strokes are learned from: a player's and converter's levels drift over longer times."""
+"""Repetitions that strokes are learned from: a player's and converter's levels drift over longer
+times."""
 
 KEPT = 200
 """Repetitions that can be asked for, the last ones."""
@@ -27,8 +30,9 @@ LEAST_REPS = 8
 """A line says nothing of strokes before so many repetitions. Common practice, no source."""
 
 UNUSUAL = 0.75
-"""A single note is called against the plan only where it is this much softer than its slot usually comes (or louder, by
-as much the other way round): two levels found in few notes may be chance. No source."""
+"""A single note is called against the plan only where it is this much softer than its slot usually
+comes (or louder, by as much the other way round): two levels found in few notes may be chance. No
+source."""
 
 HABIT_SHARE, HABIT_NOTES = 0.8, 20
 """Unless the slot comes so as a rule, and has been heard often. No source."""
@@ -36,21 +40,24 @@ HABIT_SHARE, HABIT_NOTES = 0.8, 20
 HABITS_EVERY = 20
 """Repetitions after which it is asked anew what comes as a rule. No source."""
 
-_NEAR_S = 0.15  # a string's end so far outside of a crossing has nothing to do with it (measures/noise/cut_off.py)
+# a string's end so far outside of a crossing has nothing to do with it (measures/noise/cut_off.py)
+_NEAR_S = 0.15
 
 Window = tuple[Repetition, ...]
 
 
 @dataclass(frozen=True, slots=True)
 class RepSound:
-    """Of one repetition: hit slots told to be played otherwise than planned, and by string what the hand did to it."""
+    """Of one repetition: hit slots told to be played otherwise than planned, and by string what the
+    hand did to it."""
 
     against_plan: tuple[Struck, ...] = ()
     touched: dict[int, str] = field(default_factory=dict)
 
 
 class _Habits:
-    """Slots that come against the plan as a rule, by number and plan; worked out when they are asked for."""
+    """Slots that come against the plan as a rule, by number and plan; worked out when they are
+    asked for."""
 
     def __init__(self, window: Window = ()) -> None:
         self._window = window
@@ -67,7 +74,8 @@ class SoundMemory(Mapping[int, RepSound]):
 
     def __init__(self) -> None:
         self._reps: deque[Repetition] = deque(maxlen=WINDOW)
-        self._sounding: dict[int, tuple[int, Repetition]] = {}  # notes without an end: how many, the rep as it is now
+        # notes without an end: how many, the rep as it is now
+        self._sounding: dict[int, tuple[int, Repetition]] = {}
         self._heard: dict[int, tuple[Window, _Habits] | RepSound] = {}
         self._count = 0  # of this cell
         self._habits = _Habits()
@@ -82,7 +90,9 @@ class SoundMemory(Mapping[int, RepSound]):
             self._count, self._habits = 0, _Habits()
         self._reps.append(rep)
         self._sounding = self._as_now()
-        self._last = tuple(self._sounding[one.rep][1] if one.rep in self._sounding else one for one in self._reps)
+        self._last = tuple(
+            self._sounding[one.rep][1] if one.rep in self._sounding else one for one in self._reps
+        )
         self._attacks = None
         self._count += 1
         if self._count % HABITS_EVERY == 0:
@@ -111,7 +121,8 @@ class SoundMemory(Mapping[int, RepSound]):
         return len(self._heard)
 
     def _as_now(self) -> dict[int, tuple[int, Repetition]]:
-        """Repetitions of the window with notes that still sound, told as they are now: their ends will not be seen."""
+        """Repetitions of the window with notes that still sound, told as they are now: their ends
+        will not be seen."""
         found = {}
         for one in self._reps:
             count, twin = self._sounding.get(one.rep, (0, one))
@@ -132,11 +143,15 @@ class SoundMemory(Mapping[int, RepSound]):
         found = {}
         for slot, told in _by_habit(rep, shares, habits.told()):
             found[slot] = Struck(rep.rep, slot, _plan(rep, slot), shares[slot], None, told)
-        suspects = {slot for slot, share in shares.items() if _is_unusual(_plan(rep, slot), share)} - found.keys()
+        suspects = {
+            slot for slot, share in shares.items() if _is_unusual(_plan(rep, slot), share)
+        } - found.keys()
         if suspects:
             attacks = self.attacks if window is self._last else read_attacks(window)
             assert attacks is not None
-            found.update({one.slot: one for one in attacks.against_plan(rep.rep) if one.slot in suspects})
+            found.update(
+                {one.slot: one for one in attacks.against_plan(rep.rep) if one.slot in suspects}
+            )
         return tuple(one for _, one in sorted(found.items()))
 
 
@@ -145,20 +160,26 @@ def _plan(rep: Repetition, slot: int) -> str:
 
 
 def _shares(window: Window) -> dict[int, float | None]:
-    """Of each slot hit in the last repetition, its velocity over the slot's usual one, over the repetition's middle of
-    that; None where it came by bend alone.
+    """Of each slot hit in the last repetition, its velocity over the slot's usual one, over the
+    repetition's middle of that; None where it came by bend alone.
     """
     levels: dict[tuple[int, str], list[int]] = {}
     for rep in window:
         for result in rep.slots:
             if result.verdict == HIT and result.note is not None and result.note.velocity:
-                levels.setdefault((result.slot, _plan(rep, result.slot)), []).append(result.note.velocity)
+                levels.setdefault((result.slot, _plan(rep, result.slot)), []).append(
+                    result.note.velocity
+                )
     rep = window[-1]
     shares: dict[int, float | None] = {}
     for result in rep.slots:
         if result.verdict == HIT and result.note is not None:
             velocity = result.note.velocity
-            shares[result.slot] = velocity / median(levels[result.slot, _plan(rep, result.slot)]) if velocity else None
+            shares[result.slot] = (
+                velocity / median(levels[result.slot, _plan(rep, result.slot)])
+                if velocity
+                else None
+            )
     known = [share for share in shares.values() if share is not None]
     middle = median(known) if known else 1.0
     return {slot: None if share is None else share / middle for slot, share in shares.items()}
@@ -196,7 +217,8 @@ def _habits(window: Window) -> dict[tuple[int, str], str]:
 
 
 def _touched(window: Window) -> dict[int, str]:
-    """By string, what the hand did to it in the last repetition; read only where anything sounded or ended there."""
+    """By string, what the hand did to it in the last repetition; read only where anything sounded
+    or ended there."""
     rep = window[-1]
     over = {string for crossing in crossings(rep.cell) for string in crossing.over}
     near = [extra for one in window[-2:] for extra in one.extras if extra.kind != ARTEFACT]
@@ -236,13 +258,26 @@ def _sounds(note: Note | None) -> bool:
 def _frozen(rep: Repetition) -> Repetition:
     """The same, with notes of its own in the place of those that still sound."""
     slots = tuple(
-        replace(one, note=_twin(one.note)) if one.note is not None and _sounds(one.note) else one for one in rep.slots
+        replace(one, note=_twin(one.note)) if one.note is not None and _sounds(one.note) else one
+        for one in rep.slots
     )
-    extras = tuple(Extra(_twin(note), kind) if _sounds(note) else Extra(note, kind) for note, kind in rep.extras)
+    extras = tuple(
+        Extra(_twin(note), kind) if _sounds(note) else Extra(note, kind)
+        for note, kind in rep.extras
+    )
     return replace(rep, slots=slots, extras=extras)
 
 
 def _twin(note: Note) -> Note:
-    twin = Note(note.onset_s, note.string, note.pitch, note.key, note.velocity, note.by, note.corrected_s, note.gated)
+    twin = Note(
+        note.onset_s,
+        note.string,
+        note.pitch,
+        note.key,
+        note.velocity,
+        note.by,
+        note.corrected_s,
+        note.gated,
+    )
     twin.struck_s = note.struck_s
     return twin

@@ -1,7 +1,7 @@
 """Shares, ranks and order: the small statistics with textbook answers.
 
-Everything here is a function of plain numbers and knows nothing of playing. Check values for all of them stand in
-tests/measures/test_stats.py with their sources.
+Everything here is a function of plain numbers and knows nothing of playing. Check values for all of
+them stand in tests/measures/test_stats.py with their sources.
 """
 
 from __future__ import annotations
@@ -23,13 +23,14 @@ def normal_cdf(z: float) -> float:
     return 0.5 * math.erfc(-z / math.sqrt(2.0))
 
 
-# ---------------------------------------------------------------------------------------------------------- shares
+# ------------------------------------------------------------------------------------------- shares
 
 
 def wilson(hits: float, of: float, z: float = Z95) -> tuple[float, float] | None:
     """Wilson's score interval of a share, without continuity correction; None of none.
 
-    Source: E. B. Wilson 1927, as tabled in R. G. Newcombe, Statistics in Medicine 17 (1998) 857-872.
+    Source: E. B. Wilson 1927, as tabled in R. G. Newcombe, Statistics in Medicine 17 (1998)
+    857-872.
 
     >>> [round(end, 4) for end in wilson(5, 5)]
     [0.5655, 1.0]
@@ -43,7 +44,8 @@ def wilson(hits: float, of: float, z: float = Z95) -> tuple[float, float] | None
 
 
 def newcombe(hits_a: float, of_a: float, hits_b: float, of_b: float) -> tuple[float, float] | None:
-    """95 % interval of the share of a minus the share of b by the hybrid score method; None where one is empty.
+    """95 % interval of the share of a minus the share of b by the hybrid score method; None where
+    one is empty.
 
     Source: R. G. Newcombe, Statistics in Medicine 17 (1998) 873-890, method 10.
     """
@@ -56,11 +58,12 @@ def newcombe(hits_a: float, of_a: float, hits_b: float, of_b: float) -> tuple[fl
     return share_a - share_b - down, share_a - share_b + up
 
 
-# ----------------------------------------------------------------------------------------------------------- order
+# -------------------------------------------------------------------------------------------- order
 
 
 def isotonic(y: Numbers, weights: Numbers | None = None, rising: bool = True) -> np.ndarray:
-    """The best rising (or falling) sequence through y in weighted least squares, by pooling adjacent violators.
+    """The best rising (or falling) sequence through y in weighted least squares, by pooling
+    adjacent violators.
 
     Source: the algorithm of Ayer and others 1955; check values S-06 to S-11 of the sources page.
 
@@ -80,12 +83,13 @@ def isotonic(y: Numbers, weights: Numbers | None = None, rising: bool = True) ->
     return np.array([sign * mean for mean, _, count in blocks for _ in range(int(count))])
 
 
-# ----------------------------------------------------------------------------------------------------------- ranks
+# -------------------------------------------------------------------------------------------- ranks
 
 
 @dataclass(frozen=True, slots=True)
 class Kendall:
-    """How far two orders agree; ``p`` is two-sided: exact for few values without ties, else a normal approximation."""
+    """How far two orders agree; ``p`` is two-sided: exact for few values without ties, else a
+    normal approximation."""
 
     s: int  # agreeing minus disagreeing pairs
     tau: float  # tau-b
@@ -93,7 +97,8 @@ class Kendall:
 
 
 def kendall(x: Numbers, y: Numbers) -> Kendall | None:
-    """Kendall's rank correlation; with x = time it is the Mann-Kendall trend test. None below three values or all tied.
+    """Kendall's rank correlation; with x = time it is the Mann-Kendall trend test. None below three
+    values or all tied.
 
     The normal approximation corrects for ties and for continuity (Helsel and Hirsch, chapter 8).
     """
@@ -118,7 +123,8 @@ def kendall(x: Numbers, y: Numbers) -> Kendall | None:
 
 
 def kendall_variance(x: Numbers, y: Numbers) -> float:
-    """Variance of Kendall's S when the orders have nothing to do with each other, ties allowed for."""
+    """Variance of Kendall's S when the orders have nothing to do with each other, ties allowed
+    for."""
     n = len(x)
 
     def tied(values: Numbers, power: str) -> float:
@@ -133,7 +139,8 @@ def kendall_variance(x: Numbers, y: Numbers) -> float:
 
 
 def _exact_kendall_p(n: int, s: int) -> float:
-    """Two-sided chance of an S at least this far from 0 among all orders of n values without ties."""
+    """Two-sided chance of an S at least this far from 0 among all orders of n values without
+    ties."""
     pairs = n * (n - 1) // 2
     counts = np.ones(1)
     for k in range(2, n + 1):  # orders of k values by number of inversions, as shares
@@ -144,7 +151,8 @@ def _exact_kendall_p(n: int, s: int) -> float:
 
 @dataclass(frozen=True, slots=True)
 class Line:
-    """A robust straight line with the 95 % interval of its slope, and the two-sided p of there being no trend."""
+    """A robust straight line with the 95 % interval of its slope, and the two-sided p of there
+    being no trend."""
 
     slope: float
     low: float

@@ -1,7 +1,7 @@
 """Tempo, deviations and evenness of one repetition; the definitions are measures.md's.
 
-All times are corrected onsets (conversion delay taken off) unless a name says arrival. A figure that the notes cannot
-say is None.
+All times are corrected onsets (conversion delay taken off) unless a name says arrival. A figure
+that the notes cannot say is None.
 """
 
 from __future__ import annotations
@@ -53,7 +53,8 @@ def tempo_line(points: Sequence[tuple[int, float]]) -> Line | None:
 
 
 def just_noticeable_ms(interval_s: float) -> float:
-    """Displacement of one tone in an even row that is just noticed: 6 ms below 240 ms, 2.5 % of the interval above.
+    """Displacement of one tone in an even row that is just noticed: 6 ms below 240 ms, 2.5 % of the
+    interval above.
 
     Source: Friberg & Sundberg 1995; sources.md E-01 (below 100 ms extrapolated).
 
@@ -64,9 +65,11 @@ def just_noticeable_ms(interval_s: float) -> float:
 
 
 def cv_pct(intervals_s: Sequence[float]) -> float | None:
-    """Coefficient of variation, 100 × sample SD (n − 1) / mean; None for fewer than three intervals.
+    """Coefficient of variation, 100 × sample SD (n − 1) / mean; None for fewer than three
+    intervals.
 
-    intervals_s: seconds, each divided by its length in grid steps. Source: definition; sources.md E-10.
+    intervals_s: seconds, each divided by its length in grid steps. Source: definition; sources.md
+    E-10.
 
     >>> round(cv_pct([0.100, 0.110, 0.090, 0.100]), 3)
     8.165
@@ -77,14 +80,17 @@ def cv_pct(intervals_s: Sequence[float]) -> float | None:
     mean = sum(intervals_s) / count
     if mean <= 0.0:
         return None
-    return 100.0 * sqrt(sum((interval - mean) ** 2 for interval in intervals_s) / (count - 1)) / mean
+    return (
+        100.0 * sqrt(sum((interval - mean) ** 2 for interval in intervals_s) / (count - 1)) / mean
+    )
 
 
 def npvi(intervals_s: Sequence[float]) -> float | None:
     """Normalised pairwise variability index: how unlike neighbouring intervals are.
 
-    100 × mean of |a − b| / ((a + b) / 2) over neighbours; 0 is perfectly even. intervals_s as for ``cv_pct``. None for
-    fewer than two intervals, or where one is not positive. Source: Grabe & Low 2002; sources.md E-03 to E-09.
+    100 × mean of |a − b| / ((a + b) / 2) over neighbours; 0 is perfectly even. intervals_s as for
+    ``cv_pct``. None for fewer than two intervals, or where one is not positive. Source: Grabe & Low
+    2002; sources.md E-03 to E-09.
 
     >>> round(npvi([0.100, 0.200]), 1)
     66.7
@@ -100,7 +106,8 @@ def npvi(intervals_s: Sequence[float]) -> float | None:
 def figures(played: Played, cell: Cell, rig: Rig, neighbour_step_s: float | None) -> Repetition:
     """A finished repetition with all its figures.
 
-    neighbour_step_s: seconds a grid step of the repetition before, used where this one has fewer than three points.
+    neighbour_step_s: seconds a grid step of the repetition before, used where this one has fewer
+    than three points.
     """
     slots = cell.slots
     heard = {answer.slot: answer for answer in played.answers}
@@ -148,7 +155,9 @@ def figures(played: Played, cell: Cell, rig: Rig, neighbour_step_s: float | None
         extras=tuple(sorted(played.extras, key=lambda extra: extra.note.onset_s)),
         accuracy=hits / len(results),
         clean=played.complete and hits == len(results) and not noisy,
-        evenness=Evenness(None, None, None, None) if paused else _evenness(points, deviations, line),
+        evenness=Evenness(None, None, None, None)
+        if paused
+        else _evenness(points, deviations, line),
     )
 
 
@@ -159,11 +168,15 @@ def _line(points: Sequence[tuple[int, float]], neighbour_step_s: float | None) -
         return line if line is not None and line.step_s > 0.0 else None
     if neighbour_step_s is None or not points:
         return None
-    start_s = sum(onset_s - position * neighbour_step_s for position, onset_s in points) / len(points)
+    start_s = sum(onset_s - position * neighbour_step_s for position, onset_s in points) / len(
+        points
+    )
     return Line(start_s, neighbour_step_s)
 
 
-def _evenness(points: Sequence[tuple[int, float]], deviations: Sequence[float], line: Line | None) -> Evenness:
+def _evenness(
+    points: Sequence[tuple[int, float]], deviations: Sequence[float], line: Line | None
+) -> Evenness:
     intervals = [
         (onset_s - before_s) / (position - before)
         for (before, before_s), (position, onset_s) in zip(points, points[1:])

@@ -1,1 +1,2 @@
-"""The built-in player: a simulated guitarist and converter, for the demo, tests and trying things without hardware."""
+"""The built-in player: a simulated guitarist and converter, for the demo, tests and trying things
+without hardware."""

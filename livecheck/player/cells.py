@@ -1,7 +1,7 @@
 """Random cells of every shape that people practise.
 
-Owns what a cell can look like: number of strings, repeated notes, unisons, near-identical halves, rests, long slots,
-legato, tunings and capo. Knows nothing of how a cell is played.
+Owns what a cell can look like: number of strings, repeated notes, unisons, near-identical halves,
+rests, long slots, legato, tunings and capo. Knows nothing of how a cell is played.
 """
 
 from __future__ import annotations
@@ -24,17 +24,22 @@ TUNINGS: tuple[tuple[int, ...], ...] = (
 )
 """Open strings other than standard, string 1 first (sources.md T-06)."""
 
-SEVEN_TUNINGS: tuple[tuple[int, ...], ...] = ((64, 59, 55, 50, 45, 40, 35), (64, 59, 55, 50, 45, 40, 33))
+SEVEN_TUNINGS: tuple[tuple[int, ...], ...] = (
+    (64, 59, 55, 50, 45, 40, 35),
+    (64, 59, 55, 50, 45, 40, 33),
+)
 
 LAST_FRET = 22
 Place = tuple[int, int]  # string, fret
 
 
-def random_cell(rng: Random, *, least_slots: int = 2, most_slots: int = 16, legato: float = 0.25) -> Cell:
+def random_cell(
+    rng: Random, *, least_slots: int = 2, most_slots: int = 16, legato: float = 0.25
+) -> Cell:
     """A cell drawn at random.
 
-    legato: the chance that a slot is hammered, pulled, slid or tapped where the one before it on the same string
-    allows it. No cell is its own rotation: where it begins can always be heard.
+    legato: the chance that a slot is hammered, pulled, slid or tapped where the one before it on
+    the same string allows it. No cell is its own rotation: where it begins can always be heard.
     """
     while True:
         tuning = _tuning(rng)
@@ -58,7 +63,7 @@ def _slot_count(rng: Random) -> int:
     return rng.choice((2, 3, 4, 4, 5, 6, 6, 7, 8, 8, 9, 10, 11, 12, 13, 14, 15, 16))
 
 
-# ---------------------------------------------------------------------------------------------------------- shapes
+# ------------------------------------------------------------------------------------------- shapes
 
 
 def _near(rng: Random, base: int, span: int = 4) -> int:
@@ -114,7 +119,10 @@ def _halves(rng: Random, count: int, tuning: tuple[int, ...], capo: int) -> list
     other = list(half)
     where = rng.randrange(len(half))
     string, fret = other[where]
-    other[where] = (string, fret + rng.choice((1, 2, 3)) if fret < 3 else fret + rng.choice((-2, -1, 1, 2, 3)))
+    other[where] = (
+        string,
+        fret + rng.choice((1, 2, 3)) if fret < 3 else fret + rng.choice((-2, -1, 1, 2, 3)),
+    )
     return half + other
 
 
@@ -148,7 +156,9 @@ _SHAPES: tuple[Callable[[Random, int, tuple[int, ...], int], list[Place]], ...] 
 )  # fmt: skip
 
 
-def same_pitch_places(tuning: tuple[int, ...], string: int, fret: int, last_fret: int = LAST_FRET) -> list[Place]:
+def same_pitch_places(
+    tuning: tuple[int, ...], string: int, fret: int, last_fret: int = LAST_FRET
+) -> list[Place]:
     """The other places on the neck that give the same pitch."""
     pitch = tuning[string - 1] + fret
     return [
@@ -158,10 +168,12 @@ def same_pitch_places(tuning: tuple[int, ...], string: int, fret: int, last_fret
     ]
 
 
-# ----------------------------------------------------------------------------------------- strokes, rests, lengths
+# -------------------------------------------------------------------------- strokes, rests, lengths
 
 
-def _dressed(rng: Random, places: list[Place], tuning: tuple[int, ...], capo: int, legato: float) -> Cell:
+def _dressed(
+    rng: Random, places: list[Place], tuning: tuple[int, ...], capo: int, legato: float
+) -> Cell:
     """Strokes, lengths, rests and quiet strings for bare places."""
     rests, longs = rng.random() < 0.3, rng.random() < 0.3
     written_down = rng.random() < 0.5
@@ -185,7 +197,9 @@ def _dressed(rng: Random, places: list[Place], tuning: tuple[int, ...], capo: in
     quiet = None
     if rng.random() < 0.35:
         quiet = [string for string in unused if rng.random() < 0.6]
-    return make_cell("drawn", out, grid=rng.choice((2, 3, 4, 4, 4, 6)), tuning=tuning, capo=capo, quiet=quiet)
+    return make_cell(
+        "drawn", out, grid=rng.choice((2, 3, 4, 4, 4, 6)), tuning=tuning, capo=capo, quiet=quiet
+    )
 
 
 def _legato_stroke(rng: Random, before: Place | None, here: Place) -> str | None:
@@ -204,11 +218,12 @@ def _legato_stroke(rng: Random, before: Place | None, here: Place) -> str | None
     return "pull"
 
 
-# --------------------------------------------------------------------------------------------------- telling apart
+# ------------------------------------------------------------------------------------ telling apart
 
 
 def is_its_own_rotation(cell: Cell) -> bool:
-    """True where the cell begun at another slot gives the same music, so that its beginning cannot be heard."""
+    """True where the cell begun at another slot gives the same music, so that its beginning cannot
+    be heard."""
     count = len(cell.slots)
     gaps = [
         (cell.slots[(at + 1) % count].start - slot.start) % cell.steps or cell.steps
@@ -219,9 +234,11 @@ def is_its_own_rotation(cell: Cell) -> bool:
 
 
 def unlike(cell: Cell, first: int, other: int, within: int = 4) -> int:
-    """How many of the next slots differ when play goes on from slot ``first`` and not from ``other`` (both from 1)."""
+    """How many of the next slots differ when play goes on from slot ``first`` and not from
+    ``other`` (both from 1)."""
     count = len(cell.slots)
     pairs = (
-        (cell.slots[(first - 1 + by) % count], cell.slots[(other - 1 + by) % count]) for by in range(min(within, count))
+        (cell.slots[(first - 1 + by) % count], cell.slots[(other - 1 + by) % count])
+        for by in range(min(within, count))
     )
     return sum((one.string, one.pitch) != (two.string, two.pitch) for one, two in pairs)

@@ -1,6 +1,7 @@
 """A simulated pitch-to-MIDI converter in Mode 4: from sounds to messages, one channel a string.
 
-Owns conversion delay, ghosts, double triggers, octave errors, legato by note or by bend alone, vibrato and note ends.
+Owns conversion delay, ghosts, double triggers, octave errors, legato by note or by bend alone,
+vibrato and note ends.
 A string is mono: a new note ends the one sounding. ``wire.py`` puts the messages on the cable.
 """
 
@@ -41,23 +42,35 @@ def convert(
     ghosts = _ghosts(cell, sounds, how, rng, gate)
     messages: list[Message] = []
     for string in range(1, len(cell.tuning) + 1):
-        own = sorted((sound for sound in [*sounds, *ghosts] if sound.string == string), key=lambda sound: sound.t_s)
+        own = sorted(
+            (sound for sound in [*sounds, *ghosts] if sound.string == string),
+            key=lambda sound: sound.t_s,
+        )
         messages += _String(string, how, rng, gate).run(own)
     return sorted(messages, key=lambda message: message.ready_s)
 
 
 def delay_s(pitch: float, how: Conversion, rng: Random) -> float:
-    """One note's conversion delay: fixed, plus one to two and a half periods, plus jitter (sources.md C-01 to C-05)."""
+    """One note's conversion delay: fixed, plus one to two and a half periods, plus jitter
+    (sources.md C-01 to C-05)."""
     periods = min(max(how.periods + rng.gauss(0.0, how.jitter_periods), 1.0), 2.5)
-    return max(0.0005, how.fixed_ms / 1000.0 + periods * period_s(pitch) + rng.gauss(0.0, how.jitter_ms / 1000.0))
+    return max(
+        0.0005,
+        how.fixed_ms / 1000.0 + periods * period_s(pitch) + rng.gauss(0.0, how.jitter_ms / 1000.0),
+    )
 
 
-def _ghosts(cell: Cell, sounds: Sequence[Sound], how: Conversion, rng: Random, gate: Gate) -> list[Sound]:
-    """Short, soft notes that nobody played: neighbours shaken by a stroke, the pick touching, a finger leaving."""
+def _ghosts(
+    cell: Cell, sounds: Sequence[Sound], how: Conversion, rng: Random, gate: Gate
+) -> list[Sound]:
+    """Short, soft notes that nobody played: neighbours shaken by a stroke, the pick touching, a
+    finger leaving."""
     ghosts: list[Sound] = []
     spans: dict[int, list[tuple[float, float]]] = {}
     for sound in sounds:
-        spans.setdefault(sound.string, []).append((sound.t_s - 0.04, max(sound.end_s, sound.t_s + 0.03)))
+        spans.setdefault(sound.string, []).append(
+            (sound.t_s - 0.04, max(sound.end_s, sound.t_s + 0.03))
+        )
     for at, sound in enumerate(sounds):
         if rng.random() >= how.ghost:
             continue
@@ -71,9 +84,16 @@ def _ghosts(cell: Cell, sounds: Sequence[Sound], how: Conversion, rng: Random, g
             kind = ARTEFACT
         short = gate.length_ms / 1000.0
         velocity = rng.randint(1, gate.velocity + 12)
-        length = rng.uniform(0.3, 0.85) * short if velocity >= gate.velocity else rng.uniform(0.3, 1.6) * short
+        length = (
+            rng.uniform(0.3, 0.85) * short
+            if velocity >= gate.velocity
+            else rng.uniform(0.3, 1.6) * short
+        )
         if not under:
-            velocity, length = rng.randint(gate.velocity + 1, gate.velocity + 20), short * rng.uniform(1.2, 1.8)
+            velocity, length = (
+                rng.randint(gate.velocity + 1, gate.velocity + 20),
+                short * rng.uniform(1.2, 1.8),
+            )
         t_s = sound.t_s + rng.uniform(-0.6, 1.0) * 0.03
         if same:
             t_s = sound.t_s - rng.uniform(0.006, 0.018)
@@ -81,7 +101,9 @@ def _ghosts(cell: Cell, sounds: Sequence[Sound], how: Conversion, rng: Random, g
             continue  # the string is heard already, or is about to be
         open_pitch = cell.tuning[string - 1] + cell.capo
         pitch = min(open_pitch + rng.choice((0, 0, 12, 19, rng.randint(1, 15))), 127)
-        ghosts.append(Sound(t_s, t_s + length, string, pitch, velocity, "ghost", Label(None, None, kind)))
+        ghosts.append(
+            Sound(t_s, t_s + length, string, pitch, velocity, "ghost", Label(None, None, kind))
+        )
     return ghosts
 
 
@@ -104,7 +126,9 @@ class _String:
         """All messages of this string, in no particular order."""
         arrivals = []
         for sound in sounds:
-            self.last_s = max(sound.t_s + delay_s(sound.pitch, self.how, self.rng), self.last_s + 0.004)
+            self.last_s = max(
+                sound.t_s + delay_s(sound.pitch, self.how, self.rng), self.last_s + 0.004
+            )
             arrivals.append(self.last_s)
         for at, sound in enumerate(sounds):
             following_s = arrivals[at + 1] if at + 1 < len(sounds) else _NEVER_S
@@ -115,11 +139,17 @@ class _String:
         self._end_before(_NEVER_S)
         return self.out
 
-    # ----------------------------------------------------------------------------------------------- legato by bend
+    # ------------------------------------------------------------------------------- legato by bend
 
     def _bends_to(self, sound: Sound, t_s: float) -> bool:
         source = self.source
-        if self.key is None or source is None or source.label.slot is None or self.octave or t_s >= self.off_s - 0.002:
+        if (
+            self.key is None
+            or source is None
+            or source.label.slot is None
+            or self.octave
+            or t_s >= self.off_s - 0.002
+        ):
             return False
         if sound.label.slot is None or sound.stroke not in _LEGATO or sound.pitch == source.pitch:
             return False
@@ -142,7 +172,10 @@ class _String:
             each = min(each, room / max(steps, 1))
             path = [(each * step, origin + way * (step + 1) / steps) for step in range(steps)]
         elif drawn < 0.6 and abs(way) >= 1:
-            path = [(0.0, origin + way * rng.uniform(0.5, 0.9)), (rng.uniform(0.002, 0.006), target)]
+            path = [
+                (0.0, origin + way * rng.uniform(0.5, 0.9)),
+                (rng.uniform(0.002, 0.006), target),
+            ]
         else:
             path = [(0.0, target)]
         settle = rng.uniform(-0.12, 0.12)
@@ -166,7 +199,11 @@ class _String:
         """Vibrato on a long note, or the tiny unrest that some converters send all the time."""
         rng, until = self.rng, min(self.off_s, following_s - 0.004, t_s + 3.0)
         if sound.long and rng.random() < self.how.vibrato:
-            at, rate, depth = t_s + rng.uniform(0.05, 0.12), rng.uniform(0.09, 0.15), self.how.vibrato_semitones
+            at, rate, depth = (
+                t_s + rng.uniform(0.05, 0.12),
+                rng.uniform(0.09, 0.15),
+                self.how.vibrato_semitones,
+            )
             up_only = rng.random() < 0.6
             phase = 0.0
             while at < until - 0.01:
@@ -182,13 +219,18 @@ class _String:
                 self._send_bend(at, self.bend + rng.uniform(-0.1, 0.1))
                 at += rng.uniform(0.01, 0.02)
 
-    # ----------------------------------------------------------------------------------------------- note by note
+    # --------------------------------------------------------------------------------- note by note
 
     def _note(self, sound: Sound, t_s: float, following_s: float) -> None:
         rng, how = self.rng, self.how
         legato = sound.stroke in _LEGATO
         lasts_s = min(sound.end_s - sound.t_s, following_s - t_s - 0.006)
-        if sound.stroke == "slide" and self.source and self.key is not None and rng.random() < how.chromatic_slide:
+        if (
+            sound.stroke == "slide"
+            and self.source
+            and self.key is not None
+            and rng.random() < how.chromatic_slide
+        ):
             t_s = self._chromatic(sound, t_s, following_s)
             lasts_s = min(sound.end_s - sound.t_s, following_s - t_s - 0.006)
         hit = sound.label.slot is not None and sound.label.verdict == HIT
@@ -205,7 +247,13 @@ class _String:
             and lasts_s > 0.045 + self.gate.length_ms / 1000.0
         ):
             wrong = replace(sound, label=Label(None, None, ARTEFACT))
-            self._on(wrong, t_s, sound.pitch + interval, max(1, int(sound.velocity * rng.uniform(0.6, 1.0))), legato)
+            self._on(
+                wrong,
+                t_s,
+                sound.pitch + interval,
+                max(1, int(sound.velocity * rng.uniform(0.6, 1.0))),
+                legato,
+            )
             t_s += rng.uniform(0.012, 0.038)
             self._on(sound, t_s, sound.pitch, sound.velocity, legato)
         else:
@@ -223,10 +271,13 @@ class _String:
         self._sway(sound, t_s, following_s)
 
     def _chromatic(self, sound: Sound, t_s: float, following_s: float) -> float:
-        """Each semitone of a slide as a note of its own, too short to count; returns when the target's note begins."""
+        """Each semitone of a slide as a note of its own, too short to count; returns when the
+        target's note begins."""
         assert self.source is not None
         way = sound.pitch - self.source.pitch
-        each = min(self.rng.uniform(0.008, 0.018), max(0.005, (following_s - t_s) * 0.3 / max(abs(way), 1)))
+        each = min(
+            self.rng.uniform(0.008, 0.018), max(0.005, (following_s - t_s) * 0.3 / max(abs(way), 1))
+        )
         for step in range(1, abs(way)):
             passing = replace(sound, label=Label(None, None, ARTEFACT), stroke="passing")
             key = self.source.pitch + (step if way > 0 else -step)
@@ -234,10 +285,20 @@ class _String:
             t_s += each
         return t_s
 
-    def _on(self, sound: Sound, t_s: float, key: int, velocity: int, legato: bool, keep_source: bool = False) -> None:
+    def _on(
+        self,
+        sound: Sound,
+        t_s: float,
+        key: int,
+        velocity: int,
+        legato: bool,
+        keep_source: bool = False,
+    ) -> None:
         """Begin a note; whatever sounds on the string ends, before or (legato) just after."""
         rng = self.rng
-        self._end_before(t_s, overlapped=legato and rng.random() < self.how.overlapped and key != self.key)
+        self._end_before(
+            t_s, overlapped=legato and rng.random() < self.how.overlapped and key != self.key
+        )
         reset_s = None
         if self.bend != 0.0:
             late = rng.random() < self.how.late_reset
@@ -248,7 +309,9 @@ class _String:
         if reset_s is not None:
             self._send_bend(reset_s, 0.0)
         data = bytes((0x90 | self.channel, key, min(max(velocity, 1), 127)))
-        own = sound.stroke in ("ghost", "double", "passing") or (sound.label.verdict == ARTEFACT and key != sound.pitch)
+        own = sound.stroke in ("ghost", "double", "passing") or (
+            sound.label.verdict == ARTEFACT and key != sound.pitch
+        )
         self.out.append(Message(t_s, data, sound.label, None if own else sound))
         self.key, self.off_s = key, t_s + 1.0
         if not keep_source:
@@ -257,11 +320,17 @@ class _String:
     def _ends(self, sound: Sound, t_s: float) -> float:
         """When the note's off is due, if nothing on the string comes before."""
         length = sound.end_s - sound.t_s
-        if (sound.label.slot is None and sound.stroke != "noodle") or length < 2.0 * self.gate.length_ms / 1000.0:
+        if (
+            sound.label.slot is None and sound.stroke != "noodle"
+        ) or length < 2.0 * self.gate.length_ms / 1000.0:
             return t_s + length
         if self.rng.random() < self.how.missing_off:
             return _NEVER_S
-        late = self.rng.uniform(0.05, 0.4) if self.rng.random() < self.how.late_off else self.rng.uniform(0.0, 0.02)
+        late = (
+            self.rng.uniform(0.05, 0.4)
+            if self.rng.random() < self.how.late_off
+            else self.rng.uniform(0.0, 0.02)
+        )
         return t_s + length + late
 
     def _end_before(self, t_s: float, overlapped: bool = False) -> None:
@@ -278,9 +347,12 @@ class _String:
             long_after = self.rng.random() < self.how.late_off
             self.late = (
                 self.key,
-                t_s + (self.rng.uniform(0.03, 0.2) if long_after else self.rng.uniform(0.001, 0.012)),
+                t_s
+                + (self.rng.uniform(0.03, 0.2) if long_after else self.rng.uniform(0.001, 0.012)),
             )
-        elif t_s < _NEVER_S / 2 and (self.off_s < _NEVER_S / 2 or self.rng.random() >= self.how.missing_off):
+        elif t_s < _NEVER_S / 2 and (
+            self.off_s < _NEVER_S / 2 or self.rng.random() >= self.how.missing_off
+        ):
             self._off(t_s - self.rng.uniform(0.0003, 0.0025), self.key)
         self.key = None
 

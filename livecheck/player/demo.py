@@ -1,7 +1,7 @@
 """A practice hour in a minute: the scenario that ``livecheck demo`` plays.
 
-Warm-up well below tempo, then steps upward with faults growing as they do; a stumble and a fresh start on the way, and
-a last quiet round. The cell is one of our own unless another is given.
+Warm-up well below tempo, then steps upward with faults growing as they do; a stumble and a fresh
+start on the way, and a last quiet round. The cell is one of our own unless another is given.
 """
 
 from __future__ import annotations
@@ -18,10 +18,17 @@ from .habits import Conversion, Habits
 from .takes import Take, rig_for, take_of
 
 _CONVERTER = Conversion(
-    ghost=0.02, double=0.012, octave_corrected=0.006, bend_legato=0.5, jitter_ms=0.6, sensing=True, vibrato=0.2
+    ghost=0.02,
+    double=0.012,
+    octave_corrected=0.006,
+    bend_legato=0.5,
+    jitter_ms=0.6,
+    sensing=True,
+    vibrato=0.2,
 )
 _STEPS: tuple[tuple[float, float, float, str], ...] = (
-    # share of the time, tempo as a share of the cell's, faults as a share of the worst, what happens
+    # share of the time, tempo as a share of the cell's, faults as a share of the worst, what
+    # happens
     (0.18, 0.75, 0.05, "warm up"),
     (0.16, 0.90, 0.10, ""),
     (0.16, 1.00, 0.20, "stumble"),
@@ -36,7 +43,15 @@ _START_S = 0.8
 
 CELL: Cell = make_cell(
     "six across a skip",
-    [(2, 13, "down"), (2, 10, "up"), (3, 12, "down"), (3, 10, "up"), (5, 12, "down"), (5, 10, "pull", 2), 1],
+    [
+        (2, 13, "down"),
+        (2, 10, "up"),
+        (3, 12, "down"),
+        (3, 10, "up"),
+        (5, 12, "down"),
+        (5, 10, "pull", 2),
+        1,
+    ],
     tempo_bpm=100.0,
     quiet=[4],
 )
@@ -49,9 +64,14 @@ def demo_rig(cell: Cell) -> Rig:
 
 
 def feed_command(
-    seconds: float, seed: int = 1, speed: float = 1.0, cell: Path | None = None, variant: str | None = None
+    seconds: float,
+    seed: int = 1,
+    speed: float = 1.0,
+    cell: Path | None = None,
+    variant: str | None = None,
 ) -> list[str]:
-    """The command that plays the scenario in real time, in the place of a MIDI input (``feed.py``)."""
+    """The command that plays the scenario in real time, in the place of a MIDI input
+    (``feed.py``)."""
     asked = ["--seconds", f"{seconds:g}", "--seed", str(seed), "--speed", f"{speed:g}"]
     asked += [f"--cell={cell}"] if cell is not None else []
     asked += [f"--variant={variant}"] if variant is not None else []
@@ -59,7 +79,8 @@ def feed_command(
 
 
 def demo_take(cell: Cell | None = None, seconds: float = 60.0, seed: int = 1) -> Take:
-    """The scenario as a take of about so many seconds, with its truth. The same arguments give the same take."""
+    """The scenario as a take of about so many seconds, with its truth. The same arguments give the
+    same take."""
     cell = cell or CELL
     rng = Random(f"demo {seed}")
     whole = Performance([], [])
@@ -75,7 +96,9 @@ def demo_take(cell: Cell | None = None, seconds: float = 60.0, seed: int = 1) ->
         _append(whole, play(cell, habits, rng, start_s=clock))
         last = whole.passes[-1]
         clock = max(last.due_s, max(last.times_s.values())) + _PAUSE_S
-    return take_of(cell, demo_rig(cell), _habits(bpm / 60.0 * cell.grid, 1, 0.0, ""), _CONVERTER, whole, rng)
+    return take_of(
+        cell, demo_rig(cell), _habits(bpm / 60.0 * cell.grid, 1, 0.0, ""), _CONVERTER, whole, rng
+    )
 
 
 def _habits(notes_per_s: float, reps: int, faults: float, event: str) -> Habits:

@@ -1,9 +1,12 @@
-"""Play a take in real time, in the place of a MIDI input: a child process that speaks the reader's pipe protocol.
+"""Play a take in real time, in the place of a MIDI input: a child process that speaks the reader's
+pipe protocol.
 
-Frames go to standard output (``daemon/frames.py``, the protocol that both share); the process ends when the take is
-over or its standard input closes. Each message is stamped at the moment it is sent, as a driver's callback would.
+Frames go to standard output (``daemon/frames.py``, the protocol that both share); the process ends
+when the take is over or its standard input closes. Each message is stamped at the moment it is
+sent, as a driver's callback would.
 
-    python -m livecheck.player.feed [--seconds N] [--seed N] [--cell FILE [--variant NAME]] [--speed X]
+    python -m livecheck.player.feed [--seconds N] [--seed N] [--cell FILE [--variant NAME]] [--speed
+    X]
 """
 
 from __future__ import annotations
@@ -35,7 +38,8 @@ def play_into(
     clock_ns: Callable[[], int],
     wait: Callable[[float], bool],
 ) -> None:
-    """Send records at their times, heartbeats between. wait(seconds) gives False where nobody listens any more."""
+    """Send records at their times, heartbeats between. wait(seconds) gives False where nobody
+    listens any more."""
     begun_ns = beat_ns = clock_ns()
     sender.tell(Up(begun_ns, BUILT_IN))
     sender.beat(begun_ns)
@@ -68,7 +72,9 @@ def _cell(path: str | None, variant: str | None) -> Cell | None:
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
-    parser = argparse.ArgumentParser(prog="livecheck.player.feed", description="Play a practice scenario.")
+    parser = argparse.ArgumentParser(
+        prog="livecheck.player.feed", description="Play a practice scenario."
+    )
     parser.add_argument("--seconds", type=float, default=60.0)
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--cell", metavar="FILE")
@@ -82,7 +88,9 @@ def main(arguments: Sequence[str] | None = None) -> int:
         print(error, file=sys.stderr)
         return error.exit_status
     sender = Sender(sys.stdout.fileno())
-    play_into(sender, take.records, speed=asked.speed, clock_ns=time.perf_counter_ns, wait=_input_open)
+    play_into(
+        sender, take.records, speed=asked.speed, clock_ns=time.perf_counter_ns, wait=_input_open
+    )
     until = time.monotonic() + _WAIT_S
     while not sender.flush() and time.monotonic() < until:
         time.sleep(0.02)

@@ -1,7 +1,8 @@
 """A simulated guitarist: what the hands make of the plan.
 
-Owns onsets, velocities, faults and unwanted sounds, each with its true label. Motor delays follow the two-level model
-(timekeeper plus motor delay; sources.md E-12, E-13), so neighbouring intervals are negatively correlated.
+Owns onsets, velocities, faults and unwanted sounds, each with its true label. Motor delays follow
+the two-level model (timekeeper plus motor delay; sources.md E-12, E-13), so neighbouring intervals
+are negatively correlated.
 """
 
 from __future__ import annotations
@@ -29,8 +30,11 @@ class Performance:
     passes: list[Pass]
 
 
-def play(cell: Cell, habits: Habits, rng: Random, gate: Gate | None = None, start_s: float = 1.0) -> Performance:
-    """Play a cell. Extras carry their kind but no repetition: that follows from the arrival times (``truth.py``)."""
+def play(
+    cell: Cell, habits: Habits, rng: Random, gate: Gate | None = None, start_s: float = 1.0
+) -> Performance:
+    """Play a cell. Extras carry their kind but no repetition: that follows from the arrival times
+    (``truth.py``)."""
     hands = _Hands(cell, habits, rng, gate or Gate())
     passes = plan(cell, habits, rng, start_s + _noodle_s(habits, habits.noodle_before))
     hands.loop(passes)
@@ -39,10 +43,15 @@ def play(cell: Cell, habits: Habits, rng: Random, gate: Gate | None = None, star
 
 
 def extra_kind(cell: Cell, string: int, before: int | None, after: int | None) -> str:
-    """Noise where the string is quiet or the hand passes over it between two others; else stray (formats.md)."""
+    """Noise where the string is quiet or the hand passes over it between two others; else stray
+    (formats.md)."""
     if string in cell.quiet:
         return NOISE
-    if before is not None and after is not None and min(before, after) < string < max(before, after):
+    if (
+        before is not None
+        and after is not None
+        and min(before, after) < string < max(before, after)
+    ):
         return NOISE
     return STRAY
 
@@ -55,30 +64,45 @@ class _Hands:
     def __init__(self, cell: Cell, habits: Habits, rng: Random, gate: Gate) -> None:
         self.cell, self.habits, self.rng, self.gate = cell, habits, rng, gate
         self.sounds: list[Sound] = []
-        self.gallop = {slot.number: rng.gauss(0.0, habits.gallop_pct / 100.0) for slot in cell.slots}
+        self.gallop = {
+            slot.number: rng.gauss(0.0, habits.gallop_pct / 100.0) for slot in cell.slots
+        }
         mean = sum(self.gallop.values()) / len(self.gallop)
-        self.gallop = {number: max(-0.1, min(0.1, part - mean)) for number, part in self.gallop.items()}
+        self.gallop = {
+            number: max(-0.1, min(0.1, part - mean)) for number, part in self.gallop.items()
+        }
         self.gain = [rng.uniform(0.75, 1.15) for _ in cell.tuning]
         self.touch = {stroke: loud * rng.uniform(0.85, 1.15) for stroke, loud in _LOUDNESS.items()}
         self.places = {(slot.string, slot.pitch) for slot in cell.slots}
         self.down_run = 0  # slots in a row that did not sound
 
-    # ------------------------------------------------------------------------------------------------- the figure
+    # ----------------------------------------------------------------------------------- the figure
 
     def loop(self, passes: list[Pass]) -> None:
         """Play every slot of every repetition, with faults."""
-        route = [(this, slot) for this in passes for slot in self.cell.slots if slot.number in this.times_s]
+        route = [
+            (this, slot)
+            for this in passes
+            for slot in self.cell.slots
+            if slot.number in this.times_s
+        ]
         onsets = self._onsets(route)
         for at, (this, slot) in enumerate(route):
             nothing = (None, self.cell.slots[0])
             before = route[at - 1][1] if at else None
             ahead_this, ahead = route[at + 1] if at + 1 < len(route) else nothing
-            next_s = onsets[at + 1] if at + 1 < len(route) else onsets[at] + slot.length * this.steps_s[slot.number]
+            next_s = (
+                onsets[at + 1]
+                if at + 1 < len(route)
+                else onsets[at] + slot.length * this.steps_s[slot.number]
+            )
             fault = self._fault(passes, this, slot, before)
             self._slot(this, slot, before, onsets[at], next_s, fault)
             if ahead_this is not None and next_s - onsets[at] < 4.5 * this.steps_s[slot.number]:
                 self._crossing(slot, ahead, onsets[at], next_s)
-            self._brush(slot, ahead, onsets[at], min(next_s, onsets[at] + 4 * this.steps_s[slot.number]))
+            self._brush(
+                slot, ahead, onsets[at], min(next_s, onsets[at] + 4 * this.steps_s[slot.number])
+            )
 
     def _onsets(self, route: list[tuple[Pass, Slot]]) -> list[float]:
         onsets: list[float] = []
@@ -94,8 +118,8 @@ class _Hands:
     def _fault(self, passes: list[Pass], this: Pass, slot: Slot, before: Slot | None) -> str:
         """Which fault befalls a slot; "" for none.
 
-        The slot that begins a take, or begins anew, always sounds, and so does the last one before play stops: a
-        figure whose first note fails is a figure begun later.
+        The slot that begins a take, or begins anew, always sounds, and so does the last one before
+        play stops: a figure whose first note fails is a figure begun later.
         """
         habits = self.habits
         own = {
@@ -117,10 +141,17 @@ class _Hands:
         number = max(this.times_s)
         after = passes[this.rep] if this.rep < len(passes) else None
         last = slot.number == number and (after is None or after.mended or this.broken)
-        near_pause = this.pause_after is not None and slot.number in (this.pause_after, this.pause_after + 1)
+        near_pause = this.pause_after is not None and slot.number in (
+            this.pause_after,
+            this.pause_after + 1,
+        )
         silent = fault in ("dropped", "misplaced", "muffed")
         stops = this.broken and slot.number == number
-        lost = second and silent, stops and fault, near_pause and silent and self._has_twin_beside(slot)
+        lost = (
+            second and silent,
+            stops and fault,
+            near_pause and silent and self._has_twin_beside(slot),
+        )
         if first or (last and silent) or (any(lost) and not habits.anywhere):
             fault = fault if fault == "soft" else ""
         if silent and self.down_run >= (2 if len(self.cell.slots) > 4 else 1):
@@ -133,7 +164,9 @@ class _Hands:
         beside = (slots[slot.number - 2], slots[slot.number % len(slots)])
         return any((one.string, one.pitch) == (slot.string, slot.pitch) for one in beside)
 
-    def _slot(self, this: Pass, slot: Slot, before: Slot | None, onset: float, next_s: float, fault: str) -> None:
+    def _slot(
+        self, this: Pass, slot: Slot, before: Slot | None, onset: float, next_s: float, fault: str
+    ) -> None:
         rng, step = self.rng, this.steps_s[slot.number]
         string, pitch, verdict = slot.string, slot.pitch, HIT
         velocity = self._velocity(slot.stroke, string)
@@ -144,10 +177,15 @@ class _Hands:
         if fault == "wrong_fret":
             pitch, verdict = self._wrong_fret(slot, before), WRONG
         elif fault == "wrong_string":
-            twins = same_pitch_places(self.cell.tuning, string, slot.pitch - self.cell.tuning[string - 1])
+            twins = same_pitch_places(
+                self.cell.tuning, string, slot.pitch - self.cell.tuning[string - 1]
+            )
             twins = [(other, fret) for other, fret in twins if fret >= self.cell.capo]
             if twins:
-                string, verdict = min(twins, key=lambda twin: (abs(twin[0] - string), rng.random()))[0], WRONG
+                string, verdict = (
+                    min(twins, key=lambda twin: (abs(twin[0] - string), rng.random()))[0],
+                    WRONG,
+                )
         elif fault == "misplaced":
             self._misplace(slot, before, onset, length)
             return
@@ -159,7 +197,9 @@ class _Hands:
         this.onsets_s[slot.number] = onset
         label = Label(this.rep, slot.number, verdict)
         long = slot.length * step > 0.25
-        self.sounds.append(Sound(onset, onset + length, string, pitch, velocity, slot.stroke, label, long))
+        self.sounds.append(
+            Sound(onset, onset + length, string, pitch, velocity, slot.stroke, label, long)
+        )
         if rng.random() < self.habits.ringing and string == slot.string:
             self._ring(slot, onset + length)
 
@@ -168,7 +208,8 @@ class _Hands:
         return int(max(self.gate.velocity + 6, min(127, loud)))
 
     def _wrong_fret(self, slot: Slot, before: Slot | None) -> int:
-        """Another fret of the slot's string, mostly a neighbour; never one that reads as an octave error."""
+        """Another fret of the slot's string, mostly a neighbour; never one that reads as an octave
+        error."""
         open_pitch = self.cell.tuning[slot.string - 1] + self.cell.capo
         while True:
             off = self.rng.choice((-1, 1, -1, 1, -2, 2, -2, 2, -3, 3, 4, -4, 5, 7))
@@ -176,7 +217,10 @@ class _Hands:
             if self.rng.random() < 0.06:
                 pitch = open_pitch
             same_as_before = (
-                before is not None and before.string == slot.string and before.pitch == pitch and not slot.picked
+                before is not None
+                and before.string == slot.string
+                and before.pitch == pitch
+                and not slot.picked
             )
             if (
                 pitch >= open_pitch
@@ -187,7 +231,8 @@ class _Hands:
                 return pitch
 
     def _misplace(self, slot: Slot, before: Slot | None, onset: float, length: float) -> None:
-        """The pick lands on another string, which sounds another pitch: an extra, and the slot is missed."""
+        """The pick lands on another string, which sounds another pitch: an extra, and the slot is
+        missed."""
         strings = [
             other
             for other in range(1, len(self.cell.tuning) + 1)
@@ -202,7 +247,8 @@ class _Hands:
         self.sounds.append(sound)
 
     def _lying(self, string: int, never: int | None = None) -> int:
-        """A pitch that a string gives when it is struck by mistake: open, under a finger, or a slot's."""
+        """A pitch that a string gives when it is struck by mistake: open, under a finger, or a
+        slot's."""
         open_pitch = self.cell.tuning[string - 1] + self.cell.capo
         frets = [slot.fret for slot in self.cell.slots]
         drawn = self.rng.random()
@@ -214,10 +260,11 @@ class _Hands:
             pitch = open_pitch + self.rng.randint(min(frets), min(LAST_FRET, max(frets) + 2))
         return pitch + 1 if pitch == never else pitch
 
-    # ------------------------------------------------------------------------------------------ unwanted sounds
+    # ------------------------------------------------------------------------------ unwanted sounds
 
     def _crossing(self, slot: Slot, ahead: Slot, onset: float, next_s: float) -> None:
-        """Strings strictly between two slots' strings may be clipped on the way; the cell's own ones too."""
+        """Strings strictly between two slots' strings may be clipped on the way; the cell's own
+        ones too."""
         low, high = sorted((slot.string, ahead.string))
         for string in range(low + 1, high):
             if self.rng.random() >= self.habits.clipped:
@@ -233,7 +280,9 @@ class _Hands:
     def _brush(self, slot: Slot, ahead: Slot, onset: float, next_s: float) -> None:
         """A quiet string sounds, passed over or not."""
         if self.cell.quiet and self.rng.random() < self.habits.brushed:
-            near = sorted(self.cell.quiet, key=lambda other: abs(other - slot.string) + self.rng.random())
+            near = sorted(
+                self.cell.quiet, key=lambda other: abs(other - slot.string) + self.rng.random()
+            )
             string = near[0]
             t_s = onset + (next_s - onset) * self.rng.uniform(0.0, 0.9)
             self._extra(t_s, string, self._lying(string), "brush", NOISE)
@@ -246,7 +295,9 @@ class _Hands:
             return
         self._extra(t_s, slot.string, pitch, "ring", STRAY, longest_s=0.5)
 
-    def _extra(self, t_s: float, string: int, pitch: int, stroke: str, kind: str, longest_s: float = 0.18) -> None:
+    def _extra(
+        self, t_s: float, string: int, pitch: int, stroke: str, kind: str, longest_s: float = 0.18
+    ) -> None:
         velocity = int(self.rng.triangular(4, 90, 30))
         shortest = self.gate.length_ms / 1000.0
         length = (
@@ -256,9 +307,11 @@ class _Hands:
         )
         if velocity < self.gate.velocity or length < shortest:
             kind = ARTEFACT
-        self.sounds.append(Sound(t_s, t_s + length, string, pitch, velocity, stroke, Label(None, None, kind)))
+        self.sounds.append(
+            Sound(t_s, t_s + length, string, pitch, velocity, stroke, Label(None, None, kind))
+        )
 
-    # -------------------------------------------------------------------------------------------------- noodling
+    # ------------------------------------------------------------------------------------- noodling
 
     def noodle_around(self, passes: list[Pass]) -> None:
         """Unrelated notes before, after, and in some pauses between repetitions."""
@@ -266,15 +319,24 @@ class _Hands:
         first = min(passes[0].times_s.values())
         if habits.noodle_before:
             self._noodle(
-                first - _noodle_s(habits, habits.noodle_before), habits.noodle_before, first - rng.uniform(0.3, 0.9)
+                first - _noodle_s(habits, habits.noodle_before),
+                habits.noodle_before,
+                first - rng.uniform(0.3, 0.9),
             )
         last = max(passes[-1].due_s, max(passes[-1].times_s.values()))
         if habits.noodle_after:
             self._noodle(last + rng.uniform(0.4, 2.0), habits.noodle_after, None)
         for before, after in zip(passes, passes[1:]):
             free_s = min(after.times_s.values()) - before.due_s
-            if after.mended and not before.broken and free_s > 1.5 and rng.random() < habits.noodle_between:
-                self._noodle(before.due_s + 0.45, rng.randint(2, 8), min(after.times_s.values()) - 0.4)
+            if (
+                after.mended
+                and not before.broken
+                and free_s > 1.5
+                and rng.random() < habits.noodle_between
+            ):
+                self._noodle(
+                    before.due_s + 0.45, rng.randint(2, 8), min(after.times_s.values()) - 0.4
+                )
 
     def _noodle(self, start_s: float, notes: int, until_s: float | None) -> None:
         """Scale notes with no run of the cell in them."""
@@ -297,7 +359,20 @@ class _Hands:
                 own = (string, pitch) in self.places
             if not (own and own_before):
                 kind = extra_kind(cell, string, None, None)
-                length, velocity = step * rng.uniform(0.5, 1.0), self._velocity(rng.choice(("down", "up")), string)
-                self.sounds.append(Sound(t_s, t_s + length, string, pitch, velocity, "noodle", Label(None, None, kind)))
+                length, velocity = (
+                    step * rng.uniform(0.5, 1.0),
+                    self._velocity(rng.choice(("down", "up")), string),
+                )
+                self.sounds.append(
+                    Sound(
+                        t_s,
+                        t_s + length,
+                        string,
+                        pitch,
+                        velocity,
+                        "noodle",
+                        Label(None, None, kind),
+                    )
+                )
             own_before = own
             t_s += step * rng.choice((1, 1, 1, 2)) * rng.uniform(0.9, 1.1)

@@ -1,7 +1,8 @@
-"""What a simulated guitarist and a simulated converter are like: rates and ranges, drawn anew for each take.
+"""What a simulated guitarist and a simulated converter are like: rates and ranges, drawn anew for
+each take.
 
-Rates are chances: per slot, per string crossing or per repetition as said. The names of the fields are the vocabulary
-of the mixes in ``takes.py``.
+Rates are chances: per slot, per string crossing or per repetition as said. The names of the fields
+are the vocabulary of the mixes in ``takes.py``.
 """
 
 from __future__ import annotations
@@ -41,7 +42,8 @@ class Habits:
     jump_ratio: float = 1.3
     wait: float = 0.0  # a pause between repetitions
     noodle_between: float = 0.0  # share of those pauses filled with unrelated notes
-    anywhere: bool = False  # breaks, stumbles and fails also where the notes that follow do not tell
+    # breaks, stumbles and fails also where the notes that follow do not tell
+    anywhere: bool = False
     # Per take.
     mid_entry: bool = False
     noodle_before: int = 0

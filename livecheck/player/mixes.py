@@ -1,7 +1,7 @@
 """Named mixes: what kinds of trouble a take holds, with every rate drawn anew over a wide range.
 
-``wide`` draws from larger ranges still; takes that are opened only to report use it, so that nothing tuned on the usual
-ranges can hide there.
+``wide`` draws from larger ranges still; takes that are opened only to report use it, so that
+nothing tuned on the usual ranges can hide there.
 """
 
 from __future__ import annotations
@@ -65,7 +65,7 @@ class _Draw:
     def converter(self, **changes: object) -> None:
         self.how = replace(self.how, **changes)  # type: ignore[arg-type]
 
-    # ---------------------------------------------------------------------------------------- ingredients
+    # ---------------------------------------------------------------------------------- ingredients
 
     def some_legato(self) -> None:
         if self.rng.random() < 0.5:
@@ -76,11 +76,15 @@ class _Draw:
 
     def wrong(self, high: float = 0.06) -> None:
         self.hands(
-            wrong_fret=self.r(0.005, high), wrong_string=self.r(0.003, high / 2), misplaced=self.r(0.002, high / 2)
+            wrong_fret=self.r(0.005, high),
+            wrong_string=self.r(0.003, high / 2),
+            misplaced=self.r(0.002, high / 2),
         )
 
     def noise(self) -> None:
-        self.hands(clipped=self.r(0.01, 0.25), brushed=self.r(0.005, 0.1), ringing=self.r(0.003, 0.06))
+        self.hands(
+            clipped=self.r(0.01, 0.25), brushed=self.r(0.005, 0.1), ringing=self.r(0.003, 0.06)
+        )
 
     def ghosts(self, high: float = 0.08) -> None:
         self.converter(ghost=self.r(0.005, high), double=self.r(0.003, high / 2))
@@ -147,7 +151,9 @@ def _noise(draw: _Draw) -> None:
 
 def _legato(draw: _Draw) -> None:
     draw.cell["legato"] = draw.rng.uniform(0.4, 0.9)
-    draw.converter(bend_legato=draw.rng.choice((0.0, 0.2)), chromatic_slide=draw.rng.choice((0.0, 0.0, 1.0)))
+    draw.converter(
+        bend_legato=draw.rng.choice((0.0, 0.2)), chromatic_slide=draw.rng.choice((0.0, 0.0, 1.0))
+    )
     draw.hands(dropped=draw.r(0.002, 0.03))
 
 
@@ -243,12 +249,13 @@ MIXES: dict[str, Callable[[_Draw], None]] = {
     "everything": _everything,
     "wild": _wild,
 }
-"""``wild`` breaks off, stumbles and fails anywhere, also where nobody could tell what was meant; all others spare the
-listener that."""
+"""``wild`` breaks off, stumbles and fails anywhere, also where nobody could tell what was meant;
+all others spare the listener that."""
 
 
 def draw(mix: str, rng: Random, wide: bool = False) -> Drawn:
-    """(guitarist, converter, wishes for the cell) of one take. Raises KeyError for a mix that does not exist."""
+    """(guitarist, converter, wishes for the cell) of one take. Raises KeyError for a mix that does
+    not exist."""
     drawn = _Draw(rng, wide)
     MIXES[mix](drawn)
     return drawn.habits, drawn.how, drawn.cell

@@ -1,4 +1,5 @@
-"""The values that pass from guitarist to converter to truth: labels, sounds, and repetitions as they were played."""
+"""The values that pass from guitarist to converter to truth: labels, sounds, and repetitions as
+they were played."""
 
 from __future__ import annotations
 
@@ -9,8 +10,8 @@ from typing import NamedTuple
 class Label(NamedTuple):
     """What one sounded note is.
 
-    A slot's note: ``rep`` and ``slot`` from 1, ``verdict`` hit or wrong. An extra: ``slot`` None, ``verdict`` its kind,
-    ``rep`` None where it lies outside all repetitions.
+    A slot's note: ``rep`` and ``slot`` from 1, ``verdict`` hit or wrong. An extra: ``slot`` None,
+    ``verdict`` its kind, ``rep`` None where it lies outside all repetitions.
     """
 
     rep: int | None
@@ -38,8 +39,10 @@ class Pass:
 
     rep: int  # from 1
     entry: int  # first slot played
-    times_s: dict[int, float] = field(default_factory=dict)  # slot: planned onset, gallop and motor left out
-    onsets_s: dict[int, float] = field(default_factory=dict)  # slot: played onset, of the slots that sounded
+    # slot: planned onset, gallop and motor left out
+    times_s: dict[int, float] = field(default_factory=dict)
+    # slot: played onset, of the slots that sounded
+    onsets_s: dict[int, float] = field(default_factory=dict)
     steps_s: dict[int, float] = field(default_factory=dict)  # slot: length of a grid step there
     start_s: float = 0.0  # where slot 1 lies on the grid of its entry
     due_s: float = 0.0  # where the next repetition would come round

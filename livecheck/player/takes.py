@@ -1,4 +1,5 @@
-"""Whole takes: a cell, a guitarist and a converter, their messages, and the truth about every note."""
+"""Whole takes: a cell, a guitarist and a converter, their messages, and the truth about every
+note."""
 
 from __future__ import annotations
 
@@ -24,7 +25,8 @@ __all__ = ["MIXES", "Take", "make_take", "perform", "rig_for", "take_of", "write
 
 @dataclass(frozen=True, slots=True)
 class Take:
-    """Records as they reach the computer, what they were played on and through, and what is true of them."""
+    """Records as they reach the computer, what they were played on and through, and what is true of
+    them."""
 
     records: list[Midi]
     cell: Cell
@@ -34,7 +36,9 @@ class Take:
     conversion: Conversion
 
 
-def make_take(seed: int, mix: str = "everything", *, wide: bool = False, cell: Cell | None = None) -> Take:
+def make_take(
+    seed: int, mix: str = "everything", *, wide: bool = False, cell: Cell | None = None
+) -> Take:
     """A take of a named mix (``MIXES``). The same seed, mix and width always give the same take.
 
     cell: play this one; one is drawn where it is left out.
@@ -50,29 +54,48 @@ def make_take(seed: int, mix: str = "everything", *, wide: bool = False, cell: C
 
 
 def perform(
-    cell: Cell, habits: Habits, how: Conversion, rng: Random, *, gate: Gate | None = None, exact_rig: bool = True
+    cell: Cell,
+    habits: Habits,
+    how: Conversion,
+    rng: Random,
+    *,
+    gate: Gate | None = None,
+    exact_rig: bool = True,
 ) -> Take:
     """Play a cell with given habits through a given converter."""
     rig = _rig(cell, how, gate or Gate(), rng, exact_rig)
     return take_of(cell, rig, habits, how, play(cell, habits, rng, rig.gate), rng)
 
 
-def take_of(cell: Cell, rig: Rig, habits: Habits, how: Conversion, performance: Performance, rng: Random) -> Take:
+def take_of(
+    cell: Cell, rig: Rig, habits: Habits, how: Conversion, performance: Performance, rng: Random
+) -> Take:
     """A performance through a converter, with its truth."""
-    messages = send(convert(cell, performance.sounds, how, rng, rig.gate), how, len(cell.tuning), rng)
+    messages = send(
+        convert(cell, performance.sounds, how, rng, rig.gate), how, len(cell.tuning), rng
+    )
     truth = tell(cell, rig, how, performance.passes, messages)
-    return Take([Midi(message.ready_s, message.data) for message in messages], cell, rig, truth, habits, how)
+    return Take(
+        [Midi(message.ready_s, message.data) for message in messages], cell, rig, truth, habits, how
+    )
 
 
 def rig_for(cell: Cell, how: Conversion, gate: Gate | None = None) -> Rig:
     """The rig that describes a converter rightly."""
     channels = tuple(range(how.first_channel, how.first_channel + len(cell.tuning)))
     delay = Delay(how.fixed_ms, how.periods)
-    return Rig("built-in player", channels=channels, bend_range=float(how.bend_range), delay=delay, gate=gate or Gate())
+    return Rig(
+        "built-in player",
+        channels=channels,
+        bend_range=float(how.bend_range),
+        delay=delay,
+        gate=gate or Gate(),
+    )
 
 
 def _rig(cell: Cell, how: Conversion, gate: Gate, rng: Random, exact: bool) -> Rig:
-    """The rig as its owner believes it to be: right, a little wrong, or with a constant for each string."""
+    """The rig as its owner believes it to be: right, a little wrong, or with a constant for each
+    string."""
     drawn = rng.random()
     fixed_ms, periods = how.fixed_ms, how.periods
     if not exact and drawn < 0.75:
@@ -82,7 +105,10 @@ def _rig(cell: Cell, how: Conversion, gate: Gate, rng: Random, exact: bool) -> R
     if not exact and drawn >= 0.75:
         middle = sum(slot.fret for slot in cell.slots) / len(cell.slots) + cell.capo
         delay = Delay(
-            per_string_ms=tuple(round(fixed_ms + periods * 1000 * period_s(pitch + middle), 1) for pitch in cell.tuning)
+            per_string_ms=tuple(
+                round(fixed_ms + periods * 1000 * period_s(pitch + middle), 1)
+                for pitch in cell.tuning
+            )
         )
     if not exact and drawn < 0.08:
         delay = Delay()  # never measured
@@ -91,7 +117,8 @@ def _rig(cell: Cell, how: Conversion, gate: Gate, rng: Random, exact: bool) -> R
 
 
 def write_take(take: Take, folder: Path) -> None:
-    """Write ``take.mid``, ``cell.yaml``, ``rig.yaml`` and ``truth.json`` into a folder, which is made if need be."""
+    """Write ``take.mid``, ``cell.yaml``, ``rig.yaml`` and ``truth.json`` into a folder, which is
+    made if need be."""
     from ..files.config import dump_cell, dump_rig
     from ..files.midifile import write_midi
 
@@ -102,6 +129,8 @@ def write_take(take: Take, folder: Path) -> None:
     truth = {
         "format": "livecheck-truth/1",
         "notes": [asdict(note) for note in take.truth.notes],
-        "reps": [{**asdict(rep), "unsure_slots": sorted(rep.unsure_slots)} for rep in take.truth.reps],
+        "reps": [
+            {**asdict(rep), "unsure_slots": sorted(rep.unsure_slots)} for rep in take.truth.reps
+        ],
     }
     (folder / "truth.json").write_text(json.dumps(truth, indent=1), encoding="utf-8")

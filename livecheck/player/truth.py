@@ -1,16 +1,18 @@
-"""What a right listener would say of a take: a label for every sounded note, and the repetitions with their slots.
+"""What a right listener would say of a take: a label for every sounded note, and the repetitions
+with their slots.
 
-Owns the reading of formats.md on top of what the hands did: gate, complete or broken off, which repetition an extra
-belongs to, what lies outside. Where the messages themselves cannot decide, several labels are right; each such case
-has its own function here and its reason:
+Owns the reading of formats.md on top of what the hands did: gate, complete or broken off, which
+repetition an extra belongs to, what lies outside. Where the messages themselves cannot decide,
+several labels are right; each such case has its own function here and its reason:
 
 - a note within 2 ms of the gate's length (``_gated``);
-- a double trigger that cuts its first note below the gate (``_gated``), or that comes where the same slot is due
-  (``_near_a_slot``);
+- a double trigger that cuts its first note below the gate (``_gated``), or that comes where the
+  same slot is due (``_near_a_slot``);
 - an extra where a missed slot was due, on its string or at its pitch (``_near_a_slot``);
 - the survivor of two like neighbours that came between their places (``_like_neighbours``);
 - an extra at the string and pitch that sounded just before (``_again``);
-- an extra on one of the cell's own strings at the moment of a stroke: passed over or not (``_kinds``);
+- an extra on one of the cell's own strings at the moment of a stroke: passed over or not
+  (``_kinds``);
 - an extra about a beat behind a repetition, or about where a missed first slot was due (``_home``).
 """
 
@@ -82,8 +84,11 @@ class Truth:
     reps: list[TrueRep]
 
 
-def tell(cell: Cell, rig: Rig, how: Conversion, passes: Sequence[Pass], messages: Sequence[Message]) -> Truth:
-    """The truth of a take. messages: as they arrived, in order; rig: its gate decides what can be a slot."""
+def tell(
+    cell: Cell, rig: Rig, how: Conversion, passes: Sequence[Pass], messages: Sequence[Message]
+) -> Truth:
+    """The truth of a take. messages: as they arrived, in order; rig: its gate decides what can be a
+    slot."""
     return _Teller(cell, rig, how, passes).tell(messages)
 
 
@@ -93,9 +98,14 @@ class _Teller:
         self.notes: list[TrueNote] = []
         self.reps: list[TrueRep] = []
         self.under: set[int] = set()  # records of the notes under the gate
-        steps = [(this, slot) for this in passes for slot in cell.slots if slot.number in this.times_s]
-        self.route = [(slot.string, this.steps_s[slot.number]) for this, slot in steps]  # string, step
-        self.route_s = [this.onsets_s.get(slot.number, this.times_s[slot.number]) for this, slot in steps]
+        steps = [
+            (this, slot) for this in passes for slot in cell.slots if slot.number in this.times_s
+        ]
+        # string, step
+        self.route = [(slot.string, this.steps_s[slot.number]) for this, slot in steps]
+        self.route_s = [
+            this.onsets_s.get(slot.number, this.times_s[slot.number]) for this, slot in steps
+        ]
 
     def tell(self, messages: Sequence[Message]) -> Truth:
         for at, message in enumerate(messages):
@@ -115,9 +125,11 @@ class _Teller:
             self._clean(rep)
         return Truth(self.notes, self.reps)
 
-    # --------------------------------------------------------------------------------------------------- the notes
+    # ------------------------------------------------------------------------------------ the notes
 
-    def _note(self, messages: Sequence[Message], at: int, message: Message, label: Label) -> TrueNote:
+    def _note(
+        self, messages: Sequence[Message], at: int, message: Message, label: Label
+    ) -> TrueNote:
         sound, data = message.sound, message.data
         string = (data[0] & 15) - self.rig.channels[0] + 2
         pitch = data[1] if message.by == "note" or sound is None else sound.pitch
@@ -147,26 +159,34 @@ class _Teller:
     def _kinds(self, string: int, t_s: float) -> list[Label]:
         """Noise where the string is quiet or passed over at that moment, else stray.
 
-        At a stroke the hand both ends one crossing and begins the next: within a quarter of a step of one, either
-        crossing may be meant.
+        At a stroke the hand both ends one crossing and begins the next: within a quarter of a step
+        of one, either crossing may be meant.
         """
         if string in self.cell.quiet:
             return [Label(None, None, NOISE)]
         at = bisect_right(self.route_s, t_s)
         kinds = [self._crossed(string, at)]
         for near in (at - 1, at):
-            if 0 <= near < len(self.route) and abs(self.route_s[near] - t_s) < 0.25 * self.route[near][1] + 0.01:
+            if (
+                0 <= near < len(self.route)
+                and abs(self.route_s[near] - t_s) < 0.25 * self.route[near][1] + 0.01
+            ):
                 kinds += [self._crossed(string, near), self._crossed(string, near + 1)]
         return [Label(None, None, kind) for kind in dict.fromkeys(kinds)]
 
     def _crossed(self, string: int, at: int) -> str:
-        """The kind of an extra in the crossing that leads to slot ``at`` of all that was to be played."""
-        if not 0 < at < len(self.route) or self.route_s[at] - self.route_s[at - 1] > 6 * self.route[at][1]:
+        """The kind of an extra in the crossing that leads to slot ``at`` of all that was to be
+        played."""
+        if (
+            not 0 < at < len(self.route)
+            or self.route_s[at] - self.route_s[at - 1] > 6 * self.route[at][1]
+        ):
             return STRAY
         return extra_kind(self.cell, string, self.route[at - 1][0], self.route[at][0])
 
     def _again(self) -> None:
-        """The same string and pitch within some 60 ms reads as a double trigger, though the hand did it."""
+        """The same string and pitch within some 60 ms reads as a double trigger, though the hand
+        did it."""
         last: dict[int, TrueNote] = {}
         for note in self.notes:
             before = last.get(note.string)
@@ -188,15 +208,19 @@ class _Teller:
                 note.labels.append(before.label)  # the first of the two was cut below the gate
             last[note.string] = note
 
-    # --------------------------------------------------------------------------------------------- the repetitions
+    # ------------------------------------------------------------------------------ the repetitions
 
     def _leave_out_unheard(self) -> None:
-        """A repetition of which nothing above the gate sounded is none; the later ones count one less."""
+        """A repetition of which nothing above the gate sounded is none; the later ones count one
+        less."""
         heard = {note.label.rep for note in self.notes if note.label.slot is not None}
         self.passes = [this for this in self.passes if this.rep in heard]
         number = {this.rep: at for at, this in enumerate(self.passes, 1)}
         for note in self.notes:
-            note.labels = [label._replace(rep=number.get(label.rep)) if label.rep else label for label in note.labels]
+            note.labels = [
+                label._replace(rep=number.get(label.rep)) if label.rep else label
+                for label in note.labels
+            ]
         for this in self.passes:
             this.rep = number[this.rep]
 
@@ -222,7 +246,8 @@ class _Teller:
             unsure = not this.broken
         listed = count if complete else heard
         verdicts = tuple(
-            self.notes[notes[number]].label.verdict if number in notes else MISSED for number in range(1, listed + 1)
+            self.notes[notes[number]].label.verdict if number in notes else MISSED
+            for number in range(1, listed + 1)
         )
         first = min(notes, default=this.entry)
         if 1 in notes or (this.mended and this.entry > 1) or (this.mended and first != this.entry):
@@ -256,7 +281,8 @@ class _Teller:
         return rep
 
     def _home(self, note: TrueNote) -> None:
-        """Which repetition an extra belongs to: the latest begun, unless that ended more than a beat ago."""
+        """Which repetition an extra belongs to: the latest begun, unless that ended more than a
+        beat ago."""
         begun = [rep for rep in self.reps if rep.start_s <= note.onset_s]
         home = begun[-1] if begun else None
         homes: list[int | None] = [home.rep if home else None]
@@ -272,11 +298,17 @@ class _Teller:
             if missing and rep.entry == 1 and abs(note.onset_s - rep.start_s) < 0.35 * rep.step_s:
                 homes += [rep.rep] if rep.rep not in homes else [rep.rep - 1 or None]
         labels = note.labels
-        note.labels = [Label(at, label.slot, label.verdict) for at in homes for label in labels if label.slot is None]
+        note.labels = [
+            Label(at, label.slot, label.verdict)
+            for at in homes
+            for label in labels
+            if label.slot is None
+        ]
         note.labels += [label for label in labels if label.slot is not None]
 
     def _near_a_slot(self, rep: TrueRep) -> None:
-        """An extra in the place of a missed slot may be its answer; a double trigger may be the slot that follows."""
+        """An extra in the place of a missed slot may be its answer; a double trigger may be the
+        slot that follows."""
         this = self.passes[rep.rep - 1]
         for slot in self.cell.slots[: len(rep.verdicts)]:
             due_s = self._due_s(this, slot)
@@ -286,8 +318,15 @@ class _Teller:
                 if note.label.slot is not None or abs(note.onset_s - due_s) > reach_s + 0.3:
                     continue
                 near = abs(note.onset_s - due_s) < reach_s
-                same_string, same_pitch = note.string == slot.string, (note.pitch - slot.pitch) in (0, 12, 19, 24)
-                if not near or not (same_string or note.pitch == slot.pitch) or note.record in self.under:
+                same_string, same_pitch = (
+                    note.string == slot.string,
+                    (note.pitch - slot.pitch) in (0, 12, 19, 24),
+                )
+                if (
+                    not near
+                    or not (same_string or note.pitch == slot.pitch)
+                    or note.record in self.under
+                ):
                     continue
                 verdict = HIT if same_string and same_pitch else WRONG
                 if missing:
@@ -298,11 +337,15 @@ class _Teller:
                     played = abs(answer.onset_s - due_s)
                     if abs(note.onset_s - due_s) < played + 0.1 * rep.step_s:
                         note.labels.append(Label(rep.rep, slot.number, verdict))
-                        answer.labels += [Label(rep.rep, None, ARTEFACT), Label(rep.rep, None, STRAY)]
+                        answer.labels += [
+                            Label(rep.rep, None, ARTEFACT),
+                            Label(rep.rep, None, STRAY),
+                        ]
                         rep.unsure_slots.add(slot.number)
 
     def _like_neighbours(self, rep: TrueRep) -> None:
-        """Of two like slots in a row one was missed: which one is told by time alone, and at the middle not at all."""
+        """Of two like slots in a row one was missed: which one is told by time alone, and at the
+        middle not at all."""
         this = self.passes[rep.rep - 1]
         for number in rep.missed:
             slot = self.cell.slots[number - 1]
@@ -322,7 +365,8 @@ class _Teller:
         rep.clean_unsure = bool(rep.unsure_slots)
         for note in self.notes:
             spoils = {
-                label.rep == rep.rep and label.slot is None and label.verdict != ARTEFACT for label in note.labels
+                label.rep == rep.rep and label.slot is None and label.verdict != ARTEFACT
+                for label in note.labels
             }
             label = note.label
             if label.rep == rep.rep and label.slot is None and label.verdict != ARTEFACT:

@@ -1,8 +1,8 @@
 """The cable between converter and computer: order, bytes and what else travels on it.
 
-On a DIN cable a byte takes 320 µs and messages wait for each other (sources.md M-01 to M-03); over USB they come in
-packets of a millisecond. Clock, active sensing, controllers, program changes and notes on channels that are no string
-travel along.
+On a DIN cable a byte takes 320 µs and messages wait for each other (sources.md M-01 to M-03); over
+USB they come in packets of a millisecond. Clock, active sensing, controllers, program changes and
+notes on channels that are no string travel along.
 """
 
 from __future__ import annotations
@@ -19,7 +19,8 @@ BYTE_S = 320e-6
 
 
 def send(messages: Sequence[Message], how: Conversion, strings: int, rng: Random) -> list[Message]:
-    """The same messages and the company they travel in, stamped with their arrival times, in order."""
+    """The same messages and the company they travel in, stamped with their arrival times, in
+    order."""
     end_s = max((message.ready_s for message in messages), default=0.0) + 0.5
     everything = [*messages, *_company(how, strings, end_s, rng)]
     everything.sort(key=lambda message: message.ready_s)
@@ -43,7 +44,10 @@ def _company(how: Conversion, strings: int, end_s: float, rng: Random) -> list[M
             pairs = [(101, 0), (100, 0), (6, how.bend_range), (38, 0)]
             if null:  # a closed parameter: the data entry behind it changes nothing (M-18)
                 pairs += [(101, 127), (100, 127), (6, 5)]
-            out += [Message(0.01 + 0.002 * at, bytes((0xB0 | channel, *pair))) for at, pair in enumerate(pairs)]
+            out += [
+                Message(0.01 + 0.002 * at, bytes((0xB0 | channel, *pair)))
+                for at, pair in enumerate(pairs)
+            ]
     if how.clock:
         beat_s = 60.0 / rng.uniform(60, 160)
         out += [Message(at * beat_s / 24, b"\xf8") for at in range(int(end_s / beat_s * 24))]

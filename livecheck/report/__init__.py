@@ -1,1 +1,2 @@
-"""What is read at leisure: the review as text and as a page, charts, tablature. Pure: values in, text out."""
+"""What is read at leisure: the review as text and as a page, charts, tablature. Pure: values in,
+text out."""

@@ -1,7 +1,7 @@
 """Small drawings for a page: axes, curves, bands, points and heat tables as SVG text.
 
-Colours are names of the page's own variables, so that one drawing serves light and dark. Shapes differ as well as
-colours. Every drawing says in words what it shows.
+Colours are names of the page's own variables, so that one drawing serves light and dark. Shapes
+differ as well as colours. Every drawing says in words what it shows.
 """
 
 from __future__ import annotations
@@ -29,7 +29,11 @@ class Frame:
         return LEFT + (value - self.x0) / (self.x1 - self.x0) * (WIDTH - LEFT - RIGHT)
 
     def y(self, value: float) -> float:
-        return self.height - BOTTOM - (value - self.y0) / (self.y1 - self.y0) * (self.height - TOP - BOTTOM)
+        return (
+            self.height
+            - BOTTOM
+            - (value - self.y0) / (self.y1 - self.y0) * (self.height - TOP - BOTTOM)
+        )
 
 
 def frame(xs: Sequence[float], y0: float, y1: float, height: int = HEIGHT) -> Frame:
@@ -42,7 +46,11 @@ def frame(xs: Sequence[float], y0: float, y1: float, height: int = HEIGHT) -> Fr
 def drawing(told: str, parts: Sequence[str], height: int = HEIGHT, width: int = WIDTH) -> str:
     """One SVG with its meaning in words."""
     label = escape(told, quote=True)
-    return f'<svg viewBox="0 0 {width} {height}" role="img" aria-label="{label}">' + "".join(parts) + "</svg>"
+    return (
+        f'<svg viewBox="0 0 {width} {height}" role="img" aria-label="{label}">'
+        + "".join(parts)
+        + "</svg>"
+    )
 
 
 def axes(box: Frame, x_name: str, y_name: str, y_text: Callable[[float], str]) -> list[str]:
@@ -51,7 +59,9 @@ def axes(box: Frame, x_name: str, y_name: str, y_text: Callable[[float], str]) -
     for value in ticks(box.y0, box.y1, 5):
         y = box.y(value)
         parts.append(f'<path class="grid" d="M{LEFT} {y:.1f}H{WIDTH - RIGHT}"/>')
-        parts.append(f'<text x="{LEFT - 7}" y="{y + 4:.1f}" text-anchor="end">{escape(y_text(value))}</text>')
+        parts.append(
+            f'<text x="{LEFT - 7}" y="{y + 4:.1f}" text-anchor="end">{escape(y_text(value))}</text>'
+        )
     bottom = box.height - BOTTOM
     for value in ticks(box.x0, box.x1, 8):
         x = box.x(value)
@@ -77,7 +87,9 @@ def ticks(low: float, high: float, about: int) -> list[float]:
     rough = (high - low) / about
     step = 10.0 ** floor(log10(rough))
     step *= next(factor for factor in (1, 2, 5, 10) if factor * step >= rough * 0.999)
-    return [round(i * step, 9) for i in range(ceil(low / step - 1e-9), floor(high / step + 1e-9) + 1)]
+    return [
+        round(i * step, 9) for i in range(ceil(low / step - 1e-9), floor(high / step + 1e-9) + 1)
+    ]
 
 
 def curve(box: Frame, xs: Sequence[float], ys: Sequence[float], kind: str) -> str:
@@ -93,8 +105,11 @@ def band(box: Frame, xs: Sequence[float], lows: Sequence[float], highs: Sequence
     return f'<polygon class="band" points="{" ".join(there + back)}"/>'
 
 
-def dot(box: Frame, x: float, y: float, size: float, kind: str, told: str, aside: float = 0.0) -> str:
-    """A round point that says what it is when pointed at; ``aside`` moves it, so that none hides another."""
+def dot(
+    box: Frame, x: float, y: float, size: float, kind: str, told: str, aside: float = 0.0
+) -> str:
+    """A round point that says what it is when pointed at; ``aside`` moves it, so that none hides
+    another."""
     at = f'cx="{box.x(x) + aside:.1f}" cy="{box.y(y):.1f}" r="{size:.1f}"'
     return f'<circle class="{kind}" {at}><title>{escape(told)}</title></circle>'
 
@@ -129,7 +144,8 @@ PALE = 0.3
 """Cells that rest on few repetitions are no darker than this."""
 
 HeatRow = tuple[str, Sequence[tuple[float | None, str, str]], bool]
-"""A row's name, its cells (share, its text, and what it counts), and whether it rests on few repetitions."""
+"""A row's name, its cells (share, its text, and what it counts), and whether it rests on few
+repetitions."""
 
 
 def heat(rows: Sequence[HeatRow], columns: Sequence[str], told: str) -> str:

@@ -1,7 +1,7 @@
 """The review as one self-contained page: opens from disk, prints, needs no network and no script.
 
-Every picture has its meaning in words and the numbers behind it in a table. Blue and orange are told apart by
-colour-blind eyes (M. Okabe and K. Ito's palette), and shape says the same again.
+Every picture has its meaning in words and the numbers behind it in a table. Blue and orange are
+told apart by colour-blind eyes (M. Okabe and K. Ito's palette), and shape says the same again.
 """
 
 from __future__ import annotations
@@ -52,7 +52,13 @@ def page(review: Review, title: str) -> str:
         *(f"<p>{escape(note)}</p>" for note in trends(review)),
     ]
     if review.by_tempo:
-        parts += [_outcome(review), _heat(review), _noise(review), _evenness(review), _progress(review)]
+        parts += [
+            _outcome(review),
+            _heat(review),
+            _noise(review),
+            _evenness(review),
+            _progress(review),
+        ]
     return (
         '<!DOCTYPE html><html lang="en"><head><meta charset="utf-8"><meta name="viewport" '
         f'content="width=device-width,initial-scale=1"><title>{escape(title)}</title><style>{STYLE}</style></head>'
@@ -76,21 +82,31 @@ def _outcome(review: Review) -> str:
         parts.append(chart.span(box, low, high, "awkward", f"awkward, {low:.0f} to {high:.0f}"))
     if review.curve is not None:
         drawn = review.curve
-        parts += [chart.band(box, drawn.bpm, drawn.low, drawn.high), chart.curve(box, drawn.bpm, drawn.chance, "fit")]
+        parts += [
+            chart.band(box, drawn.bpm, drawn.low, drawn.high),
+            chart.curve(box, drawn.bpm, drawn.chance, "fit"),
+        ]
     for level, (name, limit) in enumerate((("secure", review.secure), ("break", review.broken))):
         if limit.bpm is not None:
             parts.append(chart.upright(box, limit.bpm, "mark", f"{name} {limit.bpm:.0f}", level))
     for part in review.parts:
-        told = f"{_sitting(part)}, take {part.take + 1}, {part.bpm:.0f} bpm: {part.clean} of {part.reps} clean"
+        told = (
+            f"{_sitting(part)}, take {part.take + 1}, {part.bpm:.0f} bpm: {part.clean} of "
+            f"{part.reps} clean"
+        )
         size, aside = 2.0 + 0.7 * part.reps**0.5, 3.5 * (part.take * 2 % 5 - 2)
         parts.append(chart.dot(box, part.bpm, part.clean / part.reps, size, "part", told, aside))
     for rung in review.by_tempo:
-        parts.append(chart.dot(box, rung.bpm, rung.clean / rung.reps, 4.5, "played", _rung_text(rung)))
+        parts.append(
+            chart.dot(box, rung.bpm, rung.clean / rung.reps, 4.5, "played", _rung_text(rung))
+        )
     told = "Share of clean repetitions against tempo, with the fitted curve. " + sentence(review)
     caption = "Filled: all repetitions at a tempo. "
     if review.parts:
         caption += "Rings: single takes, larger with more repetitions. "
-    caption += "Line and shade: fitted chance and its 95 % interval." if review.curve is not None else ""
+    caption += (
+        "Line and shade: fitted chance and its 95 % interval." if review.curve is not None else ""
+    )
     if review.awkward is not None:
         caption += " Shaded upright: the awkward range, left out of the fit."
     return _section("Where it breaks", chart.drawing(told, parts, 340), caption, _behind(review))
@@ -112,15 +128,26 @@ def _behind(review: Review) -> str:
             for part in review.parts
             if part.rung == number
         ]
-        table = _table(("sitting", "take", "minute", "bpm", "clean", "repetitions"), rows) if rows else ""
+        table = (
+            _table(("sitting", "take", "minute", "bpm", "clean", "repetitions"), rows)
+            if rows
+            else ""
+        )
         told = escape(_rung_text(rung))
-        blocks.append(f"<details><summary>{told}</summary>{table}</details>" if rows else f"<p>{told}</p>")
-    many = "" if review.parts else f"<p>Takes are listed one by one only where there are fewer than {MOST_PARTS}.</p>"
+        blocks.append(
+            f"<details><summary>{told}</summary>{table}</details>" if rows else f"<p>{told}</p>"
+        )
+    many = (
+        ""
+        if review.parts
+        else f"<p>Takes are listed one by one only where there are fewer than {MOST_PARTS}.</p>"
+    )
     return f"<details><summary>The repetitions behind each point</summary>{many}{''.join(blocks)}</details>"
 
 
 def _sitting(part: Part) -> str:
-    """Which sitting: its day where it is known, and its number, since there may be several a day."""
+    """Which sitting: its day where it is known, and its number, since there may be several a
+    day."""
     number = f"sitting {part.sitting + 1}"
     return f"{date.fromordinal(part.day).isoformat()}, {number}" if part.day else number
 
@@ -138,7 +165,9 @@ def _heat(review: Review) -> str:
         for slot in range(len(columns)):
             shares = [column[slot] for column in (rung.missed, rung.wrong, rung.broken)]
             told = ", ".join(
-                f"{name} {100 * share:.0f} %" for name, share in zip(("missed", "wrong", "broken off"), shares) if share
+                f"{name} {100 * share:.0f} %"
+                for name, share in zip(("missed", "wrong", "broken off"), shares)
+                if share
             )
             known = [share for share in shares if share is not None]
             title = f"note {slot + 1} at {rung.bpm:.0f} bpm: {told or 'no fault'}"
@@ -146,22 +175,32 @@ def _heat(review: Review) -> str:
             cells.append((share, share_text(share, rung.reps), title))
         rows.append((f"{rung.bpm:.0f}", cells, rung.reps < FEW))
     told = "Faults by note and tempo. " + _worst(review)
-    caption = f"Missed, wrong or broken off, in 100 repetitions; a note a column, a tempo a row.{_few(rows)} "
+    caption = (
+        "Missed, wrong or broken off, in 100 repetitions; a note a column, a tempo a "
+        f"row.{_few(rows)} "
+    )
     caption += _worst(review)
-    return _section("Which note", chart.heat(rows, columns, told), caption, _heat_numbers(rows, columns, "note"))
+    return _section(
+        "Which note", chart.heat(rows, columns, told), caption, _heat_numbers(rows, columns, "note")
+    )
 
 
 def _few(rows: Sequence[chart.HeatRow]) -> str:
     """What pale cells mean, where there are some."""
     pale = any(few and any(share for share, _, _ in cells) for _, cells, few in rows)
-    return f" Dashed and pale: fewer than {FEW} repetitions, shown as so many of so many." if pale else ""
+    return (
+        f" Dashed and pale: fewer than {FEW} repetitions, shown as so many of so many."
+        if pale
+        else ""
+    )
 
 
 def _worst(review: Review) -> str:
     """Which slot went wrong most often, in words."""
     counts = [
         sum(
-            rung.reps * sum(column[slot] or 0.0 for column in (rung.missed, rung.wrong, rung.broken))
+            rung.reps
+            * sum(column[slot] or 0.0 for column in (rung.missed, rung.wrong, rung.broken))
             for rung in review.by_tempo
         )
         for slot in range(len(review.slot_strings))
@@ -187,7 +226,8 @@ def _noise(review: Review) -> str:
                 (
                     rung.noise[s],
                     share_text(rung.noise[s], rung.reps),
-                    f"string {s + 1} at {rung.bpm:.0f} bpm: in {100 * (rung.noise[s] or 0):.0f} % of repetitions",
+                    f"string {s + 1} at {rung.bpm:.0f} bpm: in {100 * (rung.noise[s] or 0):.0f} % "
+                    "of repetitions",
                 )
                 for s in loud
             ],
@@ -199,17 +239,32 @@ def _noise(review: Review) -> str:
     told = [_touches(review, string) for string in loud]
     what = f"Repetitions in 100 in which a string sounded that should be silent.{_few(rows)}"
     caption = " ".join([what, *filter(None, told)])
-    return _section("Other strings", chart.heat(rows, columns, caption), caption, _heat_numbers(rows, columns, ""))
+    return _section(
+        "Other strings",
+        chart.heat(rows, columns, caption),
+        caption,
+        _heat_numbers(rows, columns, ""),
+    )
 
 
 def _touches(review: Review, string: int) -> str:
-    """How often a string was struck and how often brushed, in words; nothing where neither can be told."""
+    """How often a string was struck and how often brushed, in words; nothing where neither can be
+    told."""
     struck, brushed = (
         sum(column[string] for column in columns if column)
-        for columns in ([rung.struck for rung in review.by_tempo], [rung.brushed for rung in review.by_tempo])
+        for columns in (
+            [rung.struck for rung in review.by_tempo],
+            [rung.brushed for rung in review.by_tempo],
+        )
     )
-    parts = [f"{word} {count} times" for word, count in (("struck", struck), ("brushed", brushed)) if count > 1]
-    parts += [f"{word} once" for word, count in (("struck", struck), ("brushed", brushed)) if count == 1]
+    parts = [
+        f"{word} {count} times"
+        for word, count in (("struck", struck), ("brushed", brushed))
+        if count > 1
+    ]
+    parts += [
+        f"{word} once" for word, count in (("struck", struck), ("brushed", brushed)) if count == 1
+    ]
     return f"String {string + 1}: {', '.join(parts)}." if parts else ""
 
 
@@ -220,15 +275,21 @@ def _evenness(review: Review) -> str:
     bpm, values = [rung.bpm for rung in rungs], [rung.cv_pct or 0.0 for rung in rungs]
     limits = [noticeable_cv_pct(at, review.grid) for at in bpm]
     box = chart.frame(bpm, 0.0, 1.1 * max(*values, *limits), 260)
-    parts = chart.axes(box, "tempo, beats per minute", "unevenness, cv", lambda value: f"{value:g} %")
+    parts = chart.axes(
+        box, "tempo, beats per minute", "unevenness, cv", lambda value: f"{value:g} %"
+    )
     parts += [chart.curve(box, bpm, limits, "limit"), chart.curve(box, bpm, values, "line")]
-    parts += [chart.dot(box, x, y, 4.0, "played", f"{x:.0f} bpm: {y:.1f} %") for x, y in zip(bpm, values)]
+    parts += [
+        chart.dot(box, x, y, 4.0, "played", f"{x:.0f} bpm: {y:.1f} %") for x, y in zip(bpm, values)
+    ]
     over = [f"{x:.0f}" for x, y, limit in zip(bpm, values, limits) if y > limit]
     told = f"Audible at {', '.join(over)}." if over else "Nowhere audible on average."
     caption = f"Scatter of the intervals; dashed: what is just noticeable. {told}"
     numbers = [(f"{x:.0f}", f"{y:.1f}", f"{limit:.1f}") for x, y, limit in zip(bpm, values, limits)]
     more = _numbers(("bpm", "cv %", "just noticeable"), numbers)
-    return _section("How even", chart.drawing("Evenness against tempo. " + caption, parts, 260), caption, more)
+    return _section(
+        "How even", chart.drawing("Evenness against tempo. " + caption, parts, 260), caption, more
+    )
 
 
 def _progress(review: Review) -> str:
@@ -248,12 +309,18 @@ def _progress(review: Review) -> str:
         else:
             parts.append(chart.arrow(box, x, bpm, day.status == "above_range", told))
     slope = review.progress.bpm_a_week
-    caption = f"Each day's own secure tempo: {slope.value:+.1f} bpm a week ({slope.low:.1f} to {slope.high:.1f})."
+    caption = (
+        f"Each day's own secure tempo: {slope.value:+.1f} bpm a week ({slope.low:.1f} to "
+        f"{slope.high:.1f})."
+    )
     if not slope.sure:
         caption += " The interval holds nought: no sign of a trend."
     if any(day.status != "found" for day, _ in days):
         caption += " Arrows: it lies beyond the tempos tried that day."
-    more = _numbers(("day", "", "bpm"), [(_date(day.number), _STATUS[day.status], f"{bpm:.0f}") for day, bpm in days])
+    more = _numbers(
+        ("day", "", "bpm"),
+        [(_date(day.number), _STATUS[day.status], f"{bpm:.0f}") for day, bpm in days],
+    )
     return _section("Progress", chart.drawing(caption, parts, 260), caption, more)
 
 
@@ -280,7 +347,9 @@ def _numbers(head: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
 
 def _table(head: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
     top = "".join(f'<th scope="col">{escape(name)}</th>' for name in head)
-    body = "".join("<tr>" + "".join(f"<td>{escape(cell)}</td>" for cell in row) + "</tr>" for row in rows)
+    body = "".join(
+        "<tr>" + "".join(f"<td>{escape(cell)}</td>" for cell in row) + "</tr>" for row in rows
+    )
     return f"<table><thead><tr>{top}</tr></thead><tbody>{body}</tbody></table>"
 
 

@@ -1,6 +1,8 @@
-"""The review in the terminal: the sentence first, then pictures made of characters, one row a tempo.
+"""The review in the terminal: the sentence first, then pictures made of characters, one row a
+tempo.
 
-Pure text: a review and a width become lines. Shape carries the meaning, so that it reads without colour and in a log.
+Pure text: a review and a width become lines. Shape carries the meaning, so that it reads without
+colour and in a log.
 """
 
 from __future__ import annotations
@@ -37,7 +39,8 @@ FEW = 10
 """A share of fewer repetitions is shown by its counts (measures.md)."""
 
 VAGUE_POINTS, VAGUE_CV, VAGUE_BPM = 20.0, 2.0, 8.0
-"""An interval wider than this, around nought, is no sign that nothing changes (common practice, no source)."""
+"""An interval wider than this, around nought, is no sign that nothing changes (common practice, no
+source)."""
 
 
 def answer_lines(review: Review, width: int = 80) -> list[str]:
@@ -59,7 +62,9 @@ def review_lines(review: Review, width: int = 80, signs: Signs = PLAIN) -> list[
         if picture:
             lines += ["", title, *picture]
     notes = trends(review)
-    return lines + ([""] + [line for note in notes for line in wrapped(note, width)] if notes else [])
+    return lines + (
+        [""] + [line for note in notes for line in wrapped(note, width)] if notes else []
+    )
 
 
 def outcome(review: Review, width: int, signs: Signs) -> list[str]:
@@ -72,14 +77,22 @@ def outcome(review: Review, width: int, signs: Signs) -> list[str]:
     for rung in reversed(review.by_tempo):
         row = [" "] * (wide + 1)
         if review.curve is not None:
-            low, chance, high = (_at(review.curve, rung.bpm, column) for column in ("low", "chance", "high"))
+            low, chance, high = (
+                _at(review.curve, rung.bpm, column) for column in ("low", "chance", "high")
+            )
             for place in range(round(low * wide), round(high * wide) + 1):
                 row[place] = signs.band
             row[round(chance * wide)] = signs.curve
         row[round(rung.clean / rung.reps * wide)] = signs.share
-        lines.append(f"{rung.bpm:5.0f}{f'{rung.clean} of {rung.reps}':>11}  " + "".join(row).rstrip())
+        lines.append(
+            f"{rung.bpm:5.0f}{f'{rung.clean} of {rung.reps}':>11}  " + "".join(row).rstrip()
+        )
     if review.curve is not None:
-        lines.append(f"{signs.share} played   {signs.curve} fitted curve   {signs.band * 3} its 95 % interval"[:width])
+        lines.append(
+            f"{signs.share} played   {signs.curve} fitted curve   {signs.band * 3} its 95 % interval"[
+                :width
+            ]
+        )
     if review.awkward is not None:
         lines.append("the awkward range is left out of the fit")
     return lines
@@ -88,7 +101,10 @@ def outcome(review: Review, width: int, signs: Signs) -> list[str]:
 def _scale(wide: int) -> str:
     marks = [" "] * (wide + 1)
     for share, text in ((0.0, "0"), (0.5, "50"), (1.0, "100 %")):
-        at = min(max(round(share * wide) - (len(text) // 2 if share < 1 else len(text) - 1), 0), wide + 1 - len(text))
+        at = min(
+            max(round(share * wide) - (len(text) // 2 if share < 1 else len(text) - 1), 0),
+            wide + 1 - len(text),
+        )
         marks[at : at + len(text)] = text
     return "".join(marks).rstrip()
 
@@ -106,11 +122,14 @@ def _at(curve: Drawn, bpm: float, column: str) -> float:
 
 
 def heat(review: Review, width: int, signs: Signs) -> list[str]:
-    """Missed, wrong and broken off by slot, and noise by string, in per cent of the repetitions at each tempo."""
+    """Missed, wrong and broken off by slot, and noise by string, in per cent of the repetitions at
+    each tempo."""
     if not review.by_tempo:
         return []
     loud = [
-        s for s in range(len(review.by_tempo[0].noise)) if any((rung.noise[s] or 0) > 0 for rung in review.by_tempo)
+        s
+        for s in range(len(review.by_tempo[0].noise))
+        if any((rung.noise[s] or 0) > 0 for rung in review.by_tempo)
     ]
     slots = range(len(review.slot_strings))
     room = (width - 8) // 4
@@ -118,8 +137,17 @@ def heat(review: Review, width: int, signs: Signs) -> list[str]:
     head = f"{'bpm':>5} |" + "".join(f"{slot + 1:>4}" for slot in slots[:cut])
     lines = [head + (" |" + "".join(f"{f's{string + 1}':>4}" for string in loud) if loud else "")]
     for rung in reversed(review.by_tempo):
-        line = f"{rung.bpm:5.0f} |" + "".join(_cell(_fault(rung, slot), rung, signs) for slot in slots[:cut])
-        lines.append(line + (" |" + "".join(_cell(rung.noise[string], rung, signs) for string in loud) if loud else ""))
+        line = f"{rung.bpm:5.0f} |" + "".join(
+            _cell(_fault(rung, slot), rung, signs) for slot in slots[:cut]
+        )
+        lines.append(
+            line
+            + (
+                " |" + "".join(_cell(rung.noise[string], rung, signs) for string in loud)
+                if loud
+                else ""
+            )
+        )
     if cut < len(slots):
         lines.append(f"notes {cut + 1} to {len(slots)} do not fit this width; the page shows them")
     return lines
@@ -170,7 +198,8 @@ def evenness(review: Review, width: int, signs: Signs) -> list[str]:
 def noticeable_cv_pct(bpm: float, grid: int) -> float:
     """The evenness at which scattered onsets become just noticeable.
 
-    Intervals lie between two onsets, so independent deviations of d ms make intervals scatter by d times root two.
+    Intervals lie between two onsets, so independent deviations of d ms make intervals scatter by d
+    times root two.
     """
     interval_s = 60.0 / (bpm * grid)
     return 100.0 * sqrt(2.0) * just_noticeable_ms(interval_s) / (1000.0 * interval_s)
@@ -220,24 +249,29 @@ def trends(review: Review) -> list[str]:
 
 
 def _said(slope: Slope, vague: float, change: str, what: str, up: str, down: str) -> str:
-    """A trend in words: what it is where it is sure, else that there is no sign of it, or too little to tell."""
+    """A trend in words: what it is where it is sure, else that there is no sign of it, or too
+    little to tell."""
     if slope.sure:
         return f"{up if slope.value > 0 else down}: {change}."
     return f"{'Too little to tell' if slope.high - slope.low > vague else 'No sign of'} {what}: {change}."
 
 
 def _range(slope: Slope) -> str:
-    value, low, high = (round(end, 1) + 0.0 for end in (slope.value, slope.low, slope.high))  # no minus before 0.0
+    # no minus before 0.0
+    value, low, high = (round(end, 1) + 0.0 for end in (slope.value, slope.low, slope.high))
     return f"{value:+.1f} ({low:.1f} to {high:.1f})"
 
 
 def odd_even(comparison: Comparison) -> str:
     """Odd against even repetitions, whose strokes are swapped."""
     shown = comparison.clearest or comparison.overall
-    start = "Strokes swap from one repetition to the next; odd ones (first stroke down) against even:"
+    start = (
+        "Strokes swap from one repetition to the next; odd ones (first stroke down) against even:"
+    )
     end = "" if comparison.clearest is not None else "; no clear difference"
     return (
-        f"{start} {round(shown.points):+d} points clean ({round(shown.low)} to {round(shown.high)}) "
+        f"{start} {round(shown.points):+d} points clean ({round(shown.low)} to "
+        f"{round(shown.high)}) "
         f"at {shown.from_bpm:.0f} to {shown.to_bpm:.0f}{end}."
     )
 

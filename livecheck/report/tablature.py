@@ -1,7 +1,8 @@
 """A cell as readable text: tablature rows, strokes, grid and what follows from its length.
 
-Owns the layout of `livecheck cell show` and the facts told under it. Pure: a cell goes in, lines of text come out.
-Every grid step has the same room, so that rests and held notes look as long as they are.
+Owns the layout of `livecheck cell show` and the facts told under it. Pure: a cell goes in, lines of
+text come out. Every grid step has the same room, so that rests and held notes look as long as they
+are.
 """
 
 from __future__ import annotations
@@ -28,9 +29,9 @@ _END = 7  # columns after the last: "| quiet"
 class Crossings:
     """How a cell changes strings, the way from its last slot back to its first included.
 
-    ``changes`` counts neighbouring slots on different strings, ``skips`` those of them with a string or more between.
-    The others count the ways of the pick from one string to another: round the ``outside`` of the pair, between the
-    two (``inside``), or with the ``same`` stroke again.
+    ``changes`` counts neighbouring slots on different strings, ``skips`` those of them with a
+    string or more between. The others count the ways of the pick from one string to another: round
+    the ``outside`` of the pair, between the two (``inside``), or with the ``same`` stroke again.
     """
 
     changes: int
@@ -41,30 +42,37 @@ class Crossings:
 
 
 def turns_round(cell: Cell) -> bool:
-    """Whether each repetition begins on the other stroke: an odd number of picked notes and no pick stroke written.
+    """Whether each repetition begins on the other stroke: an odd number of picked notes and no pick
+    stroke written.
 
     Source: sources.md L-01; a written stroke is the same in every repetition (formats.md).
     """
     over = cell.variants[cell.variant] if cell.variant is not None else {}
-    fixed = [over.get(slot.number, stroke) for slot, stroke in zip(cell.slots, cell.written, strict=True)]
+    fixed = [
+        over.get(slot.number, stroke) for slot, stroke in zip(cell.slots, cell.written, strict=True)
+    ]
     return len(_picked(cell)) % 2 == 1 and not any(stroke in PICKED for stroke in fixed)
 
 
 def reps_to_beat(cell: Cell) -> int:
-    """Repetitions after which the figure begins on a beat again: g / gcd(s, g). Source: sources.md L-04."""
+    """Repetitions after which the figure begins on a beat again: g / gcd(s, g). Source: sources.md
+    L-04."""
     return cell.grid // gcd(cell.steps, cell.grid)
 
 
 def reps_to_beat_and_stroke(cell: Cell) -> int:
-    """Repetitions after which it begins on a beat with its first stroke again. Source: sources.md L-05."""
+    """Repetitions after which it begins on a beat with its first stroke again. Source: sources.md
+    L-05."""
     return lcm(reps_to_beat(cell), 2) if turns_round(cell) else reps_to_beat(cell)
 
 
 def crossings(cell: Cell) -> Crossings:
     """Count the string changes by kind; in a cell that turns round, those of its first repetition.
 
-    Outside: down on the lower-sounding string, then up on the higher, or up on the higher, then down on the lower.
-    Inside: the other two (sources.md section 7, common practice). Strings go by number, as the pick meets them.
+    Outside: down on the lower-sounding string, then up on the higher, or up on the higher, then
+    down on the lower.
+    Inside: the other two (sources.md section 7, common practice). Strings go by number, as the pick
+    meets them.
     """
     changed = [(a, b) for a, b in _neighbours(cell.slots) if a.string != b.string]
     picked = _picked(cell)
@@ -79,14 +87,16 @@ def crossings(cell: Cell) -> Crossings:
             outside += 1
         else:
             inside += 1
-    return Crossings(len(changed), sum(abs(a.string - b.string) > 1 for a, b in changed), outside, inside, same)
+    return Crossings(
+        len(changed), sum(abs(a.string - b.string) > 1 for a, b in changed), outside, inside, same
+    )
 
 
 def tab_lines(cell: Cell, width: int = 80, ascii_only: bool = False) -> list[str]:
     """The cell as lines of text of at most ``width`` columns (60 or more).
 
-    What is longer is wrapped into systems, at a beat where that is possible. ``ascii_only`` shows the strokes of the
-    pick as D and U.
+    What is longer is wrapped into systems, at a beat where that is possible. ``ascii_only`` shows
+    the strokes of the pick as D and U.
     """
     symbols = ASCII_SYMBOLS if ascii_only else SYMBOLS
     rows = _rows(cell, symbols)
@@ -100,7 +110,7 @@ def tab_lines(cell: Cell, width: int = 80, ascii_only: bool = False) -> list[str
     return [*lines, "", *wrap(_legend(cell, symbols), width)]
 
 
-# ------------------------------------------------------------------------------------------------------- the picture
+# -------------------------------------------------------------------------------------- the picture
 
 
 def _title(cell: Cell, width: int) -> list[str]:
@@ -115,16 +125,29 @@ def _title(cell: Cell, width: int) -> list[str]:
 
 def _rows(cell: Cell, symbols: dict[str, str]) -> list[tuple[str, str, str]]:
     """Label, one text of _STEP columns a grid step, and end of every row, top to bottom."""
-    beats = [str(step // cell.grid + 1) if step % cell.grid == 0 else "." for step in range(cell.steps)]
+    beats = [
+        str(step // cell.grid + 1) if step % cell.grid == 0 else "." for step in range(cell.steps)
+    ]
     numbers, strokes = ["r"] * cell.steps, [""] * cell.steps
     for slot in cell.slots:
-        numbers[slot.start : slot.start + slot.length] = [str(slot.number)] + [""] * (slot.length - 1)
+        numbers[slot.start : slot.start + slot.length] = [str(slot.number)] + [""] * (
+            slot.length - 1
+        )
         strokes[slot.start] = symbols[slot.stroke]
     strings = [
-        (f"{name_of(pitch):<4}{string:>3} |", _string_row(cell, string), "| quiet" if string in cell.quiet else "|")
+        (
+            f"{name_of(pitch):<4}{string:>3} |",
+            _string_row(cell, string),
+            "| quiet" if string in cell.quiet else "|",
+        )
         for string, pitch in enumerate(cell.tuning, 1)
     ]
-    return [("beat", _spread(beats), ""), ("slot", _spread(numbers), ""), *strings, ("stroke", _spread(strokes), "")]
+    return [
+        ("beat", _spread(beats), ""),
+        ("slot", _spread(numbers), ""),
+        *strings,
+        ("stroke", _spread(strokes), ""),
+    ]
 
 
 def _spread(marks: list[str]) -> str:
@@ -140,7 +163,9 @@ def _string_row(cell: Cell, string: int) -> str:
             held = "=" if slot.length > 1 else "-"
             row[slot.start] = f"-{slot.fret}".ljust(_STEP, held)
             for step in range(slot.start + 1, slot.start + slot.length):
-                row[step] = "=" * _STEP if step < slot.start + slot.length - 1 else "=" * (_STEP - 1) + "-"
+                row[step] = (
+                    "=" * _STEP if step < slot.start + slot.length - 1 else "=" * (_STEP - 1) + "-"
+                )
     return "".join(row)
 
 
@@ -165,11 +190,14 @@ def _legend(cell: Cell, symbols: dict[str, str]) -> str:
     return ", ".join(signs)
 
 
-# --------------------------------------------------------------------------------------------------------- the facts
+# ---------------------------------------------------------------------------------------- the facts
 
 
 def _facts(cell: Cell) -> list[str]:
-    size = f"{_count(len(cell.slots), 'slot')} on {_count(cell.steps, 'grid step')}, {cell.grid} to the beat"
+    size = (
+        f"{_count(len(cell.slots), 'slot')} on {_count(cell.steps, 'grid step')}, {cell.grid} to "
+        "the beat"
+    )
     return [size, _strokes_fact(cell), _beat_fact(cell), *_crossing_facts(cell)]
 
 
@@ -204,7 +232,11 @@ def _crossing_facts(cell: Cell) -> list[str]:
         return ["no string crossings"]
     skips = f", {found.skips} of them skipping a string or more" if found.skips else ""
     facts = [_count(found.changes, "string crossing") + skips]
-    kinds = [("outside", found.outside), ("inside", found.inside), ("with the same stroke", found.same)]
+    kinds = [
+        ("outside", found.outside),
+        ("inside", found.inside),
+        ("with the same stroke", found.same),
+    ]
     told = [f"{count} {kind}" for kind, count in kinds if count]
     if told:
         turned = "; outside and inside change places each repetition" if turns_round(cell) else ""

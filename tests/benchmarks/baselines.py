@@ -1,4 +1,5 @@
-"""Simpler ways to tell a take, for scale: an oracle, a greedy cursor, and a general alignment of the whole take.
+"""Simpler ways to tell a take, for scale: an oracle, a greedy cursor, and a general alignment of
+the whole take.
 
 Each has the face of a session: feed(), tick(), finish(). None of them hears a bend as a note.
 """
@@ -31,7 +32,8 @@ from livecheck.player.takes import Take
 
 
 class Teller:
-    """Collects the note-ons and tells everything at the end; subclasses decide which slot each answers."""
+    """Collects the note-ons and tells everything at the end; subclasses decide which slot each
+    answers."""
 
     def __init__(self, cell: Cell, rig: Rig) -> None:
         self.cell, self.rig, self.notes = cell, rig, list[Note]()
@@ -62,7 +64,8 @@ class Teller:
 
 
 def tell(cell: Cell, notes: list[Note], answers: list[tuple[int, int] | None]) -> list[Outcome]:
-    """Outcomes for notes with their answers; extras belong to the repetition of the last answer before them."""
+    """Outcomes for notes with their answers; extras belong to the repetition of the last answer
+    before them."""
     outcomes: list[Outcome] = []
     reps: dict[int, dict[int, Note]] = {}
     extras: dict[int, list[Extra]] = {}
@@ -83,7 +86,11 @@ def tell(cell: Cell, notes: list[Note], answers: list[tuple[int, int] | None]) -
         for slot in cell.slots[:last]:
             note = slots.get(slot.number)
             verdict = (
-                MISSED if note is None else HIT if (note.string, note.pitch) == (slot.string, slot.pitch) else WRONG
+                MISSED
+                if note is None
+                else HIT
+                if (note.string, note.pitch) == (slot.string, slot.pitch)
+                else WRONG
             )
             outcomes.append(SlotTold(rep, slot.number, verdict, note))
             results.append(SlotResult(slot.number, verdict, note, None, None))
@@ -91,7 +98,10 @@ def tell(cell: Cell, notes: list[Note], answers: list[tuple[int, int] | None]) -
         hits = sum(result.verdict == HIT for result in results)
         complete = last == len(cell.slots)
         clean = complete and hits == last and all(extra.kind == ARTEFACT for extra in own)
-        start_s, end_s = min(note.onset_s for note in slots.values()), max(note.onset_s for note in slots.values())
+        start_s, end_s = (
+            min(note.onset_s for note in slots.values()),
+            max(note.onset_s for note in slots.values()),
+        )
         outcomes.append(
             RepDone(
                 Repetition(
@@ -116,7 +126,8 @@ def tell(cell: Cell, notes: list[Note], answers: list[tuple[int, int] | None]) -
 
 
 class GreedyCursor(Teller):
-    """Takes each note for the nearest of the next two slots that it fits; knows no time and never looks back."""
+    """Takes each note for the nearest of the next two slots that it fits; knows no time and never
+    looks back."""
 
     def answers(self) -> list[tuple[int, int] | None]:
         out: list[tuple[int, int] | None] = []
@@ -142,7 +153,8 @@ class GreedyCursor(Teller):
 
 
 class WholeTake(Teller):
-    """General alignment: least edit distance between the notes and so many repetitions, which it is told; no time."""
+    """General alignment: least edit distance between the notes and so many repetitions, which it is
+    told; no time."""
 
     def __init__(self, take: Take, cell: Cell, rig: Rig) -> None:
         super().__init__(cell, rig)
@@ -164,7 +176,9 @@ class WholeTake(Teller):
         for index in range(len(self.notes), 0, -1):
             while at and rows[index][at] == rows[index][at - 1] + 1.0:
                 at -= 1
-            if at and rows[index][at] == rows[index - 1][at - 1] + self.cost(self.notes[index - 1], plan[at - 1][1]):
+            if at and rows[index][at] == rows[index - 1][at - 1] + self.cost(
+                self.notes[index - 1], plan[at - 1][1]
+            ):
                 out.append(plan[at - 1])
                 at -= 1
             else:
@@ -173,12 +187,15 @@ class WholeTake(Teller):
 
 
 def _renumbered(answers: list[tuple[int, int] | None]) -> list[tuple[int, int] | None]:
-    numbers = {rep: at for at, rep in enumerate(sorted({answer[0] for answer in answers if answer}), 1)}
+    numbers = {
+        rep: at for at, rep in enumerate(sorted({answer[0] for answer in answers if answer}), 1)
+    }
     return [(numbers[answer[0]], answer[1]) if answer else None for answer in answers]
 
 
 class Oracle:
-    """Tells the truth: what a perfect session would say. Its figures are those of the judge's own definition."""
+    """Tells the truth: what a perfect session would say. Its figures are those of the judge's own
+    definition."""
 
     def __init__(self, take: Take, cell: Cell, rig: Rig) -> None:
         self.take = take
@@ -195,7 +212,14 @@ class Oracle:
         for note in take.truth.notes:
             data = take.records[note.record].data
             heard.append(
-                Note(note.onset_s, note.string, note.pitch, note.pitch, data[2] if note.by == "note" else None, note.by)
+                Note(
+                    note.onset_s,
+                    note.string,
+                    note.pitch,
+                    note.pitch,
+                    data[2] if note.by == "note" else None,
+                    note.by,
+                )
             )
         for at, rep in enumerate(take.truth.reps):
             results, extras = [], []

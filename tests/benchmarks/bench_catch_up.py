@@ -2,9 +2,9 @@
 
     python tests/benchmarks/bench_catch_up.py [--hours H] [--rate NOTES_PER_S] [--plain]
 
-A minute of play with all faults is written into a journal over and over, as the recorder does, and then followed from
-its start on a terminal of 120 × 40: the time until the practice log is on the screen. With ``--plain`` until the last
-line is printed.
+A minute of play with all faults is written into a journal over and over, as the recorder does, and
+then followed from its start on a terminal of 120 × 40: the time until the practice log is on the
+screen. With ``--plain`` until the last line is printed.
 """
 
 from __future__ import annotations
@@ -39,7 +39,11 @@ def write(folder: Path, seconds: float, notes_per_s: float) -> int:
     head = replace(head, perf_ns=head.perf_ns - int(seconds * 1e9))
     journal = Journal.create(folder, head)
     count = 0
-    for record in (UseRig(0.0, rig_for(CELL, CONVERTER)), UseCells(0.0, (CELL,)), *rounds(seconds, notes_per_s)):
+    for record in (
+        UseRig(0.0, rig_for(CELL, CONVERTER)),
+        UseCells(0.0, (CELL,)),
+        *rounds(seconds, notes_per_s),
+    ):
         fields = to_dict(record)
         journal.append(fields.pop("type"), head.perf_ns + int(record.t_s * 1e9), fields)
         count += 1
@@ -82,8 +86,10 @@ def main() -> None:
                 summary = run_console(source, out=out, keys=keys, environment=TERMINAL)
         took_s, cpu_s = time.perf_counter() - began_s, time.process_time() - began_cpu
     print(
-        f"{asked.hours:g} h, {count} messages, {summary.model.reps} repetitions: {took_s:.1f} s, {cpu_s:.1f} s of it "
-        f"on the processor; longest turn of the loop {1e3 * keys.longest_s:.0f} ms; load {os.getloadavg()[0]:.1f}"
+        f"{asked.hours:g} h, {count} messages, {summary.model.reps} repetitions: {took_s:.1f} s, "
+        f"{cpu_s:.1f} s of it "
+        f"on the processor; longest turn of the loop {1e3 * keys.longest_s:.0f} ms; load "
+        f"{os.getloadavg()[0]:.1f}"
     )
 
 

@@ -2,8 +2,9 @@
 
     python tests/benchmarks/bench_click.py [--seconds N] [--bpm N] [--busy N]
 
-The recorder clicks while 20 notes a second come in. ``--busy`` runs so many processes beside it that do nothing but
-compute. *late* is the moment written in the journal minus the deadline; *arrival* is what another program saw of it.
+The recorder clicks while 20 notes a second come in. ``--busy`` runs so many processes beside it
+that do nothing but compute. *late* is the moment written in the journal minus the deadline;
+*arrival* is what another program saw of it.
 """
 
 from __future__ import annotations
@@ -43,9 +44,17 @@ def main() -> None:
     parser.add_argument("--busy", type=int, default=0)
     asked = parser.parse_args()
     with jack_server() as server, tempfile.TemporaryDirectory() as home:
-        os.environ.update({key: server.environment[key] for key in ("JACK_DEFAULT_SERVER", "JACK_NO_START_SERVER")})
+        os.environ.update(
+            {
+                key: server.environment[key]
+                for key in ("JACK_DEFAULT_SERVER", "JACK_NO_START_SERVER")
+            }
+        )
         os.environ["PYTHONPATH"] = str(Path(__file__).resolve().parents[2])
-        notes = [(at / 20.0, bytes([0x90 + at % 6, 60, 100]).hex()) for at in range(int(20 * asked.seconds))]
+        notes = [
+            (at / 20.0, bytes([0x90 + at % 6, 60, 100]).hex())
+            for at in range(int(20 * asked.seconds))
+        ]
         (Path(home) / "notes.json").write_text(json.dumps(notes), "utf-8")
         player = subprocess.Popen(
             [sys.executable, PLAYER, "tester", str(Path(home) / "notes.json")],
@@ -56,10 +65,19 @@ def main() -> None:
         assert player.stdin is not None and player.stdout is not None
         player.stdout.readline()
         recorder = start_recorder(
-            Options(Path(home), driver="jack", port="tester:Hex", at_once=True, need_port=True, export=False)
+            Options(
+                Path(home),
+                driver="jack",
+                port="tester:Hex",
+                at_once=True,
+                need_port=True,
+                export=False,
+            )
         )
         assert recorder.session is not None
-        busy = [subprocess.Popen([sys.executable, "-c", "while True: pass"]) for _ in range(asked.busy)]
+        busy = [
+            subprocess.Popen([sys.executable, "-c", "while True: pass"]) for _ in range(asked.busy)
+        ]
         Client(Path(home)).ask({"command": "click", "bpm": asked.bpm, "port": "synth:"})
         time.sleep(asked.seconds)
         print("clicks", file=player.stdin, flush=True)
@@ -73,12 +91,17 @@ def main() -> None:
         records = list(reading)
         assert reading.head is not None
         clicks = [record for record in records if isinstance(record, Click)][: len(heard_ns)]
-        print(f"{len(clicks)} clicks and {sum(isinstance(one, Midi) for one in records)} notes, ", end="")
+        print(
+            f"{len(clicks)} clicks and {sum(isinstance(one, Midi) for one in records)} notes, ",
+            end="",
+        )
         print(f"beats left out {clicks[-1].beat + 1 - len(clicks)}, load {os.getloadavg()[0]:.1f}")
         step_s = 60.0 / asked.bpm
         lateness = [1e3 * (one.t_s - one.beat * step_s) for one in clicks]
         late_ms = [value - min(lateness) for value in lateness]
-        heard_ms = [(ns - reading.head.perf_ns) / 1e6 - 1e3 * one.t_s for ns, one in zip(heard_ns, clicks)]
+        heard_ms = [
+            (ns - reading.head.perf_ns) / 1e6 - 1e3 * one.t_s for ns, one in zip(heard_ns, clicks)
+        ]
         gaps_ms = [
             abs(1e3 * (later.t_s - one.t_s) - 1e3 * step_s * (later.beat - one.beat))
             for one, later in zip(clicks, clicks[1:])

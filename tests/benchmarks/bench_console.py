@@ -1,7 +1,9 @@
-"""What the console costs: milliseconds a frame, and the share of a core while a fast player is followed.
+"""What the console costs: milliseconds a frame, and the share of a core while a fast player is
+followed.
 
-Run by hand: ``python tests/benchmarks/bench_console.py``. The second part replays 20 s of sixteenths at 300 bpm
-(15 notes a second and a rest) in real time through judgment, model, view and a terminal of that size.
+Run by hand: ``python tests/benchmarks/bench_console.py``. The second part replays 20 s of
+sixteenths at 300 bpm (15 notes a second and a rest) in real time through judgment, model, view and
+a terminal of that size.
 
 Measured: see DEVELOPERS.md; the aim is under 5 % of a core.
 """
@@ -38,7 +40,9 @@ TERMINAL = {"TERM": "xterm-256color", "COLORTERM": "truecolor"}
 SIZES = ((80, 24), (140, 40), (200, 60))
 
 
-def frame_ms(width: int, height: int, slots: int, far: bool, times: int = 200) -> tuple[float, float]:
+def frame_ms(
+    width: int, height: int, slots: int, far: bool, times: int = 200
+) -> tuple[float, float]:
     """Milliseconds of a core to build a frame, and to send one in which every line is new."""
     cell = long_cell(slots)
     model = filled(random_reps(cell, 60, seed=1), cell)
@@ -63,7 +67,9 @@ def fast_play(seconds: float, bpm: float = 300.0) -> list[Record]:
         for slot in CELL.slots:
             struck = at + slot.start * step_s
             records.append(Midi(struck, bytes([0x90 + slot.string - 1, slot.pitch, 80])))
-            records.append(Midi(struck + 0.8 * step_s, bytes([0x80 + slot.string - 1, slot.pitch, 0])))
+            records.append(
+                Midi(struck + 0.8 * step_s, bytes([0x80 + slot.string - 1, slot.pitch, 0]))
+            )
         rep += 1
     return [*records, Stop(seconds, "end")]
 
@@ -99,9 +105,15 @@ def main() -> None:
         for slots, far in ((6, False), (16, False), (6, True)):
             build, send = frame_ms(width, height, slots, far)
             view = "far " if far else "near"
-            print(f"{width:3d} x {height:2d}  {slots:2d} slots  {view}  build {build:.2f} ms  send {send:.2f} ms")
+            print(
+                f"{width:3d} x {height:2d}  {slots:2d} slots  {view}  build {build:.2f} ms  send "
+                f"{send:.2f} ms"
+            )
     for width, height in SIZES:
-        print(f"{width:3d} x {height:2d}  fast play followed: {core_pct(width, height):.1f} % of a core")
+        print(
+            f"{width:3d} x {height:2d}  fast play followed: {core_pct(width, height):.1f} % of a "
+            "core"
+        )
 
 
 if __name__ == "__main__":

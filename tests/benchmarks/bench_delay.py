@@ -1,14 +1,16 @@
-"""How right the conversion delay is that two minutes of a steady pulse tell, and what could be known at best.
+"""How right the conversion delay is that two minutes of a steady pulse tell, and what could be
+known at best.
 
     python tests/benchmarks/bench_delay.py                       development seeds
     python tests/benchmarks/bench_delay.py --set report          seeds that nothing was tuned on
     python tests/benchmarks/bench_delay.py --only 'habits' --takes 20
 
-For each case: the error of a string's delay against the mean of the strings (ms), how many 95 % intervals hold the
-truth, half of their width; the error of a repetition's evenness with the suggested delay taken off instead of the true
-one (points of cv_pct, a cell over six strings at the same tempo), and of the mean over twenty repetitions; of errors
-always what 95 % of them lie below. *The least possible* is what they would be if the player's covariances, the SDs of
-all habits and the form of the delay were known (``delay_limit.py``). Ordinary practice: a cell's slots against its
+For each case: the error of a string's delay against the mean of the strings (ms), how many 95 %
+intervals hold the truth, half of their width; the error of a repetition's evenness with the
+suggested delay taken off instead of the true one (points of cv_pct, a cell over six strings at the
+same tempo), and of the mean over twenty repetitions; of errors always what 95 % of them lie below.
+*The least possible* is what they would be if the player's covariances, the SDs of all habits and
+the form of the delay were known (``delay_limit.py``). Ordinary practice: a cell's slots against its
 tempo, several cells; how often a rig without delay is noticed, and one that is right is blamed.
 """
 
@@ -39,7 +41,10 @@ MILD = Player(string_ms=0.3, way_ms=1.0, crossing_ms=0.3, open_ms=0.5)
 STRINGS_2 = Player(string_ms=2.0, way_ms=2.0, crossing_ms=0.5, open_ms=1.0)
 STRINGS_4 = Player(string_ms=3.5, way_ms=2.0, crossing_ms=1.0, open_ms=2.0)
 CASES: dict[str, tuple[Player, str]] = {
-    **{f"mild habits, {rate} notes/s": (replace(MILD, notes_per_s=rate), "periods") for rate in (5.0, 6.0, 8.0, 10.0)},
+    **{
+        f"mild habits, {rate} notes/s": (replace(MILD, notes_per_s=rate), "periods")
+        for rate in (5.0, 6.0, 8.0, 10.0)
+    },
     "mild habits, frets 0 to 7": (replace(MILD, route="frets"), "periods"),
     "mild habits, frets 5 9 2": (replace(MILD, route="thirds"), "periods"),
     "mild habits, open only": (replace(MILD, route="open"), "periods"),
@@ -107,8 +112,14 @@ class Tally:
 
     def line(self) -> str:
         errors = np.array(self.errors)
-        text = f"string {np.quantile(errors, 0.95):.2f} ms, within 1 ms {100 * np.mean(errors < 1.0):.1f} %, "
-        text += f"held {100 * np.mean(self.held):.1f} % of {len(self.held)}, half {np.median(self.halves):.2f}"
+        text = (
+            f"string {np.quantile(errors, 0.95):.2f} ms, within 1 ms "
+            f"{100 * np.mean(errors < 1.0):.1f} %, "
+        )
+        text += (
+            f"held {100 * np.mean(self.held):.1f} % of {len(self.held)}, half "
+            f"{np.median(self.halves):.2f}"
+        )
         text += f"; evenness {self.evenness_line()}" if self.of_reps else ""
         return text + (f"; {self.silent} strings silent" if self.silent else "")
 
@@ -119,14 +130,20 @@ class Tally:
 
 
 def repetitions(who: Player, off_ms: DelayMs, rng: Random) -> tuple[list[float], list[float]]:
-    """cv_pct of twenty repetitions of the cell with the true delay taken off, and with one that is off."""
+    """cv_pct of twenty repetitions of the cell with the true delay taken off, and with one that is
+    off."""
     step_ms = 1000.0 / who.notes_per_s
     gallop = [rng.gauss(0.0, GALLOP_PCT / 100.0 * step_ms) for _ in CELL]
     clock_ms, true, ours = 0.0, [], []
     for at in range(REPS * len(CELL) + 1):
         string, fret = CELL[at % len(CELL)]
         clock_ms += step_ms + rng.gauss(0.0, who.keeper * who.motor_ms)
-        onset_ms = clock_ms + gallop[at % len(CELL)] + rng.gauss(0.0, who.motor_ms) + jitter_ms(rng, string, fret)
+        onset_ms = (
+            clock_ms
+            + gallop[at % len(CELL)]
+            + rng.gauss(0.0, who.motor_ms)
+            + jitter_ms(rng, string, fret)
+        )
         true.append(onset_ms)
         ours.append(onset_ms + off_ms(string, fret))
     return _cvs(true), _cvs(ours)
@@ -152,16 +169,24 @@ def run(name: str, seeds: range) -> None:
         who = replace(player, motor_pct=rng.uniform(1.5, 3.0), keeper=rng.uniform(0.4, 0.8))
         delay_ms = converter(structure, rng)
         pulse = play(who, delay_ms, rng)
-        estimate = against_click(pulse.notes, pulse.clicks_s) if pulse.clicks_s else from_pulse(pulse.notes)
+        estimate = (
+            against_click(pulse.notes, pulse.clicks_s)
+            if pulse.clicks_s
+            else from_pulse(pulse.notes)
+        )
         tally.strings(estimate, pulse.truth_ms)
         delay = estimate.suggestion(Rig())
         if delay is not None:
             tally.evenness(_off(delay_ms, delay), who, Random(f"cell {seed}"))
         if known and seed < seeds.start + LIMITS:
             periods_sd, strings_sd = least_error(who)
-            best.errors += [abs(rng.gauss(0.0, sd)) for sd in strings_sd.values() for _ in range(50)]
+            best.errors += [
+                abs(rng.gauss(0.0, sd)) for sd in strings_sd.values() for _ in range(50)
+            ]
             for again in range(10):
-                best.evenness(_off_periods(rng.gauss(0.0, periods_sd)), who, Random(f"cell {seed} {again}"))
+                best.evenness(
+                    _off_periods(rng.gauss(0.0, periods_sd)), who, Random(f"cell {seed} {again}")
+                )
     print(f"{name:28} {tally.line()}", flush=True)
     if known:
         least = f"string {np.quantile(best.errors, 0.95):.2f} ms; evenness {best.evenness_line()}"
@@ -179,7 +204,8 @@ def _off_periods(periods: float) -> DelayMs:
 
 
 def run_practice(name: str, seeds: range) -> None:
-    """Ordinary practice: strings, and how often a rig that is right or takes nothing off is told so."""
+    """Ordinary practice: strings, and how often a rig that is right or takes nothing off is told
+    so."""
     how, structure = PRACTICES[name]
     tally, alarms, noticed = Tally(), [], []
     for seed in seeds:
@@ -189,9 +215,14 @@ def run_practice(name: str, seeds: range) -> None:
         advice = advise_delay(reps, Rig())
         tally.strings(advice.estimate, truth_ms)
         noticed.append(advice.worth_saying)
-        taken = Delay(per_string_ms=tuple(10.0 + truth_ms.get(string, 0.0) for string in range(1, 7)))
+        taken = Delay(
+            per_string_ms=tuple(10.0 + truth_ms.get(string, 0.0) for string in range(1, 7))
+        )
         alarms.append(advise_delay(reps, Rig(delay=taken)).worth_saying)
-    print(f"{name:28} {tally.line()}; no delay noticed {np.mean(noticed):.2f}, right one blamed {np.mean(alarms):.3f}")
+    print(
+        f"{name:28} {tally.line()}; no delay noticed {np.mean(noticed):.2f}, right one blamed "
+        f"{np.mean(alarms):.3f}"
+    )
 
 
 def main() -> None:

@@ -2,9 +2,10 @@
 
     python tests/benchmarks/bench_index.py [COLD] [KEPT] [FOLDER]
 
-COLD sessions (100) are judged anew, KEPT sessions (1000) are reviewed from the index; FOLDER is where they are written
-(a temporary one is made and removed). Each session is a simulated hour of 20,000 notes in 64 takes. Those read from
-the index share a journal file with one of the first and have a copy of its index with a key and a day of their own.
+COLD sessions (100) are judged anew, KEPT sessions (1000) are reviewed from the index; FOLDER is
+where they are written (a temporary one is made and removed). Each session is a simulated hour of
+20,000 notes in 64 takes. Those read from the index share a journal file with one of the first and
+have a copy of its index with a key and a day of their own.
 """
 
 from __future__ import annotations
@@ -36,7 +37,8 @@ def an_hour(seed: int) -> list[Record]:
     """A climb up and down until 20,000 notes have been played."""
     rng = Random(f"hour {seed}")
     tempos = [84 + 6 * step for step in range(16)]
-    reps = round(NOTES / 5.71 / (4 * len(tempos)))  # a spoilt repetition misses one of its six notes
+    # a spoilt repetition misses one of its six notes
+    reps = round(NOTES / 5.71 / (4 * len(tempos)))
     return climb(rng, tempos * 4, reps, falling(rng.uniform(135, 150), 5.0), slot=5).session()
 
 
@@ -47,7 +49,9 @@ def journal_bytes(records: list[Record], started: datetime) -> bytes:
     for record in records:
         fields = to_dict(record)
         lines.append((zero + round(record.t_s * 1e9), fields.pop("type"), fields))
-    return b"".join(line_of(seq, body_of(kind, t_ns, fields)) for seq, (t_ns, kind, fields) in enumerate(lines))
+    return b"".join(
+        line_of(seq, body_of(kind, t_ns, fields)) for seq, (t_ns, kind, fields) in enumerate(lines)
+    )
 
 
 def folder_of(home: Path, number: int) -> tuple[Path, datetime]:
@@ -61,7 +65,9 @@ def folder_of(home: Path, number: int) -> tuple[Path, datetime]:
 def write_sessions(home: Path, count: int) -> None:
     """So many sessions, each with a journal of its own."""
     hours = [an_hour(seed) for seed in range(DIFFERENT)]
-    notes = sum(type(one) is Midi and one.data[0] & 0xF0 == 0x90 and one.data[2] > 0 for one in hours[0])
+    notes = sum(
+        type(one) is Midi and one.data[0] & 0xF0 == 0x90 and one.data[2] > 0 for one in hours[0]
+    )
     print(f"an hour: {notes} notes, {len(hours[0])} records, {hours[0][-1].t_s / 60:.0f} minutes")
     data = [journal_bytes(records, datetime(2024, 1, 1)) for records in hours]
     for number in range(count):
@@ -73,8 +79,8 @@ def write_sessions(home: Path, count: int) -> None:
 
 
 def timed(home: Path, *words: str) -> tuple[float, float, str]:
-    """Seconds of the whole command in a process of its own, start-up included: by the clock, and of all processors
-    together, which a busy machine does not change; and what it printed.
+    """Seconds of the whole command in a process of its own, start-up included: by the clock, and of
+    all processors together, which a busy machine does not change; and what it printed.
     """
     began, before = time.perf_counter(), resource.getrusage(resource.RUSAGE_CHILDREN)
     command = [sys.executable, "-m", "livecheck", "review", "--home", str(home), *words]
@@ -100,7 +106,9 @@ def add_kept(home: Path, first: int, count: int) -> None:
         os.link(folders[number % DIFFERENT] / file_name(1), folder / file_name(1))
         judged = made[number % DIFFERENT]
         assert judged is not None
-        index._keep(folder, index._key(folder), index.Judged(started.toordinal(), True, True, judged.played))
+        index._keep(
+            folder, index._key(folder), index.Judged(started.toordinal(), True, True, judged.played)
+        )
 
 
 def main() -> None:
@@ -112,7 +120,8 @@ def main() -> None:
         write_sessions(home, cold)
         took, worked, _ = timed(home)
         print(
-            f"{cold} sessions judged for the first time: {took:.1f} s; work {worked:.1f} s of a processor; "
+            f"{cold} sessions judged for the first time: {took:.1f} s; work {worked:.1f} s of a "
+            "processor; "
             f"{most_mb():.0f} MB in the largest process"
         )
         add_kept(home, cold, many)

@@ -1,11 +1,13 @@
-"""How long a note takes from the sender to its stamp, its line in the journal, its verdict, and the screen.
+"""How long a note takes from the sender to its stamp, its line in the journal, its verdict, and the
+screen.
 
     python tests/benchmarks/bench_latency.py [--notes N] [--rate NOTES_PER_S]
 
-A cell is played round and round into a real JACK port, with five notes more at one moment of each second on channels
-that are no string. A console follows on a terminal of 120 × 40 and redraws. The time of a line's being written is read
-from the journal as a viewer that looks each half millisecond sees it, so that it is late by up to that much. A verdict
-waits for what may still change it, mostly the next note; ``judged`` is when the note itself reached judgment.
+A cell is played round and round into a real JACK port, with five notes more at one moment of each
+second on channels that are no string. A console follows on a terminal of 120 × 40 and redraws. The
+time of a line's being written is read from the journal as a viewer that looks each half millisecond
+sees it, so that it is late by up to that much. A verdict waits for what may still change it, mostly
+the next note; ``judged`` is when the note itself reached judgment.
 """
 
 from __future__ import annotations
@@ -43,7 +45,9 @@ from livecheck.session import Session
 
 LOOK_S = 0.0005
 CELL = make_cell(
-    "eight without a rest", [(2, 13), (2, 10), (3, 12), (3, 10), (4, 12), (4, 10), (3, 10), (3, 12)], tempo_bpm=300.0
+    "eight without a rest",
+    [(2, 13), (2, 10), (3, 12), (3, 10), (4, 12), (4, 10), (3, 10), (3, 12)],
+    tempo_bpm=300.0,
 )
 
 
@@ -60,11 +64,12 @@ def messages(count: int, rate: float) -> list[tuple[float, bytes]]:
     return sorted(found, key=lambda one: one[0])
 
 
-# ----------------------------------------------------------------------------------------------------- the console
+# -------------------------------------------------------------------------------------- the console
 
 
 class Timed:
-    """A session that writes down when each note reached it, and when its verdict was told and drawn."""
+    """A session that writes down when each note reached it, and when its verdict was told and
+    drawn."""
 
     def __init__(self) -> None:
         self._session = Session()
@@ -84,7 +89,11 @@ class Timed:
 
     def _told(self, outcomes: list[Outcome]) -> list[Outcome]:
         for outcome in outcomes:
-            if isinstance(outcome, SlotTold) and outcome.note is not None and outcome.note.onset_s in self.times_ns:
+            if (
+                isinstance(outcome, SlotTold)
+                and outcome.note is not None
+                and outcome.note.onset_s in self.times_ns
+            ):
                 times = self.times_ns[outcome.note.onset_s]
                 if len(times) == 1:
                     times.append(time.perf_counter_ns())
@@ -132,7 +141,7 @@ def start_view(session: Path, result: Path) -> tuple[subprocess.Popen[bytes], in
     return process, ours
 
 
-# --------------------------------------------------------------------------------------------------------- figures
+# ------------------------------------------------------------------------------------------ figures
 
 
 def percentiles(name: str, values_ms: list[float]) -> str:
@@ -156,15 +165,30 @@ def main() -> None:
         view(*asked.view)
         return
     with jack_server() as server, guitar(server) as player, tempfile.TemporaryDirectory() as home:
-        os.environ.update({key: server.environment[key] for key in ("JACK_DEFAULT_SERVER", "JACK_NO_START_SERVER")})
+        os.environ.update(
+            {
+                key: server.environment[key]
+                for key in ("JACK_DEFAULT_SERVER", "JACK_NO_START_SERVER")
+            }
+        )
         cells = ({**cell_to_dict(CELL), "variant": None},)
         recorder = start_recorder(
-            Options(Path(home), driver="jack", port="Hex", cells=cells, at_once=True, need_port=True, export=False)
+            Options(
+                Path(home),
+                driver="jack",
+                port="Hex",
+                cells=cells,
+                at_once=True,
+                need_port=True,
+                export=False,
+            )
         )
         assert recorder.session is not None
         result = Path(home) / "times.json"
         console, _terminal = start_view(recorder.session, result)
-        reader = int(Path(f"/proc/{recorder.pid}/task/{recorder.pid}/children").read_text().split()[0])
+        reader = int(
+            Path(f"/proc/{recorder.pid}/task/{recorder.pid}/children").read_text().split()[0]
+        )
         follower = Follower(recorder.session)
         stamped: list[float] = []
         seen_ns: list[int] = []
@@ -196,8 +220,13 @@ def main() -> None:
         console.wait(30)
         times_ns = dict(json.loads(result.read_text()))
     assert head is not None
-    print(f"{len(sent_ns)} messages sent, {len(stamped)} in the journal, load {os.getloadavg()[0]:.1f}")
-    stamped_ms = [t_s * 1e3 - (ns - head.perf_ns) / 1e6 for t_s, ns in zip(stamped, sent_ns, strict=True)]
+    print(
+        f"{len(sent_ns)} messages sent, {len(stamped)} in the journal, load "
+        f"{os.getloadavg()[0]:.1f}"
+    )
+    stamped_ms = [
+        t_s * 1e3 - (ns - head.perf_ns) / 1e6 for t_s, ns in zip(stamped, sent_ns, strict=True)
+    ]
     seen_ms = [(seen - ns) / 1e6 for seen, ns in zip(seen_ns, sent_ns, strict=True)]
     print(percentiles("stamped", stamped_ms))
     print(percentiles("seen in the journal", seen_ms))
@@ -207,7 +236,11 @@ def main() -> None:
         if is_note(data) and data[0] < 0x96 and t_s in times_ns
     ]
     for at, name in enumerate(("judged", "verdict told", "on the screen")):
-        print(percentiles(name, [(times[at] - sent_at) / 1e6 for sent_at, times in notes if len(times) > at]))
+        print(
+            percentiles(
+                name, [(times[at] - sent_at) / 1e6 for sent_at, times in notes if len(times) > at]
+            )
+        )
     print("CPU: " + ", ".join(f"{name} {share:.1f} %" for name, share in used.items()))
 
 

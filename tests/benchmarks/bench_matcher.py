@@ -5,8 +5,8 @@
     python tests/benchmarks/bench_matcher.py --set report --takes 40  takes that nothing was tuned on
     python tests/benchmarks/bench_matcher.py --who greedy             a simple way of telling, for scale
 
-Development and report takes have different seeds; the report takes are drawn from wider ranges too. Open the report
-takes only to report.
+Development and report takes have different seeds; the report takes are drawn from wider ranges too.
+Open the report takes only to report.
 """
 
 from __future__ import annotations
@@ -47,10 +47,14 @@ def one(job: tuple[str, int, bool, str, int]) -> tuple[str, int, Tally, list[str
     take = make_take(seed, mix, wide=wide)
     heard = listen(take, teller(who, take))
     tally, mistakes = judge(take, heard)
-    lines = [] if not errors else [_show(take, heard, mistake) for mistake in _spread(mistakes, errors)]
+    lines = (
+        [] if not errors else [_show(take, heard, mistake) for mistake in _spread(mistakes, errors)]
+    )
     if lines:
         lines.insert(
-            0, f"--- {mix} seed {seed}: {_cell(take)}, {take.habits.notes_per_s:.1f} notes/s, {len(mistakes)} mistakes"
+            0,
+            f"--- {mix} seed {seed}: {_cell(take)}, {take.habits.notes_per_s:.1f} notes/s, "
+            f"{len(mistakes)} mistakes",
         )
     return mix, seed, tally, lines
 
@@ -69,11 +73,13 @@ def _show(take: Take, heard: object, mistake: Mistake) -> str:
 
 
 def _cell(take: Take) -> str:
-    slots = " ".join(f"{slot.string}/{slot.fret}{slot.stroke[0]}@{slot.start}" for slot in take.cell.slots)
+    slots = " ".join(
+        f"{slot.string}/{slot.fret}{slot.stroke[0]}@{slot.start}" for slot in take.cell.slots
+    )
     return f"[{slots}] {take.cell.steps} steps, grid {take.cell.grid}, quiet {take.cell.quiet}"
 
 
-# ------------------------------------------------------------------------------------------------------- the table
+# ---------------------------------------------------------------------------------------- the table
 
 COLUMNS = (
     "mix", "notes", "right %", "bend %", "missF1", "kind %", "clean %", "misc %", "tempo %", "cv pt",
@@ -91,7 +97,8 @@ def quantile(values: Sequence[float], q: float) -> float:
 
 
 def row(name: str, tally: Tally) -> tuple[str, ...]:
-    """One line of the table. tempo and cv: mean of the absolute differences; wait: seconds, 99th percentile."""
+    """One line of the table. tempo and cv: mean of the absolute differences; wait: seconds, 99th
+    percentile."""
     ends = tally.missed_true + tally.missed_told
     return (
         name,
@@ -115,17 +122,30 @@ def row(name: str, tally: Tally) -> tuple[str, ...]:
 def print_table(rows: Sequence[tuple[str, ...]]) -> None:
     widths = [max(len(each[at]) for each in [COLUMNS, *rows]) for at in range(len(COLUMNS))]
     for each in [COLUMNS, *rows]:
-        print("  ".join(cell.ljust(w) if at == 0 else cell.rjust(w) for at, (cell, w) in enumerate(zip(each, widths))))
+        print(
+            "  ".join(
+                cell.ljust(w) if at == 0 else cell.rjust(w)
+                for at, (cell, w) in enumerate(zip(each, widths))
+            )
+        )
 
 
 def main() -> None:
-    parser = argparse.ArgumentParser(description="Judge the matcher on takes of the built-in player.")
+    parser = argparse.ArgumentParser(
+        description="Judge the matcher on takes of the built-in player."
+    )
     parser.add_argument("--set", choices=tuple(FIRST_SEED), default="dev")
     parser.add_argument("--takes", type=int, default=20, help="takes a mix")
     parser.add_argument("--first", type=int, default=0, help="skip so many seeds of the set")
-    parser.add_argument("--mix", action="append", choices=tuple(MIXES), help="only this mix; may be given again")
-    parser.add_argument("--who", choices=("session", "oracle", "greedy", "whole"), default="session")
-    parser.add_argument("--errors", type=int, default=0, metavar="N", help="show up to N mistakes a take")
+    parser.add_argument(
+        "--mix", action="append", choices=tuple(MIXES), help="only this mix; may be given again"
+    )
+    parser.add_argument(
+        "--who", choices=("session", "oracle", "greedy", "whole"), default="session"
+    )
+    parser.add_argument(
+        "--errors", type=int, default=0, metavar="N", help="show up to N mistakes a take"
+    )
     parser.add_argument("--seeds", action="store_true", help="a line for each take too")
     parser.add_argument("--jobs", type=int, default=2)
     asked = parser.parse_args()
@@ -150,15 +170,22 @@ def main() -> None:
     rows.append(row("all but wild" if "wild" in tallies else "all", total))
     print_table([*single, *rows])
     print(
-        f"tempo within 0.15 %: {share(sum(each <= 0.15 for each in total.tempo_pct), len(total.tempo_pct))} %,"
-        f" cv within 0.1 point: {share(sum(each <= 0.1 for each in total.cv_points), len(total.cv_points))} % of"
-        f" {len(total.tempo_pct)} repetitions; {total.untold_figures} figures not told; {total.phantoms} notes made up"
+        "tempo within 0.15 %: "
+        f"{share(sum(each <= 0.15 for each in total.tempo_pct), len(total.tempo_pct))} %,"
+        " cv within 0.1 point: "
+        f"{share(sum(each <= 0.1 for each in total.cv_points), len(total.cv_points))} % of"
+        f" {len(total.tempo_pct)} repetitions; {total.untold_figures} figures not told; "
+        f"{total.phantoms} notes made up"
     )
     further = [sum(each == at for each in total.further) for at in range(5)]
     print(
-        "told after 0, 1, 2, 3, 4 further slots:", ", ".join(f"{share(each, len(total.further))} %" for each in further)
+        "told after 0, 1, 2, 3, 4 further slots:",
+        ", ".join(f"{share(each, len(total.further))} %" for each in further),
     )
-    print(f"{asked.set} takes from seed {seeds[0]}, {asked.takes} a mix, {time.perf_counter() - started:.0f} s")
+    print(
+        f"{asked.set} takes from seed {seeds[0]}, {asked.takes} a mix, "
+        f"{time.perf_counter() - started:.0f} s"
+    )
 
 
 if __name__ == "__main__":

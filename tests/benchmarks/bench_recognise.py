@@ -5,9 +5,11 @@
     python tests/benchmarks/bench_recognise.py --scene "rhythms, pause" --errors 5 --ceiling
     python tests/benchmarks/bench_recognise.py --speed                  what a note costs with 30 cells in force
 
-A take is right where the cell played is told before its third repetition is over and no other one is told until the
-next cell begins; for a change of cell only the second one is counted. The ceiling is what anybody could reach who is
-told when the cell begins: which cell explains the notes of the first three repetitions best, and those of all.
+A take is right where the cell played is told before its third repetition is over and no other one
+is told until the next cell begins; for a change of cell only the second one is counted. The ceiling
+is what anybody could reach who is
+told when the cell begins: which cell explains the notes of the first three repetitions best, and
+those of all.
 """
 
 from __future__ import annotations
@@ -69,7 +71,13 @@ def judge(job: tuple[str, int, bool, bool]) -> Result:
     how, soon = "none", None
     if found:
         soon = repetition(last.begun, found[0][0])
-        how = "wrong" if any(one is not last.cell for _, one in found) else "late" if soon > IN_TIME else ""
+        how = (
+            "wrong"
+            if any(one is not last.cell for _, one in found)
+            else "late"
+            if soon > IN_TIME
+            else ""
+        )
     names = [(round(t_s, 1), cell and cell.name) for t_s, cell in cells]
     why = f"{seed} {this.what}: played {[one.cell.name for one in this.played]}, told {names}"
     return Result(not how, how, soon, decidable(this, last) if ceiling else None, why)
@@ -83,11 +91,12 @@ def repetition(begun: list[float], t_s: float) -> float:
     return float(len(begun))
 
 
-# ------------------------------------------------------------------------------------------------------- ceiling
+# ------------------------------------------------------------------------------------------ ceiling
 
 
 def decidable(this: Sitting, played: Played) -> tuple[bool, bool]:
-    """Does the cell explain the notes better than all that are not the same music: of three repetitions, of all?"""
+    """Does the cell explain the notes better than all that are not the same music: of three
+    repetitions, of all?"""
     begun = played.begun
     notes = [note for note in decoded(this) if not note.gated and begun[0] - 0.03 <= note.onset_s]
     first = [note for note in notes if note.onset_s < begun[min(IN_TIME, len(begun) - 1)]]
@@ -105,12 +114,20 @@ def best(folder: list[Cell], notes: list[Note], cell: Cell) -> bool:
             totals[at] += one.gain
     own = next(one.music for one in candidates if one.cell is cell)
     rivals = [total for total, one in zip(totals, candidates) if one.music != own]
-    return not rivals or max(total for total, one in zip(totals, candidates) if one.music == own) > max(rivals)
+    return not rivals or max(
+        total for total, one in zip(totals, candidates) if one.music == own
+    ) > max(rivals)
 
 
 def decoded(this: Sitting) -> list[Note]:
-    lowest = {(string, pitch + cell.capo) for cell in this.folder for string, pitch in enumerate(cell.tuning, 1)}
-    decoder = Decoder(this.rig, lowest, {(slot.string, slot.pitch) for cell in this.folder for slot in cell.slots})
+    lowest = {
+        (string, pitch + cell.capo)
+        for cell in this.folder
+        for string, pitch in enumerate(cell.tuning, 1)
+    }
+    decoder = Decoder(
+        this.rig, lowest, {(slot.string, slot.pitch) for cell in this.folder for slot in cell.slots}
+    )
     notes: list[Note] = []
 
     def release(until_s: float) -> None:
@@ -126,7 +143,7 @@ def decoded(this: Sitting) -> list[Note]:
     return notes
 
 
-# --------------------------------------------------------------------------------------------------------- speed
+# -------------------------------------------------------------------------------------------- speed
 
 
 def speed(takes: int) -> None:
@@ -138,7 +155,9 @@ def speed(takes: int) -> None:
             folder = this.folder
             while len(folder) < count:
                 folder = folder + crowd(Random(f"more {seed} {len(folder)}"))[0]
-            cells = [one.cell for one in this.played] + [one for one in folder if one not in this.played]
+            cells = [one.cell for one in this.played] + [
+                one for one in folder if one not in this.played
+            ]
             session = Session(None, this.rig)
             session.feed(UseCells(0.0, tuple(cells[:count])))
             begun = perf_counter()
@@ -151,7 +170,9 @@ def speed(takes: int) -> None:
 
 
 def main() -> None:
-    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser = argparse.ArgumentParser(
+        description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter
+    )
     parser.add_argument("--first", type=int, default=0, help="seed of the first take of each scene")
     parser.add_argument("--takes", type=int, default=104, help="of each scene")
     parser.add_argument("--wide", action="store_true", help="wider ranges of tempo and faults")
@@ -164,19 +185,31 @@ def main() -> None:
         speed(options.takes)
         return
     total: dict[str, Counter[str]] = {group: Counter() for group in GROUPS}
-    print(f"{'scene':22s} {'takes':>5s} {'right %':>8s}  late none wrong   told after, repetitions: median, 95 %")
+    print(
+        f"{'scene':22s} {'takes':>5s} {'right %':>8s}  late none wrong   told after, repetitions: "
+        "median, 95 %"
+    )
     with ProcessPoolExecutor(2) as pool:
         for scene in options.scene or SCENES + UNRELATED:
-            jobs = [(scene, options.first + at, options.wide, options.ceiling) for at in range(options.takes)]
+            jobs = [
+                (scene, options.first + at, options.wide, options.ceiling)
+                for at in range(options.takes)
+            ]
             results = list(pool.map(judge, jobs, chunksize=4))
             count = Counter(one.how for one in results)
             count.update(takes=len(results), right=sum(one.right for one in results))
             if options.ceiling and scene in SCENES:
                 for at, name in enumerate(("three", "all")):
-                    count[name] = sum(one.decidable is not None and one.decidable[at] for one in results)
+                    count[name] = sum(
+                        one.decidable is not None and one.decidable[at] for one in results
+                    )
             total[scene.split(", ")[1] if scene in SCENES else "unrelated"] += count
             soon = sorted(one.soon for one in results if one.soon is not None)
-            spread = f"{soon[len(soon) // 2]:.2f}, {soon[int(0.95 * len(soon))]:.2f}" if scene in SCENES else ""
+            spread = (
+                f"{soon[len(soon) // 2]:.2f}, {soon[int(0.95 * len(soon))]:.2f}"
+                if scene in SCENES
+                else ""
+            )
             print(f"{scene:22s} {figures(count)}   {spread}", flush=True)
             for one in [one for one in results if not one.right][: options.errors]:
                 print(f"    {one.how}: {one.why}")
@@ -187,9 +220,15 @@ def main() -> None:
 
 def figures(count: Counter[str]) -> str:
     takes = count["takes"]
-    line = f"{takes:5d} {100 * count['right'] / takes:8.2f}  {count['late']:4d} {count['none']:4d} {count['wrong']:5d}"
+    line = (
+        f"{takes:5d} {100 * count['right'] / takes:8.2f}  {count['late']:4d} {count['none']:4d} "
+        f"{count['wrong']:5d}"
+    )
     if "three" in count:
-        line += f"   ceiling {100 * count['three'] / takes:.2f} in three, {100 * count['all'] / takes:.2f} in all"
+        line += (
+            f"   ceiling {100 * count['three'] / takes:.2f} in three, "
+            f"{100 * count['all'] / takes:.2f} in all"
+        )
     return line
 
 

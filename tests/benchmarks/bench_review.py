@@ -2,9 +2,10 @@
 
     python tests/benchmarks/bench_review.py [ladders] [first seed]
 
-Ladders of 8 to 20 tempos with 10 to 30 repetitions each; takes share their fate (log odds moved by a normal deviate of
-0.3, 0.6 or 1.0). Three ways of practising: ``one`` take a tempo, ``many`` takes of 5 to 12 at a tempo, ``climb``: every
-take goes through all tempos. Seeds below 5000 are for development; figures are reported from seeds above.
+Ladders of 8 to 20 tempos with 10 to 30 repetitions each; takes share their fate (log odds moved by
+a normal deviate of 0.3, 0.6 or 1.0). Three ways of practising: ``one`` take a tempo, ``many`` takes
+of 5 to 12 at a tempo, ``climb``: every take goes through all tempos. Seeds below 5000 are for
+development; figures are reported from seeds above.
 """
 
 # ruff: noqa: E402
@@ -59,12 +60,16 @@ def best_fit_break(bpm, clean, n):
 
     bounds = [(bpm[0] - 50, bpm[-1] + 50), (-1, 4), (0, 0.4)]
     starts = [(m, w, 0.03) for m in np.linspace(bpm.min(), bpm.max(), 5) for w in (0.7, 2.0)]
-    best = min((scipy.optimize.minimize(cost, s, bounds=bounds) for s in starts), key=lambda found: found.fun).x
+    best = min(
+        (scipy.optimize.minimize(cost, s, bounds=bounds) for s in starts),
+        key=lambda found: found.fun,
+    ).x
     return best[0] - np.exp(best[1]) * np.log(0.5 / (1 - best[2] - 0.5))
 
 
 def limits(design, seeds):
-    """Break and secure tempo: error, coverage of the interval, and what scipy's best fit to the same counts does."""
+    """Break and secure tempo: error, coverage of the interval, and what scipy's best fit to the
+    same counts does."""
     got = {"break": [], "secure": []}
     scipys = []
     for seed in seeds:
@@ -79,16 +84,22 @@ def limits(design, seeds):
             at = highest_at(true, fine, level)
             if at is None or not tempos[0] < at < tempos[-1] or limit.status != "found":
                 continue
-            covered = (limit.low_bpm <= at or limit.open_low) and (limit.high_bpm >= at or limit.open_high)
-            got[name].append((abs(limit.bpm / at - 1), covered, (limit.high_bpm - limit.low_bpm) / at))
+            covered = (limit.low_bpm <= at or limit.open_low) and (
+                limit.high_bpm >= at or limit.open_high
+            )
+            got[name].append(
+                (abs(limit.bpm / at - 1), covered, (limit.high_bpm - limit.low_bpm) / at)
+            )
             if name == "break":
                 scipys.append(abs(best_fit_break(bpm, tries.clean, tries.n) / at - 1))
     for name, rows in got.items():
         error, covered, width = np.array(rows, float).T
         more = f", best fit of scipy {100 * np.median(scipys):.2f} %" if name == "break" else ""
         print(
-            f"{design:6} {name:6} median error {100 * np.median(error):.2f} %{more}; interval covers "
-            f"{100 * covered.mean():.1f} %, median width {100 * np.median(width):.1f} % ({len(rows)} ladders)"
+            f"{design:6} {name:6} median error {100 * np.median(error):.2f} %{more}; interval "
+            "covers "
+            f"{100 * covered.mean():.1f} %, median width {100 * np.median(width):.1f} % "
+            f"({len(rows)} ladders)"
         )
 
 
@@ -99,7 +110,9 @@ def valleys(design, seeds):
         rng = np.random.default_rng(seed)
         tempos, (take, bpm, n), sd = ladder(rng, design)
         chance, middle, width = falling(rng, tempos)
-        false.append(find_valley(table(take, bpm, n, shared(rng, take, n, chance(bpm), sd))) is not None)
+        false.append(
+            find_valley(table(take, bpm, n, shared(rng, take, n, chance(bpm), sd))) is not None
+        )
         good, wide = int(np.sum(tempos < middle - 2.5 * width)), max(2, round(0.2 * len(tempos)))
         if good < wide + 3:
             continue
@@ -107,13 +120,19 @@ def valleys(design, seeds):
         inside = (bpm >= tempos[first] - 1e-6) & (bpm <= tempos[first + wide - 1] + 1e-6)
         clumsy = np.where(inside, chance(bpm) - 0.4, chance(bpm))
         valley = find_valley(table(take, bpm, n, shared(rng, take, n, clumsy, sd)))
-        right = valley is not None and valley.low_bpm <= tempos[first + wide - 1] and valley.high_bpm >= tempos[first]
+        right = (
+            valley is not None
+            and valley.low_bpm <= tempos[first + wide - 1]
+            and valley.high_bpm >= tempos[first]
+        )
         hit.append(right)
         if n.sum() / len(tempos) >= 15:
             hit_long.append(right)
     print(
-        f"{design:6} valley false alarms {100 * np.mean(false):.1f} % of {len(false)}; 40 points deep found "
-        f"{100 * np.mean(hit):.1f} % of {len(hit)}, with 15 or more a tempo {100 * np.mean(hit_long):.1f} % "
+        f"{design:6} valley false alarms {100 * np.mean(false):.1f} % of {len(false)}; 40 points "
+        "deep found "
+        f"{100 * np.mean(hit):.1f} % of {len(hit)}, with 15 or more a tempo "
+        f"{100 * np.mean(hit_long):.1f} % "
         f"of {len(hit_long)}"
     )
 
@@ -147,38 +166,53 @@ def first(design, seeds):
 
 
 def movement(design, seeds):
-    """Changes of attack (-0.3), timing (12 ms) and noise (3 to 40 %), and false ones where nothing or another does."""
+    """Changes of attack (-0.3), timing (12 ms) and noise (3 to 40 %), and false ones where nothing
+    or another does."""
     right, covers, false_plain, false_other = {"attack": [], "timing": [], "noise": []}, [], [], []
     for seed in seeds:
         rng = np.random.default_rng(seed)
         tempos, rows, sd = ladder(rng, design)
         for what in (None, "attack", "timing", "noise"):
-            at, slot = float(tempos[0] + np.ptp(tempos) * rng.uniform(0.25, 0.75)), int(rng.integers(1, 7))
+            at, slot = (
+                float(tempos[0] + np.ptp(tempos) * rng.uniform(0.25, 0.75)),
+                int(rng.integers(1, 7)),
+            )
             step = 0.37 if what == "noise" else 0.0
             planted = [
                 ("noise", 4, lambda bpm, at=at, step=step: 0.03 + step * (bpm > at)),
                 ("noise", 1, lambda bpm: np.full(len(bpm), 0.05)),
                 ("missed", 5, lambda bpm: np.full(len(bpm), 0.02)),
             ]
-            shift = (what, slot, at, {"attack": -0.3, "timing": 12.0}[what]) if what in ("attack", "timing") else None
+            shift = (
+                (what, slot, at, {"attack": -0.3, "timing": 12.0}[what])
+                if what in ("attack", "timing")
+                else None
+            )
             found = find_changes(figure(rng, rows, planted, sd, shift))
             if what is None:
                 false_plain.append(bool(found))
                 continue
-            mine = [c for c in found if c.what == what and (c.string == 4 if what == "noise" else c.slot == slot)]
+            mine = [
+                c
+                for c in found
+                if c.what == what and (c.string == 4 if what == "noise" else c.slot == slot)
+            ]
             right[what].append(bool(mine) and abs(mine[0].from_bpm / at - 1) <= 0.05)
             covers += [change.low_bpm <= at <= change.high_bpm for change in mine]
             false_other.append(len(found) > len(mine))
     each = ", ".join(f"{what} {100 * np.mean(hits):.1f} %" for what, hits in right.items())
     print(
-        f"{design:6} change of movement found within 5 %: {each} of {len(seeds)} each; interval covers "
-        f"{100 * np.mean(covers):.1f} %; false alarms on plain ladders {100 * np.mean(false_plain):.1f} %, "
+        f"{design:6} change of movement found within 5 %: {each} of {len(seeds)} each; interval "
+        "covers "
+        f"{100 * np.mean(covers):.1f} %; false alarms on plain ladders "
+        f"{100 * np.mean(false_plain):.1f} %, "
         f"beside a true change {100 * np.mean(false_other):.1f} %"
     )
 
 
 def comparison(design, seeds):
-    """Two ways of playing: interval of the overall difference, and parts said to differ where nothing does."""
+    """Two ways of playing: interval of the overall difference, and parts said to differ where
+    nothing does."""
     covered, of_faster, false, power = [], [], [], []
     for seed in seeds:
         rng = np.random.default_rng(seed)
@@ -195,7 +229,8 @@ def comparison(design, seeds):
         points = 100 * np.average(apart, weights=n_a * n_b / (n_a + n_b))
         of_faster.append(faster.overall.low <= points <= faster.overall.high)
     print(
-        f"{design:6} compare: no difference covered {100 * np.mean(covered):.1f} %, that of 8 % faster "
+        f"{design:6} compare: no difference covered {100 * np.mean(covered):.1f} %, that of 8 % "
+        "faster "
         f"{100 * np.mean(of_faster):.1f} %; false 'surely differs' {100 * np.mean(false):.1f} %, "
         f"8 % faster seen {100 * np.mean(power):.1f} % of {len(covered)}"
     )
@@ -204,7 +239,10 @@ def comparison(design, seeds):
 def main() -> None:
     count = int(sys.argv[1]) if len(sys.argv) > 1 else 200
     start = int(sys.argv[2]) if len(sys.argv) > 2 else REPORT_SEED
-    print(f"{count} ladders of each kind from seed {start}; python {sys.version.split()[0]}, numpy {np.__version__}")
+    print(
+        f"{count} ladders of each kind from seed {start}; python {sys.version.split()[0]}, numpy "
+        f"{np.__version__}"
+    )
     for part in (limits, valleys, first, movement, comparison):
         for design in DESIGNS:
             began = time.perf_counter()

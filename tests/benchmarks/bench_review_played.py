@@ -1,11 +1,12 @@
-"""How right the review is from end to end: ladders played by the built-in player, through messages and matcher.
+"""How right the review is from end to end: ladders played by the built-in player, through messages
+and matcher.
 
     python tests/benchmarks/bench_review_played.py [ladders] [first seed]
 
-Random cells, ladders of 8 to 20 tempos with 10 to 30 repetitions, in one or several takes a tempo that share their fate
-(log odds moved by a normal deviate of 0.3, 0.6 or 1.0); more and more often one slot is missed or wrong, or a quiet
-string sounds after it. The break is told beside what the same fit finds in the planted counts. Seeds below 5000 are for
-development.
+Random cells, ladders of 8 to 20 tempos with 10 to 30 repetitions, in one or several takes a tempo
+that share their fate (log odds moved by a normal deviate of 0.3, 0.6 or 1.0); more and more often
+one slot is missed or wrong, or a quiet string sounds after it. The break is told beside what the
+same fit finds in the planted counts. Seeds below 5000 are for development.
 """
 
 from __future__ import annotations
@@ -45,7 +46,8 @@ def ladder(seed: int):
         fault = rng.choice(("missed", "wrong", "noise"))
         if fault != "noise" or cell.quiet:
             break
-    low = max(rng.uniform(60, 100), 1.05 * SLOWEST * 60.0 / cell.grid)  # the built-in player goes no slower
+    # the built-in player goes no slower
+    low = max(rng.uniform(60, 100), 1.05 * SLOWEST * 60.0 / cell.grid)
     high = min(low * rng.uniform(1.5, 2.0), FASTEST * 60.0 / cell.grid)
     tempos = np.linspace(low, high, rng.randint(8, 20))
     middle = low + (high - low) * rng.uniform(0.35, 0.8)
@@ -66,25 +68,37 @@ def main() -> None:
     for seed in range(start, start + count):
         cell, climbed, fault, slot, true = ladder(seed)
         session = Session(cell, rig_for(cell, CONVERTER))
-        reps = [one.repetition for one in session.feed_all(climbed.records) if isinstance(one, RepDone)]
+        reps = [
+            one.repetition for one in session.feed_all(climbed.records) if isinstance(one, RepDone)
+        ]
         review = make_review(gather(reps), cell.name, cell.grid)
         bpm, n, clean = (np.array(column, float) for column in zip(*climbed.takes))
         planted = tempo_limits(table(range(len(bpm)), bpm, n, clean)).broken
         unlike.append(abs(sum(rep.clean for rep in reps) - clean.sum()) / n.sum())
         statuses[review.broken.status, planted.status] += 1
-        if true is not None and bpm[0] < true < bpm[-1] and review.broken.status == planted.status == "found":
+        if (
+            true is not None
+            and bpm[0] < true < bpm[-1]
+            and review.broken.status == planted.status == "found"
+        ):
             broken = review.broken
             errors.append(abs(broken.bpm / true - 1))
             of_counts.append(abs(planted.bpm / true - 1))
             covered.append(
-                (broken.low_bpm <= true or broken.open_low) and (broken.high_bpm >= true or broken.open_high)
+                (broken.low_bpm <= true or broken.open_low)
+                and (broken.high_bpm >= true or broken.open_high)
             )
             first = review.first_to_go
-            right = first is not None and (first.slot == slot or (fault == "noise" and first.string == cell.quiet[0]))
+            right = first is not None and (
+                first.slot == slot or (fault == "noise" and first.string == cell.quiet[0])
+            )
             slots.append(right)
             faults.append(right and first.fault == fault)
             if not right or errors[-1] > 0.08:
-                print(f"  seed {seed}: {fault} slot {slot}, break {true:.0f}: {broken.bpm:.0f}, {first}")
+                print(
+                    f"  seed {seed}: {fault} slot {slot}, break {true:.0f}: {broken.bpm:.0f}, "
+                    f"{first}"
+                )
     print(f"{count} played ladders from seed {start}; {dict(statuses)} (review, planted counts)")
     error, of_count = 100 * np.median(errors), 100 * np.median(of_counts)
     print(f"repetitions judged otherwise than planted: mean {100 * np.mean(unlike):.2f} %")
@@ -92,7 +106,10 @@ def main() -> None:
         f"break: median error {error:.2f} %, of the planted counts {of_count:.2f} %; "
         f"95 % interval covers {100 * np.mean(covered):.1f} % of {len(covered)}"
     )
-    print(f"first to go: right place {100 * np.mean(slots):.1f} %, place and fault {100 * np.mean(faults):.1f} %")
+    print(
+        f"first to go: right place {100 * np.mean(slots):.1f} %, place and fault "
+        f"{100 * np.mean(faults):.1f} %"
+    )
 
 
 if __name__ == "__main__":

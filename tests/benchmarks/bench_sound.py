@@ -1,4 +1,5 @@
-"""How right attack, strings, delay, gate and profile are, on simulated playing whose truth is known.
+"""How right attack, strings, delay, gate and profile are, on simulated playing whose truth is
+known.
 
     python tests/benchmarks/bench_sound.py                 development seeds
     python tests/benchmarks/bench_sound.py --set report    seeds that nothing was tuned on, from wider ranges
@@ -38,7 +39,8 @@ def quantiles(values: list[float], places: int = 2) -> str:
 
 
 def delay(seeds: range, wide: int) -> None:
-    """A pulse of two minutes: error of each string's delay, coverage of the intervals, evenness with the result."""
+    """A pulse of two minutes: error of each string's delay, coverage of the intervals, evenness
+    with the result."""
     cases: dict[str, dict[str, float]] = {
         "6 notes/s": {"notes_per_s": 6.0},
         "8 notes/s": {"notes_per_s": 8.0},
@@ -53,7 +55,9 @@ def delay(seeds: range, wide: int) -> None:
         for seed in seeds:
             rng = Random(f"delay {seed}")
             periods = rng.uniform(1.0, 2.5)
-            notes, truth = pulse(rng, periods=periods, motor_pct=rng.uniform(1.5, 3.0 if wide else 2.5), **case)
+            notes, truth = pulse(
+                rng, periods=periods, motor_pct=rng.uniform(1.5, 3.0 if wide else 2.5), **case
+            )
             estimate = from_pulse(notes)
             mean = sum(truth.values()) / len(truth)
             for one in estimate.strings:
@@ -65,8 +69,14 @@ def delay(seeds: range, wide: int) -> None:
                 periods_errors.append(abs(estimate.periods.value - periods))
                 if seed < seeds.start + 30:
                     cv_errors += _evenness_errors(seed, periods, estimate.periods.value)
-        print(f"delay from a pulse, {name}: ms a string: {quantiles(errors)}; 95 % interval holds {_share(held)}")
-        print(f"  periods: {quantiles(periods_errors, 3)}; evenness off by {quantiles(cv_errors, 3)} points")
+        print(
+            f"delay from a pulse, {name}: ms a string: {quantiles(errors)}; 95 % interval holds "
+            f"{_share(held)}"
+        )
+        print(
+            f"  periods: {quantiles(periods_errors, 3)}; evenness off by "
+            f"{quantiles(cv_errors, 3)} points"
+        )
 
 
 def _evenness_errors(seed: int, periods: float, estimated: float) -> list[float]:
@@ -95,7 +105,8 @@ def practice_delay(seeds: range, wide: int) -> None:
             errors.append(abs(estimate.periods.value - true))
             held.append(estimate.periods.low <= true <= estimate.periods.high)
         print(
-            f"delay from practice, {cells} cells: periods {quantiles(errors, 3)}; held {_share(held)}; silent {silent}"
+            f"delay from practice, {cells} cells: periods {quantiles(errors, 3)}; held "
+            f"{_share(held)}; silent {silent}"
         )
 
 
@@ -106,7 +117,9 @@ def gates(seeds: range, wide: int) -> None:
     for seed in seeds[:25]:
         rng = Random(f"gates {seed}")
         cell = make_cell("six", [(2, 13), (2, 10), (3, 12), (3, 10), (5, 12), (5, 10)])
-        hands = Habits(notes_per_s=rng.uniform(4, 12 if wide else 9), reps=50, clipped=0.05, soft=0.02)
+        hands = Habits(
+            notes_per_s=rng.uniform(4, 12 if wide else 9), reps=50, clipped=0.05, soft=0.02
+        )
         take = perform(cell, hands, Conversion(ghost=rng.uniform(0.03, 0.15)), rng)
         hits: list[int] = []
         gate: Gate | None = Gate(1, 0.0)
@@ -117,14 +130,19 @@ def gates(seeds: range, wide: int) -> None:
             outcomes = session.feed_all(take.records)
             hits.append(session.counts["hit"])
             reps = [one.repetition for one in outcomes if isinstance(one, RepDone)]
-            outside = [one.extra for one in outcomes if isinstance(one, ExtraTold) and one.rep is None]
+            outside = [
+                one.extra for one in outcomes if isinstance(one, ExtraTold) and one.rep is None
+            ]
             advice = advise_gate(reps, outside)
             if len(hits) == 1 and advice.ghosts_passed is not None:
                 passed.append(100.0 * advice.ghosts_passed)
             gate = advice.gate
         if len(hits) == 2:
             lost.append(100.0 * (hits[0] - hits[1]) / hits[0])
-    print(f"gate: {len(lost)} takes; slots lost %: {quantiles(lost)}; ghosts passed %: {quantiles(passed)}")
+    print(
+        f"gate: {len(lost)} takes; slots lost %: {quantiles(lost)}; ghosts passed %: "
+        f"{quantiles(passed)}"
+    )
 
 
 def profile(seeds: range, wide: int) -> None:
@@ -141,12 +159,18 @@ def profile(seeds: range, wide: int) -> None:
             assert mean.low_ms is not None and mean.high_ms is not None
             held.append(mean.low_ms <= true <= mean.high_ms)
             (found if abs(true) > 10 else alarms).append(mean.lean is not None)
-    print(f"profile of 20 repetitions: intervals hold {_share(held)}; slots 12 ms off found {_share(found)}, ", end="")
+    print(
+        f"profile of 20 repetitions: intervals hold {_share(held)}; slots 12 ms off found "
+        f"{_share(found)}, ",
+        end="",
+    )
     print(f"false alarms {_share(alarms)}")
 
 
 def _repetition(cell: object, deviations_ms: list[float]) -> Repetition:
-    results = tuple(SlotResult(at, HIT, None, None, value) for at, value in enumerate(deviations_ms, 1))
+    results = tuple(
+        SlotResult(at, HIT, None, None, value) for at, value in enumerate(deviations_ms, 1)
+    )
     nothing = Evenness(None, None, None, None)
     return Repetition(1, 1, cell, 0.0, 1.0, True, 0.0, 100.0, 6.7, results, (), 1.0, True, nothing)  # type: ignore[arg-type]
 

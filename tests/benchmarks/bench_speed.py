@@ -3,7 +3,8 @@
     python tests/benchmarks/bench_speed.py                 speed of scoring and live feeding
     python tests/benchmarks/bench_speed.py --million       memory over a million notes too (minutes)
 
-Times are of one process; run it on a quiet machine. The median is over takes, each with a cell of its own.
+Times are of one process; run it on a quiet machine. The median is over takes, each with a cell of
+its own.
 """
 
 from __future__ import annotations
@@ -40,7 +41,8 @@ def records_to_outcomes(take: Take) -> float:
 
 
 def file_to_json(take: Take) -> float | None:
-    """Seconds from a Standard MIDI File to the score's text; None where the command is not there."""
+    """Seconds from a Standard MIDI File to the score's text; None where the command is not
+    there."""
     try:
         from livecheck.cli import main
     except ImportError:
@@ -48,7 +50,13 @@ def file_to_json(take: Take) -> float | None:
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
         write_take(take, folder)
-        files = ["--cell", str(folder / "cell.yaml"), "--rig", str(folder / "rig.yaml"), str(folder / "take.mid")]
+        files = [
+            "--cell",
+            str(folder / "cell.yaml"),
+            "--rig",
+            str(folder / "rig.yaml"),
+            str(folder / "take.mid"),
+        ]
         with open(folder / "score.json", "w", encoding="utf-8") as out:
             started = time.perf_counter()
             status = main(["score", *files, "--json"], out=out)
@@ -60,7 +68,8 @@ def file_to_json(take: Take) -> float | None:
 
 
 def live_ms(take: Take) -> list[float]:
-    """Milliseconds of work for each note: its own message, and the messages and ticks up to the next note-on."""
+    """Milliseconds of work for each note: its own message, and the messages and ticks up to the
+    next note-on."""
     session, out = Session(take.cell, take.rig), [0.0]
     for record in take.records:
         if record.data[0] >> 4 == 9 and record.data[2]:
@@ -89,7 +98,8 @@ def million(notes: int) -> None:
                 1 << 20 if sys.platform == "darwin" else 1 << 10
             )
             print(
-                f"  {fed:9d} notes, peak {peak_mb:6.1f} MB, {fed / (time.perf_counter() - started):8.0f} notes/s",
+                f"  {fed:9d} notes, peak {peak_mb:6.1f} MB, "
+                f"{fed / (time.perf_counter() - started):8.0f} notes/s",
                 flush=True,
             )
             mark += notes // 5
@@ -111,7 +121,10 @@ def main(arguments: Sequence[str] | None = None) -> None:
     for mix in MIXES:
         takes = [make_take(FIRST_SEED + at, mix) for at in range(asked.takes)]
         counts = [len(take.truth.notes) for take in takes]
-        own = [count / min(records_to_outcomes(take) for _ in range(2)) for count, take in zip(counts, takes)]
+        own = [
+            count / min(records_to_outcomes(take) for _ in range(2))
+            for count, take in zip(counts, takes)
+        ]
         told = [(count, file_to_json(take)) for count, take in zip(counts[:2], takes)]
         own_files = [count / took for count, took in told if took]
         own_waits = [wait for take in takes for wait in live_ms(take)]
@@ -122,7 +135,9 @@ def main(arguments: Sequence[str] | None = None) -> None:
         million(asked.notes)
 
 
-def _line(name: str, notes: int, speeds: list[float], files: list[float], waits: list[float]) -> None:
+def _line(
+    name: str, notes: int, speeds: list[float], files: list[float], waits: list[float]
+) -> None:
     file_speed = f"{statistics.median(files):.0f}" if files else "-"
     print(
         f"{name:12}{notes:7d}{statistics.median(speeds):10.0f}{min(speeds):10.0f}{file_speed:>11}"

@@ -2,15 +2,17 @@
 
     python tests/benchmarks/bench_trends.py [sittings] [first seed]
 
-Wear: one to four sittings of 20 to 60 minutes, takes of 5 to 12 repetitions whose shares scatter beyond chance (a beta
-deviate; takes of one kind are alike to 0.02, 0.08 or 0.2), one take in twenty with a wild evenness. The clean share
-falls by so many points in ten minutes at every tempo. Ways of practising: ``rounds`` (climb after climb), ``mixed``
-(tempos in any order), ``rising`` (faster as time goes on, each tempo in its own part of the sitting), ``free`` (no
-click, any tempo, faster and faster).
+Wear: one to four sittings of 20 to 60 minutes, takes of 5 to 12 repetitions whose shares scatter
+beyond chance (a beta deviate; takes of one kind are alike to 0.02, 0.08 or 0.2), one take in twenty
+with a wild evenness. The clean share falls by so many points in ten minutes at every tempo. Ways of
+practising: ``rounds`` (climb after climb), ``mixed`` (tempos in any order), ``rising`` (faster as
+time goes on, each tempo in its own part of the sitting), ``free`` (no click, any tempo, faster and
+faster).
 
-Progress: 4 to 30 days at irregular distances; each day has its own luck, in tempo. ``whole``: each day tries the whole
-ladder; ``short``: many days stop where all is still clean; ``moving``: each day plays about what it can, so that
-some days are clean, others broken throughout. Seeds below 5000 are for development.
+Progress: 4 to 30 days at irregular distances; each day has its own luck, in tempo. ``whole``: each
+day tries the whole ladder; ``short``: many days stop where all is still clean; ``moving``: each day
+plays about what it can, so that some days are clean, others broken throughout. Seeds below 5000 are
+for development.
 """
 
 # ruff: noqa: E402
@@ -45,7 +47,9 @@ def alike(rng, chance, n, rho):
 
 
 def tempos_of(rng, way, takes):
-    ladder = rng.uniform(80, 110) * np.linspace(1.0, rng.uniform(1.4, 1.8), int(rng.integers(6, 11)))
+    ladder = rng.uniform(80, 110) * np.linspace(
+        1.0, rng.uniform(1.4, 1.8), int(rng.integers(6, 11))
+    )
     if way == "rounds":
         return np.resize(ladder, takes) * rng.normal(1.0, 0.003, takes)
     if way == "mixed":
@@ -54,11 +58,16 @@ def tempos_of(rng, way, takes):
     if way == "rising":
         rung = np.clip(np.round(at + rng.uniform(-1.4, 1.4, takes)), 0, len(ladder) - 1).astype(int)
         return ladder[rung] * rng.normal(1.0, 0.003, takes)
-    return ladder[0] * np.linspace(1.0, rng.uniform(1.1, 1.3), takes) * np.exp(rng.normal(0, 0.05, takes))
+    return (
+        ladder[0]
+        * np.linspace(1.0, rng.uniform(1.1, 1.3), takes)
+        * np.exp(rng.normal(0, 0.05, takes))
+    )
 
 
 def practice(rng, way, fall, cv_rise):
-    """Sittings in which the clean share falls by ``fall`` points, and unevenness rises by cv_rise, in ten minutes."""
+    """Sittings in which the clean share falls by ``fall`` points, and unevenness rises by cv_rise,
+    in ten minutes."""
     rho, columns = float(rng.choice([0.02, 0.08, 0.2])), []
     middle, width = rng.uniform(110, 150), rng.uniform(3, 9)
     for sitting in range(int(rng.integers(1, 5))):
@@ -68,9 +77,20 @@ def practice(rng, way, fall, cv_rise):
         chance = 0.36 + 0.62 * sigmoid((middle - bpm) / width) - fall / 1000.0 * minute
         cv = 4.0 + 0.03 * (bpm - 100) + cv_rise / 10.0 * minute + rng.normal(0, 0.6, takes)
         cv += np.where(rng.random(takes) < 0.05, rng.uniform(3, 10, takes), 0.0)
-        columns.append((np.full(takes, sitting), minute, bpm, n, alike(rng, chance, n, rho), cv * n))
+        columns.append(
+            (np.full(takes, sitting), minute, bpm, n, alike(rng, chance, n, rho), cv * n)
+        )
     sitting, minute, bpm, n, clean, cv_sum = (np.concatenate(parts) for parts in zip(*columns))
-    return table(range(len(bpm)), bpm, n, clean, sitting=sitting, minute=minute, cv_sum=cv_sum, cv_n=n.astype(float))
+    return table(
+        range(len(bpm)),
+        bpm,
+        n,
+        clean,
+        sitting=sitting,
+        minute=minute,
+        cv_sum=cv_sum,
+        cv_n=n.astype(float),
+    )
 
 
 def wears(way, seeds):
@@ -91,14 +111,17 @@ def wears(way, seeds):
                 continue
             off, covered, sure, width = np.array(rows, float).T
             print(
-                f"{way:7} wear {name:17} {what:6} told in {len(rows)} of {len(seeds)}: off by {off.mean():+.2f} "
-                f"(median error {np.median(np.abs(off)):.2f}, width {np.median(width):.1f}), interval covers "
+                f"{way:7} wear {name:17} {what:6} told in {len(rows)} of {len(seeds)}: off by "
+                f"{off.mean():+.2f} "
+                f"(median error {np.median(np.abs(off)):.2f}, width {np.median(width):.1f}), "
+                "interval covers "
                 f"{100 * covered.mean():.1f} %, 'sure' {100 * sure.mean():.1f} %"
             )
 
 
 def days_of(rng, kind, gain):
-    """Practice on many days; the curve moves by ``gain`` bpm a week, each day by its own luck besides."""
+    """Practice on many days; the curve moves by ``gain`` bpm a week, each day by its own luck
+    besides."""
     count = int(rng.integers(4, 31))
     day = 739_000 + np.cumsum(rng.choice([1, 1, 1, 2, 3, 7, 10], count))
     middle, width, lapse = rng.uniform(120, 150), rng.uniform(2.5, 7), rng.uniform(0, 0.05)
@@ -115,9 +138,19 @@ def days_of(rng, kind, gain):
         for bpm in ladder:
             n = int(rng.integers(6, 20))
             chance = (1.0 - lapse) * sigmoid((here - bpm) / width)
-            rows.append((len(rows), bpm, n, alike(rng, np.array([chance]), np.array([n]), rho)[0], int(day[i])))
+            rows.append(
+                (
+                    len(rows),
+                    bpm,
+                    n,
+                    alike(rng, np.array([chance]), np.array([n]), rho)[0],
+                    int(day[i]),
+                )
+            )
     take, bpm, n, clean, day_of = zip(*rows)
-    return table(take, bpm, n, clean, day=np.array(day_of), sitting=np.array(day_of)), len(set(day_of))
+    return table(take, bpm, n, clean, day=np.array(day_of), sitting=np.array(day_of)), len(
+        set(day_of)
+    )
 
 
 def progresses(kind, seeds):
@@ -129,14 +162,23 @@ def progresses(kind, seeds):
             if found is not None:
                 slope = found.bpm_a_week
                 rows.append(
-                    (slope.value - gain, slope.low <= gain <= slope.high, slope.sure, slope.high - slope.low, count)
+                    (
+                        slope.value - gain,
+                        slope.low <= gain <= slope.high,
+                        slope.sure,
+                        slope.high - slope.low,
+                        count,
+                    )
                 )
         off, covered, sure, width, count = np.array(rows, float).T
         few = count <= 8
         print(
-            f"{kind:7} progress {gain:.0f} bpm a week told in {len(rows)} of {len(seeds)}: off by {off.mean():+.2f}, "
-            f"median {np.median(off):+.2f} (median error {np.median(np.abs(off)):.2f}, width {np.median(width):.1f}), "
-            f"interval covers {100 * covered.mean():.1f} % (of up to 8 days {100 * covered[few].mean():.1f} % of "
+            f"{kind:7} progress {gain:.0f} bpm a week told in {len(rows)} of {len(seeds)}: off by "
+            f"{off.mean():+.2f}, "
+            f"median {np.median(off):+.2f} (median error {np.median(np.abs(off)):.2f}, width "
+            f"{np.median(width):.1f}), "
+            f"interval covers {100 * covered.mean():.1f} % (of up to 8 days "
+            f"{100 * covered[few].mean():.1f} % of "
             f"{few.sum()}), 'sure' {100 * sure.mean():.1f} %"
         )
 
@@ -144,7 +186,10 @@ def progresses(kind, seeds):
 def main() -> None:
     count = int(sys.argv[1]) if len(sys.argv) > 1 else 300
     start = int(sys.argv[2]) if len(sys.argv) > 2 else REPORT_SEED
-    print(f"{count} of each kind from seed {start}; python {sys.version.split()[0]}, numpy {np.__version__}")
+    print(
+        f"{count} of each kind from seed {start}; python {sys.version.split()[0]}, numpy "
+        f"{np.__version__}"
+    )
     for part, kinds in ((wears, WAYS), (progresses, DAYS)):
         for kind in kinds:
             began = time.perf_counter()

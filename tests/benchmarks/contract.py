@@ -1,4 +1,5 @@
-"""What every telling of a take must keep to, right or wrong: the contract of outcomes and of the score's JSON."""
+"""What every telling of a take must keep to, right or wrong: the contract of outcomes and of the
+score's JSON."""
 
 from __future__ import annotations
 
@@ -13,25 +14,58 @@ from livecheck.player.takes import Take
 if TYPE_CHECKING:
     from judge import Heard
 
-SLOT_KEYS = {"slot", "verdict", "expected_s", "onset_s", "by", "string", "note", "velocity", "deviation_ms"}
+SLOT_KEYS = {
+    "slot",
+    "verdict",
+    "expected_s",
+    "onset_s",
+    "by",
+    "string",
+    "note",
+    "velocity",
+    "deviation_ms",
+}
 EXTRA_KEYS = {"onset_s", "string", "note", "velocity", "kind"}
-REP_KEYS = {"rep", "start_s", "end_s", "complete", "pause_s", "tempo_bpm", "notes_per_s", "slots", "extras"}
+REP_KEYS = {
+    "rep",
+    "start_s",
+    "end_s",
+    "complete",
+    "pause_s",
+    "tempo_bpm",
+    "notes_per_s",
+    "slots",
+    "extras",
+}
 REP_KEYS |= {"accuracy", "clean", "evenness"}
 
 
 def violations(take: Take, heard: Heard) -> list[str]:
-    """Breaches of the contract: every note exactly once, slots in order with one entry each, nothing taken back."""
+    """Breaches of the contract: every note exactly once, slots in order with one entry each,
+    nothing taken back."""
     found: list[str] = []
     sounded = Counter((note.onset_s, note.string) for note in take.truth.notes if note.by == "note")
     told = Counter((note.onset_s, note.string) for note in heard.notes if note.by == "note")
     if heard.crash is None:
         found += [
-            f"note at {key[0]:.4f} on string {key[1]} told {told[key]} times" for key in sounded if told[key] != 1
+            f"note at {key[0]:.4f} on string {key[1]} told {told[key]} times"
+            for key in sounded
+            if told[key] != 1
         ]
-    found += [f"a note at {key[0]:.4f} on string {key[1]} told that never came" for key in told if key not in sounded]
-    entries = Counter((note.label.rep, note.label.slot) for note in heard.notes if note.label.slot is not None)
+    found += [
+        f"a note at {key[0]:.4f} on string {key[1]} told that never came"
+        for key in told
+        if key not in sounded
+    ]
+    entries = Counter(
+        (note.label.rep, note.label.slot) for note in heard.notes if note.label.slot is not None
+    )
     entries.update((rep, slot) for rep, slot, _ in heard.missed)
-    found += [f"rep {key[0]} slot {key[1]} told {times} times" for key, times in entries.items() if times != 1]
+    found += [
+        f"rep {key[0]} slot {key[1]} told {times} times"
+        for key, times in entries.items()
+        if times != 1
+    ]
     numbers = [done.rep for done in heard.reps]
     if numbers != list(range(1, len(numbers) + 1)):
         found.append(f"repetitions numbered {numbers}")
@@ -59,7 +93,8 @@ def violations(take: Take, heard: Heard) -> list[str]:
 
 
 def score_violations(take: Take, heard: Heard) -> list[str]:
-    """Breaches in the score object that the outcomes give: its shape, its order, its sums (formats.md)."""
+    """Breaches in the score object that the outcomes give: its shape, its order, its sums
+    (formats.md)."""
     if heard.counts is None or heard.crash is not None:
         return []
     told = json.loads(json.dumps(score(take.cell, heard.outcomes, heard.counts), allow_nan=False))
@@ -80,34 +115,48 @@ def score_violations(take: Take, heard: Heard) -> list[str]:
         if set(rep) != REP_KEYS or any(set(slot) != SLOT_KEYS for slot in rep["slots"]):
             found.append(f"{name}: other keys than the format's")
         if rep["start_s"] < before_s or rep["end_s"] < rep["start_s"]:
-            found.append(f"{name}: from {rep['start_s']} to {rep['end_s']}, the one before from {before_s}")
+            found.append(
+                f"{name}: from {rep['start_s']} to {rep['end_s']}, the one before from {before_s}"
+            )
         before_s = rep["start_s"]
         sums.update(slot["verdict"] for slot in rep["slots"])
         sums.update(extra["kind"] for extra in rep["extras"])
         hits = sum(slot["verdict"] == "hit" for slot in rep["slots"])
         if rep["accuracy"] is None or abs(rep["accuracy"] - hits / len(rep["slots"])) > 0.001:
-            found.append(f"{name}: accuracy {rep['accuracy']} of {hits} hits in {len(rep['slots'])}")
+            found.append(
+                f"{name}: accuracy {rep['accuracy']} of {hits} hits in {len(rep['slots'])}"
+            )
         flaws = [extra for extra in rep["extras"] if extra["kind"] != "artefact"]
         if rep["clean"] != (rep["complete"] and hits == len(rep["slots"]) and not flaws):
             found.append(f"{name}: clean is {rep['clean']}")
         for slot in rep["slots"]:
-            empty = [slot[key] is None for key in ("onset_s", "by", "string", "note", "deviation_ms")]
+            empty = [
+                slot[key] is None for key in ("onset_s", "by", "string", "note", "deviation_ms")
+            ]
             if slot["verdict"] == MISSED and not all(empty):
                 found.append(f"{name} slot {slot['slot']}: missed, with a note")
             if slot["verdict"] != MISSED and any(empty[:4]):
                 found.append(f"{name} slot {slot['slot']}: {slot['verdict']} without a note")
             if (slot["by"] == "note") != (slot["velocity"] is not None):
-                found.append(f"{name} slot {slot['slot']}: by {slot['by']}, velocity {slot['velocity']}")
+                found.append(
+                    f"{name} slot {slot['slot']}: by {slot['by']}, velocity {slot['velocity']}"
+                )
             if slot["by"] == "note":
                 onsets.append((slot["onset_s"], slot["string"]))
     extras = [extra for rep in told["reps"] for extra in rep["extras"]] + told["outside"]
     if any(set(extra) != EXTRA_KEYS for extra in extras):
         found.append("score: an extra with other keys than the format's")
-    onsets += [(extra["onset_s"], extra["string"]) for extra in extras if extra["velocity"] is not None]
-    sounded = Counter((round(note.onset_s, 6), note.string) for note in take.truth.notes if note.by == "note")
+    onsets += [
+        (extra["onset_s"], extra["string"]) for extra in extras if extra["velocity"] is not None
+    ]
+    sounded = Counter(
+        (round(note.onset_s, 6), note.string) for note in take.truth.notes if note.by == "note"
+    )
     if Counter(onsets) != sounded:
         found.append(f"score: {len(onsets)} notes told, {sum(sounded.values())} sounded")
-    wrong = {key: told["totals"].get(key) for key in told["totals"] if told["totals"][key] != sums[key]}
+    wrong = {
+        key: told["totals"].get(key) for key in told["totals"] if told["totals"][key] != sums[key]
+    }
     if wrong:
         found.append(f"score: totals {wrong}, counted { ({key: sums[key] for key in wrong}) }")
     return found

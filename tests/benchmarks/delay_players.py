@@ -1,7 +1,8 @@
 """Players of a steady pulse and converters with other delays, made apart from the built-in player.
 
-Timing: a timekeeper and motor delays with a tempo that wanders (sources.md E-13), a timekeeper with long memory (1/f),
-or a lead that a click pulls back. Habits: of a string, of a direction, of a crossing, of open strings, of a slot.
+Timing: a timekeeper and motor delays with a tempo that wanders (sources.md E-13), a timekeeper with
+long memory (1/f), or a lead that a click pulls back. Habits: of a string, of a direction, of a
+crossing, of open strings, of a slot.
 """
 
 from __future__ import annotations
@@ -23,7 +24,8 @@ TEMPO_WALK = 0.002
 
 @dataclass(frozen=True)
 class Player:
-    """SDs in ms. motor_pct and keeper: motor SD in a hundredth of the step, timekeeper SD in motor SDs."""
+    """SDs in ms. motor_pct and keeper: motor SD in a hundredth of the step, timekeeper SD in motor
+    SDs."""
 
     notes_per_s: float = 8.0
     seconds: float = 120.0
@@ -55,8 +57,9 @@ class Pulse:
 def route(name: str, count: int, rng: Random) -> list[Where]:
     """Strings and frets in order.
 
-    "open"; "frets": up to the seventh, another each round; "halves N": half a minute open, half a minute at fret N, and
-    so on; "thirds": frets 5, 9 and 2; "turns N": open and fret N by turns from note to note.
+    "open"; "frets": up to the seventh, another each round; "halves N": half a minute open, half a
+    minute at fret N, and so on; "thirds": frets 5, 9 and 2; "turns N": open and fret N by turns
+    from note to note.
     """
     kind, _, number = name.partition(" ")
     found: list[Where] = []
@@ -78,13 +81,16 @@ def route(name: str, count: int, rng: Random) -> list[Where]:
 def converter(structure: str, rng: Random) -> DelayMs:
     """A converter's delay.
 
-    "periods"; "wound": other periods on the low strings; "own": periods and a constant of 0.8 ms SD for each string;
-    "constants": by the string, about so many periods of the open string, whatever the fret.
+    "periods"; "wound": other periods on the low strings; "own": periods and a constant of 0.8 ms SD
+    for each string; "constants": by the string, about so many periods of the open string, whatever
+    the fret.
     """
     fixed, periods = rng.uniform(2.0, 8.0), rng.uniform(1.0, 2.4)
     low = periods * rng.uniform(0.75, 1.3)
     own = [rng.gauss(0.0, 0.8) for _ in STANDARD_TUNING]
-    constants = [1000.0 * periods * period_s(pitch) * rng.uniform(0.85, 1.15) for pitch in STANDARD_TUNING]
+    constants = [
+        1000.0 * periods * period_s(pitch) * rng.uniform(0.85, 1.15) for pitch in STANDARD_TUNING
+    ]
 
     def delay_ms(string: int, fret: int) -> float:
         period_ms = 1000.0 * period_s(STANDARD_TUNING[string - 1] + fret)
@@ -115,7 +121,9 @@ def play(who: Player, delay_ms: DelayMs, rng: Random) -> Pulse:
     delays: dict[int, list[float]] = {string: [] for string in range(1, 7)}
     before = places[0][0]
     for (string, fret), beat_ms in zip(places, beats_ms):
-        t_ms = beat_ms + rng.gauss(0.0, who.motor_ms) + strings[string - 1] + crossings[before, string]
+        t_ms = (
+            beat_ms + rng.gauss(0.0, who.motor_ms) + strings[string - 1] + crossings[before, string]
+        )
         t_ms += ways[(string > before) - (string < before)] + (opened if fret == 0 else 0.0)
         before = string
         if rng.random() < who.missed:
@@ -129,7 +137,11 @@ def play(who: Player, delay_ms: DelayMs, rng: Random) -> Pulse:
             notes.append(notes[-1]._replace(t_s=t_ms / 1000.0 + rng.uniform(0.02, 0.055)))
     mean = {string: sum(own) / len(own) for string, own in delays.items()}
     middle = sum(mean.values()) / len(mean)
-    clicks_s = [1.0 + at * step_ms / 1000.0 for at in range(0, len(places), 4)] if who.timing == "click" else []
+    clicks_s = (
+        [1.0 + at * step_ms / 1000.0 for at in range(0, len(places), 4)]
+        if who.timing == "click"
+        else []
+    )
     return Pulse(sorted(notes), {string: ms - middle for string, ms in mean.items()}, clicks_s)
 
 
@@ -146,7 +158,10 @@ def _beats(who: Player, count: int, rng: Random) -> list[float]:
             lead_ms = 0.75 * lead_ms + rng.gauss(0.0, keeper_ms)
             clock_ms = 1000.0 + at * step_ms - 20.0 + lead_ms
         elif who.timing == "long memory":
-            memory = [rng.gauss(0.0, 1.0) if at % 2**octave == 0 else own for octave, own in enumerate(memory)]
+            memory = [
+                rng.gauss(0.0, 1.0) if at % 2**octave == 0 else own
+                for octave, own in enumerate(memory)
+            ]
             clock_ms += quick * step_ms + keeper_ms * sum(memory) / len(memory) ** 0.5
         else:
             clock_ms += quick * tempo_ms + rng.gauss(0.0, keeper_ms)

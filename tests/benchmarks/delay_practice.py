@@ -1,4 +1,5 @@
-"""Ordinary practice of many cells, made apart from the built-in player: repetitions with the arrival of each note."""
+"""Ordinary practice of many cells, made apart from the built-in player: repetitions with the
+arrival of each note."""
 
 from __future__ import annotations
 
@@ -19,7 +20,8 @@ from livecheck.core.events import Repetition
 
 @dataclass(frozen=True)
 class Practice:
-    """slot_pct: SD of a slot's early or late, in a hundredth of the step; wild: share of slots four times as far."""
+    """slot_pct: SD of a slot's early or late, in a hundredth of the step; wild: share of slots four
+    times as far."""
 
     cells: int = 8
     reps: int = 30
@@ -43,8 +45,11 @@ def random_cell(rng: Random, name: str) -> Cell:
     return make_cell(name, slots)
 
 
-def practise(how: Practice, delay_ms: DelayMs, rng: Random) -> tuple[list[Repetition], dict[int, float]]:
-    """Repetitions, and the mean delay of each string over the slots, against the mean of the strings."""
+def practise(
+    how: Practice, delay_ms: DelayMs, rng: Random
+) -> tuple[list[Repetition], dict[int, float]]:
+    """Repetitions, and the mean delay of each string over the slots, against the mean of the
+    strings."""
     strings = [rng.gauss(0.0, how.string_ms) for _ in range(6)]
     ways = {way: rng.gauss(0.0, how.way_ms) for way in (-1, 0, 1)}
     delays: dict[int, list[float]] = {}
@@ -56,7 +61,8 @@ def practise(how: Practice, delay_ms: DelayMs, rng: Random) -> tuple[list[Repeti
             delays.setdefault(slot.string, []).append(delay_ms(slot.string, slot.fret))
         notes_per_s = rng.uniform(4.5, 10.0)
         own = [
-            rng.gauss(0.0, 10.0 * how.slot_pct / notes_per_s) * (4.0 if rng.random() < how.wild else 1.0)
+            rng.gauss(0.0, 10.0 * how.slot_pct / notes_per_s)
+            * (4.0 if rng.random() < how.wild else 1.0)
             + strings[slot.string - 1]
             + ways[(slot.string > before.string) - (slot.string < before.string)]
             for slot, before in zip(slots, (slots[-1], *slots[:-1]))
@@ -70,7 +76,11 @@ def practise(how: Practice, delay_ms: DelayMs, rng: Random) -> tuple[list[Repeti
                 late.append(clock_ms + rng.gauss(0.0, motor_ms) + habit + max(0.5, delay))
             missing = [slot.number for slot in slots if rng.random() < how.missed]
             step_s = 1.0 / (notes_per_s * rng.uniform(0.97, 1.03))
-            reps.append(repetition(cell, rep, start_s=rep * 4.0, step_s=step_s, late_ms=late, missing=missing))
+            reps.append(
+                repetition(
+                    cell, rep, start_s=rep * 4.0, step_s=step_s, late_ms=late, missing=missing
+                )
+            )
     mean = {string: sum(found) / len(found) for string, found in delays.items()}
     middle = sum(mean.values()) / len(mean)
     return reps, {string: ms - middle for string, ms in mean.items()}

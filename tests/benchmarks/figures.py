@@ -1,4 +1,5 @@
-"""A repetition's tempo and evenness from true labels: what perfect judgment would report (measures.md)."""
+"""A repetition's tempo and evenness from true labels: what perfect judgment would report
+(measures.md)."""
 
 from __future__ import annotations
 
@@ -10,15 +11,19 @@ from livecheck.player.truth import TrueRep
 
 
 def comes_round(take: Take, rep: TrueRep, following: TrueRep) -> bool:
-    """False where the next repetition's first slot came so far from where it was due that it may not follow on."""
+    """False where the next repetition's first slot came so far from where it was due that it may
+    not follow on."""
     if 1 not in following.notes:
         return True
     early_s = take.truth.notes[following.notes[1]].onset_s - rep.end_s
     return abs(early_s) < 0.35 * rep.step_s
 
 
-def figures(take: Take, rep: TrueRep, following: TrueRep | None) -> tuple[float | None, float | None]:
-    """(tempo_bpm, cv_pct) by the definitions of measures.md, from true labels and the rig's delays."""
+def figures(
+    take: Take, rep: TrueRep, following: TrueRep | None
+) -> tuple[float | None, float | None]:
+    """(tempo_bpm, cv_pct) by the definitions of measures.md, from true labels and the rig's
+    delays."""
     if rep.pause_s:
         return None, None
     points: list[tuple[int, float]] = []
@@ -38,5 +43,9 @@ def figures(take: Take, rep: TrueRep, following: TrueRep | None) -> tuple[float 
     steps, times = [step for step, _ in points], [time for _, time in points]
     slope = statistics.linear_regression(steps, times).slope
     intervals = [(b[1] - a[1]) / (b[0] - a[0]) for a, b in zip(points, points[1:])]
-    cv = 100.0 * statistics.stdev(intervals) / statistics.fmean(intervals) if len(intervals) >= 3 else None
+    cv = (
+        100.0 * statistics.stdev(intervals) / statistics.fmean(intervals)
+        if len(intervals) >= 3
+        else None
+    )
     return 60.0 / (slope * take.cell.grid), cv

@@ -1,8 +1,8 @@
 """Folders of cells that are hard to tell apart, for the benchmark of recognition.
 
-A drawn cell and others made from it: a slot or two changed, other lengths, another place on the neck, a part of it,
-more at its end, slots exchanged, begun elsewhere; and a few strangers. No two of a folder give the same music, but for
-rotations, which are asked for.
+A drawn cell and others made from it: a slot or two changed, other lengths, another place on the
+neck, a part of it, more at its end, slots exchanged, begun elsewhere; and a few strangers. No two
+of a folder give the same music, but for rotations, which are asked for.
 """
 
 from __future__ import annotations
@@ -39,7 +39,7 @@ def remade(cell: Cell, name: str, places: Places) -> Cell:
     return make_cell(name, places, grid=cell.grid, tuning=cell.tuning, capo=cell.capo)
 
 
-# ------------------------------------------------------------------------------------------- one cell from another
+# ---------------------------------------------------------------------------- one cell from another
 
 
 def changed(cell: Cell, rng: Random) -> Cell:
@@ -59,7 +59,8 @@ def changed(cell: Cell, rng: Random) -> Cell:
     elif way == "moved":
         by = rng.choice((-2, -1, 1, 2))
         places = [
-            place if isinstance(place, int) else (place[0], max(place[1] + by, 0), *place[2:]) for place in places
+            place if isinstance(place, int) else (place[0], max(place[1] + by, 0), *place[2:])
+            for place in places
         ]
     elif way == "half" and len(sounding) >= 4:
         places = places[: sounding[len(sounding) // 2]]
@@ -124,11 +125,14 @@ def turned(cell: Cell, rng: Random) -> Cell:
     return remade(cell, "turned", [*places[at:], *places[:at]])
 
 
-# --------------------------------------------------------------------------------------------------------- folders
+# ------------------------------------------------------------------------------------------ folders
 
 
-def grown(folder: list[Cell], count: int, ways: tuple[Callable[[Cell, Random], Cell], ...], rng: Random) -> None:
-    """Add cells made from those that are there, up to so many; fewer where a small cell has no more neighbours."""
+def grown(
+    folder: list[Cell], count: int, ways: tuple[Callable[[Cell, Random], Cell], ...], rng: Random
+) -> None:
+    """Add cells made from those that are there, up to so many; fewer where a small cell has no more
+    neighbours."""
     heard = {music(cell) for cell in folder}
     for _ in range(40 * count):
         if len(folder) >= count:

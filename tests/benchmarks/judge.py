@@ -1,8 +1,8 @@
 """Judge what was told of a take against the truth.
 
-Owns every rule of the comparison: how told and true repetitions are paired, when a note is told right, what counts as
-missed, clean, miscounted, late. Knows nothing of how the telling was done: anything with feed(), tick() and finish()
-can be judged (the session, a baseline, an oracle).
+Owns every rule of the comparison: how told and true repetitions are paired, when a note is told
+right, what counts as missed, clean, miscounted, late. Knows nothing of how the telling was done:
+anything with feed(), tick() and finish() can be judged (the session, a baseline, an oracle).
 """
 
 from __future__ import annotations
@@ -75,7 +75,8 @@ class Tally:
     tempo_pct: list[float] = field(default_factory=list)
     cv_points: list[float] = field(default_factory=list)
     further: list[int] = field(default_factory=list)  # slots between a note and its telling
-    wait_s: list[float] = field(default_factory=list)  # seconds from the last slot's place to the telling
+    # seconds from the last slot's place to the telling
+    wait_s: list[float] = field(default_factory=list)
 
     def add(self, other: Tally) -> None:
         for each in fields(self):
@@ -90,11 +91,14 @@ class Mistake:
     what: str
 
 
-# ------------------------------------------------------------------------------------------------------ collecting
+# --------------------------------------------------------------------------------------- collecting
 
 
-def listen(take: Take, make_session: Callable[[Cell, Rig], object], tick_s: float | None = TICK_S) -> Heard:
-    """Feed a take to a fresh session and keep what it tells, and when. tick_s: None gives no ticks."""
+def listen(
+    take: Take, make_session: Callable[[Cell, Rig], object], tick_s: float | None = TICK_S
+) -> Heard:
+    """Feed a take to a fresh session and keep what it tells, and when. tick_s: None gives no
+    ticks."""
     heard = Heard()
     try:
         session = make_session(take.cell, take.rig)
@@ -127,15 +131,19 @@ def _keep(heard: Heard, outcomes: list[Outcome], now_s: float) -> None:
                 heard.missed.append((outcome.rep, outcome.slot, now_s))
             else:
                 note, label = outcome.note, Label(outcome.rep, outcome.slot, outcome.verdict)
-                heard.notes.append(ToldNote(note.onset_s, note.string, note.pitch, note.by, label, now_s))
+                heard.notes.append(
+                    ToldNote(note.onset_s, note.string, note.pitch, note.by, label, now_s)
+                )
         elif isinstance(outcome, ExtraTold):
             note, label = outcome.extra.note, Label(outcome.rep, None, outcome.extra.kind)
-            heard.notes.append(ToldNote(note.onset_s, note.string, note.pitch, note.by, label, now_s))
+            heard.notes.append(
+                ToldNote(note.onset_s, note.string, note.pitch, note.by, label, now_s)
+            )
         elif isinstance(outcome, RepDone):
             heard.reps.append(outcome.repetition)
 
 
-# --------------------------------------------------------------------------------------------------------- judging
+# ------------------------------------------------------------------------------------------ judging
 
 
 def judge(take: Take, heard: Heard) -> tuple[Tally, list[Mistake]]:
@@ -172,8 +180,11 @@ class _Judge:
         self.mistakes.append(Mistake(t_s, what))
 
     def _pair_notes(self) -> list[tuple[TrueNote, ToldNote | None]]:
-        """Each true note with the telling of it: note-ons by their exact time, bends within 30 ms on their string."""
-        exact = {(told.onset_s, told.string): told for told in self.heard.notes if told.by == "note"}
+        """Each true note with the telling of it: note-ons by their exact time, bends within 30 ms
+        on their string."""
+        exact = {
+            (told.onset_s, told.string): told for told in self.heard.notes if told.by == "note"
+        }
         bends = [told for told in self.heard.notes if told.by == "bend"]
         pairs: list[tuple[TrueNote, ToldNote | None]] = []
         for note in self.truth.notes:
@@ -181,11 +192,16 @@ class _Judge:
                 pairs.append((note, exact.get((note.onset_s, note.string))))
                 continue
             near = [
-                told for told in bends if told.string == note.string and abs(told.onset_s - note.onset_s) < BEND_NEAR_S
+                told
+                for told in bends
+                if told.string == note.string and abs(told.onset_s - note.onset_s) < BEND_NEAR_S
             ]
             best = min(
                 near,
-                key=lambda told: (told.label.slot != note.label.slot, abs(told.onset_s - note.onset_s)),
+                key=lambda told: (
+                    told.label.slot != note.label.slot,
+                    abs(told.onset_s - note.onset_s),
+                ),
                 default=None,
             )
             if best is not None:
@@ -198,17 +214,24 @@ class _Judge:
         shared = Counter(
             (told.label.rep, note.label.rep)
             for note, told in self.pairs
-            if told is not None and note.label.slot is not None and told.label.slot == note.label.slot
+            if told is not None
+            and note.label.slot is not None
+            and told.label.slot == note.label.slot
         )
         pairs: dict[int, int] = {}
         taken: set[int] = set()
         for (told_rep, true_rep), _ in sorted(shared.items(), key=lambda item: (-item[1], item[0])):
-            if told_rep is not None and true_rep is not None and told_rep not in pairs and true_rep not in taken:
+            if (
+                told_rep is not None
+                and true_rep is not None
+                and told_rep not in pairs
+                and true_rep not in taken
+            ):
                 pairs[told_rep] = true_rep
                 taken.add(true_rep)
         return pairs
 
-    # ------------------------------------------------------------------------------------------------ the table's rows
+    # ----------------------------------------------------------------------------- the table's rows
 
     def _notes(self) -> None:
         tally = self.tally
@@ -220,13 +243,19 @@ class _Judge:
                 tally.bends += 1
                 tally.bends_right += right
             if not right:
-                self._wrong(note.onset_s, f"{_name(note)} is {_say(note.labels)}, told {_told(told, self.true_rep)}")
+                self._wrong(
+                    note.onset_s,
+                    f"{_name(note)} is {_say(note.labels)}, told {_told(told, self.true_rep)}",
+                )
             if note.label.slot is None and told is not None and told.label.slot is None:
                 tally.extras += 1
                 kinds = {label.verdict for label in note.labels if label.slot is None}
                 tally.kinds_right += told.label.verdict in kinds
                 if told.label.verdict not in kinds:
-                    self._wrong(note.onset_s, f"{_name(note)} is {_say(note.labels)}, kind told {told.label.verdict}")
+                    self._wrong(
+                        note.onset_s,
+                        f"{_name(note)} is {_say(note.labels)}, kind told {told.label.verdict}",
+                    )
         paired = {id(told) for _, told in self.pairs if told is not None}
         for told in self.heard.notes:
             if id(told) not in paired:
@@ -234,7 +263,8 @@ class _Judge:
                 tally.phantoms += 1
                 self._wrong(
                     told.onset_s,
-                    f"made up: {told.by}, string {told.string} pitch {told.pitch}: {_told(told, self.true_rep)}",
+                    f"made up: {told.by}, string {told.string} pitch {told.pitch}: "
+                    f"{_told(told, self.true_rep)}",
                 )
 
     def _agrees(self, told: Label, labels: list[Label]) -> bool:
@@ -249,7 +279,9 @@ class _Judge:
         for rep in self.truth.reps:
             if rep.complete_unsure:
                 heard = max(rep.notes, default=0)
-                unsure |= {(rep.rep, slot.number) for slot in self.take.cell.slots if slot.number > heard}
+                unsure |= {
+                    (rep.rep, slot.number) for slot in self.take.cell.slots if slot.number > heard
+                }
         true = {(rep.rep, slot) for rep in self.truth.reps for slot in rep.missed} - unsure
         told: set[tuple[int, int]] = set()
         for done in self.heard.reps:
@@ -257,7 +289,11 @@ class _Judge:
                 if result.verdict == MISSED:
                     told.add((self.true_rep.get(done.rep, -done.rep), result.slot))
         told -= unsure
-        tally.missed_true, tally.missed_told, tally.missed_both = len(true), len(told), len(true & told)
+        tally.missed_true, tally.missed_told, tally.missed_both = (
+            len(true),
+            len(told),
+            len(true & told),
+        )
         for number, slot in sorted(true ^ told):
             rep = self.by_number.get(number)
             t_s = rep.due_s.get(slot, rep.end_s) if rep else 0.0
@@ -274,18 +310,26 @@ class _Judge:
             if not rep.complete:
                 if told is not None and told.complete:
                     tally.miscounted += 1
-                    self._wrong(rep.start_s, f"rep {rep.rep}: broken off, told complete (rep {told.rep})")
+                    self._wrong(
+                        rep.start_s, f"rep {rep.rep}: broken off, told complete (rep {told.rep})"
+                    )
                 continue
             tally.complete += 1
             if told is None or not told.complete:
                 tally.miscounted += 1
-                self._wrong(rep.start_s, f"rep {rep.rep}: complete, told {'nothing' if told is None else 'broken off'}")
+                self._wrong(
+                    rep.start_s,
+                    f"rep {rep.rep}: complete, told {'nothing' if told is None else 'broken off'}",
+                )
             if not rep.clean_unsure:
                 tally.clean_judged += 1
                 right = told is not None and told.complete and told.clean == rep.clean
                 tally.clean_right += right
                 if not right:
-                    self._wrong(rep.start_s, f"rep {rep.rep}: {'clean' if rep.clean else 'flawed'}, told otherwise")
+                    self._wrong(
+                        rep.start_s,
+                        f"rep {rep.rep}: {'clean' if rep.clean else 'flawed'}, told otherwise",
+                    )
         for done in self.heard.reps:
             if done.complete and done.rep not in self.true_rep:
                 tally.miscounted += 1
@@ -300,7 +344,11 @@ class _Judge:
             following = self.truth.reps[at + 1] if at + 1 < len(self.truth.reps) else None
             if following is not None and following.unsure_slots & {1}:
                 continue
-            if following is not None and following.follows and not comes_round(self.take, rep, following):
+            if (
+                following is not None
+                and following.follows
+                and not comes_round(self.take, rep, following)
+            ):
                 continue
             tempo, cv = figures(self.take, rep, following)
             for true, said, into in (
@@ -311,12 +359,21 @@ class _Judge:
                     continue
                 if said is None:
                     self.tally.untold_figures += 1
-                    self._wrong(rep.start_s, f"rep {rep.rep}: tempo or evenness not told (should be {true:.3f})")
+                    self._wrong(
+                        rep.start_s,
+                        f"rep {rep.rep}: tempo or evenness not told (should be {true:.3f})",
+                    )
                 else:
-                    into.append(abs(said / true - 1.0) * 100.0 if into is self.tally.tempo_pct else abs(said - true))
+                    into.append(
+                        abs(said / true - 1.0) * 100.0
+                        if into is self.tally.tempo_pct
+                        else abs(said - true)
+                    )
                     if into[-1] > (0.15 if into is self.tally.tempo_pct else 0.1):
                         name = "tempo" if into is self.tally.tempo_pct else "cv"
-                        self._wrong(rep.start_s, f"rep {rep.rep}: {name} {true:.3f}, told {said:.3f}")
+                        self._wrong(
+                            rep.start_s, f"rep {rep.rep}: {name} {true:.3f}, told {said:.3f}"
+                        )
 
     def _delays(self) -> None:
         places = sorted(
@@ -330,12 +387,17 @@ class _Judge:
             upto = bisect_right(places, told.told_s + 1e-9)
             further = upto - bisect_right(places, told.onset_s + 1e-9)
             self.tally.further.append(further)
-            self.tally.wait_s.append(told.told_s - max(told.onset_s, places[upto - 1] if upto else 0.0))
+            self.tally.wait_s.append(
+                told.told_s - max(told.onset_s, places[upto - 1] if upto else 0.0)
+            )
             if further > 4:
-                self._wrong(told.onset_s, f"told late, after {further} further slots: {_told(told, self.true_rep)}")
+                self._wrong(
+                    told.onset_s,
+                    f"told late, after {further} further slots: {_told(told, self.true_rep)}",
+                )
 
 
-# ------------------------------------------------------------------------------------------------------------ words
+# -------------------------------------------------------------------------------------------- words
 
 
 def _name(note: TrueNote) -> str:
@@ -356,11 +418,14 @@ def _told(told: ToldNote | None, true_rep: dict[int, int]) -> str:
     if told is None:
         return "nothing"
     mapped = true_rep.get(told.label.rep or 0)
-    return _label(told.label) + (f" (its true rep: {mapped})" if told.label.rep and mapped != told.label.rep else "")
+    return _label(told.label) + (
+        f" (its true rep: {mapped})" if told.label.rep and mapped != told.label.rep else ""
+    )
 
 
 def context(take: Take, heard: Heard, t_s: float, around_s: float = 0.6) -> str:
-    """The notes around a moment: time, string, pitch, velocity, what each is, what it was told to be."""
+    """The notes around a moment: time, string, pitch, velocity, what each is, what it was told to
+    be."""
     told_by_time = {(told.onset_s, told.string): told for told in heard.notes}
     lines = []
     for note in take.truth.notes:
@@ -369,5 +434,7 @@ def context(take: Take, heard: Heard, t_s: float, around_s: float = 0.6) -> str:
         told = told_by_time.get((note.onset_s, note.string))
         velocity = take.records[note.record].data[2] if note.by == "note" else 0
         mark = " <<" if abs(note.onset_s - t_s) < 1e-6 else ""
-        lines.append(f"    {_name(note)} vel {velocity:3d}  {_say(note.labels):36} | {_told(told, {})}{mark}")
+        lines.append(
+            f"    {_name(note)} vel {velocity:3d}  {_say(note.labels):36} | {_told(told, {})}{mark}"
+        )
     return "\n".join(lines)

@@ -1,4 +1,5 @@
-"""Sittings with several cells in force, and what was really played in them, for the benchmark of recognition."""
+"""Sittings with several cells in force, and what was really played in them, for the benchmark of
+recognition."""
 
 from __future__ import annotations
 
@@ -18,9 +19,13 @@ from livecheck.player.takes import MIXES, Take, perform
 TAKE_MIXES = tuple(name for name in MIXES if name != "wild")
 CHANGES = ("alone", "pause", "no pause")
 SCENES = tuple(
-    f"{kind}, {change}" for kind in FOLDERS for change in CHANGES if (kind, change) != ("rotations", "no pause")
+    f"{kind}, {change}"
+    for kind in FOLDERS
+    for change in CHANGES
+    if (kind, change) != ("rotations", "no pause")
 )
-"""A rotation that follows without a pause is the same music begun elsewhere: nobody could say that it was meant."""
+"""A rotation that follows without a pause is the same music begun elsewhere: nobody could say that
+it was meant."""
 
 UNRELATED = ("noodling", "stranger", "recording")
 
@@ -57,7 +62,9 @@ def sitting(scene: str, seed: int, wide: bool) -> Sitting:
     take = perform(cell, habits, how, rng)
     if change == "alone":
         return Sitting(mix, folder, take.rig, take.records, [Played(cell, starts(take, 0.0))])
-    others = [one for one in folder[:relatives] if one is not cell] or [one for one in folder if one is not cell]
+    others = [one for one in folder[:relatives] if one is not cell] or [
+        one for one in folder if one is not cell
+    ]
     other = rng.choice(others)
     second = perform(other, replace(habits, reps=max(6, habits.reps)), how, rng)
     if change == "no pause":
@@ -68,22 +75,35 @@ def sitting(scene: str, seed: int, wide: bool) -> Sitting:
         cut_s = take.records[-1].t_s
         by_s = cut_s + rng.uniform(2.5, 8.0)
     records = put_back([record for record in take.records if record.t_s <= cut_s], cut_s)
-    records += [Midi(record.t_s + by_s, record.data) for record in second.records if record.t_s + by_s > cut_s]
+    records += [
+        Midi(record.t_s + by_s, record.data)
+        for record in second.records
+        if record.t_s + by_s > cut_s
+    ]
     played = [Played(cell, starts(take, 0.0)), Played(other, starts(second, by_s))]
     return Sitting(mix, folder, take.rig, records, played)
 
 
 def put_back(records: list[Midi], cut_s: float) -> list[Midi]:
-    """A take that was cut, with its wheels put back: a converter does not leave a string bent for good."""
-    wheels = {record.data[0]: record.data for record in records if len(record.data) == 3 and record.data[0] >> 4 == 14}
-    return records + [Midi(cut_s, bytes((status, 0, 64))) for status, data in wheels.items() if data[1:] != b"\0\x40"]
+    """A take that was cut, with its wheels put back: a converter does not leave a string bent for
+    good."""
+    wheels = {
+        record.data[0]: record.data
+        for record in records
+        if len(record.data) == 3 and record.data[0] >> 4 == 14
+    }
+    return records + [
+        Midi(cut_s, bytes((status, 0, 64)))
+        for status, data in wheels.items()
+        if data[1:] != b"\0\x40"
+    ]
 
 
 def starts(take: Take, by_s: float) -> list[float]:
     return [rep.start_s + by_s for rep in take.truth.reps] + [take.truth.reps[-1].end_s + by_s]
 
 
-# ----------------------------------------------------------------------------------------------------- unrelated
+# ---------------------------------------------------------------------------------------- unrelated
 
 
 def unrelated(scene: str, seed: int, wide: bool) -> Sitting:
@@ -92,15 +112,20 @@ def unrelated(scene: str, seed: int, wide: bool) -> Sitting:
 
 
 def noodled(seed: int, wide: bool) -> Sitting:
-    """A minute of unrelated notes near a folder's cells, up to two in five of them notes of theirs."""
+    """A minute of unrelated notes near a folder's cells, up to two in five of them notes of
+    theirs."""
     rng = Random(f"noodling {seed} {wide}")
     habits, how, _ = draw("around", rng, wide)
     folder, relatives = rng.choice((family, FOLDERS["crowd"], shipped))(rng)
     base = rng.choice(folder[:relatives])
-    habits = replace(habits, reps=1, noodle_after=rng.randint(40, 200), noodle_own=rng.uniform(0.0, 0.4))
+    habits = replace(
+        habits, reps=1, noodle_after=rng.randint(40, 200), noodle_own=rng.uniform(0.0, 0.4)
+    )
     take = perform(base, habits, how, rng)
     begin_s = take.truth.reps[-1].end_s + 0.3
-    return Sitting("-", folder, take.rig, [record for record in take.records if record.t_s > begin_s], [])
+    return Sitting(
+        "-", folder, take.rig, [record for record in take.records if record.t_s > begin_s], []
+    )
 
 
 def stranger(seed: int, wide: bool) -> Sitting:
@@ -111,7 +136,10 @@ def stranger(seed: int, wide: bool) -> Sitting:
     while True:
         cell = random_cell(rng)
         own = {(slot.string, slot.pitch) for slot in cell.slots}
-        if all(len(own & {(slot.string, slot.pitch) for slot in one.slots}) <= len(own) / 4 for one in folder):
+        if all(
+            len(own & {(slot.string, slot.pitch) for slot in one.slots}) <= len(own) / 4
+            for one in folder
+        ):
             take = perform(cell, habits, how, rng)
             return Sitting("-", folder, take.rig, take.records, [])
 

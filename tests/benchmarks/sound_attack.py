@@ -1,4 +1,5 @@
-"""Simulated sittings in which it is known which notes were picked: velocities that overlap, habits against the plan."""
+"""Simulated sittings in which it is known which notes were picked: velocities that overlap, habits
+against the plan."""
 
 from __future__ import annotations
 
@@ -41,7 +42,9 @@ def sitting(seed: int, wide: int = 0) -> Sitting:
             if is_picked and slot.stroke == "up":
                 level += log(up)
             wild = rng.random() < 0.02
-            velocity = exp(rng.gauss(level, scatter * (2.5 if wild else 1.0) * (1.0 if is_picked else 1.15)))
+            velocity = exp(
+                rng.gauss(level, scatter * (2.5 if wild else 1.0) * (1.0 if is_picked else 1.15))
+            )
             late = rng.gauss(0.0 if is_picked else later_ms, motor_ms)
             results.append(_hit(slot.number, slot.string, slot.pitch, velocity, late, rep * 2.0))
             picked[rep, slot.number] = is_picked
@@ -49,7 +52,9 @@ def sitting(seed: int, wide: int = 0) -> Sitting:
     return Sitting(reps, picked)
 
 
-def _hit(slot: int, string: int, pitch: int, velocity: float, late_ms: float, t_s: float) -> SlotResult:
+def _hit(
+    slot: int, string: int, pitch: int, velocity: float, late_ms: float, t_s: float
+) -> SlotResult:
     note = Note(t_s, string, pitch, pitch, min(127, max(13, round(velocity))))
     return SlotResult(slot, HIT, note, None, late_ms)
 
@@ -57,5 +62,18 @@ def _hit(slot: int, string: int, pitch: int, velocity: float, late_ms: float, t_
 def repetition(cell: Cell, rep: int, results: list[SlotResult]) -> Repetition:
     """A complete repetition of nothing but these slots."""
     return Repetition(
-        rep, 1, cell, rep * 2.0, rep * 2.0 + 1.0, True, 0.0, 100.0, 6.67, tuple(results), (), 1.0, True, NOTHING
+        rep,
+        1,
+        cell,
+        rep * 2.0,
+        rep * 2.0 + 1.0,
+        True,
+        0.0,
+        100.0,
+        6.67,
+        tuple(results),
+        (),
+        1.0,
+        True,
+        NOTHING,
     )

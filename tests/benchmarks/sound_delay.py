@@ -9,7 +9,8 @@ from livecheck.core.steady import FRET_S, FRETS
 from livecheck.measures.delay.estimate import Struck
 
 UP_AND_DOWN = (6, 5, 4, 3, 2, 1, 1, 2, 3, 4, 5, 6)
-"""Each string from low to high and back, both ends twice: every string is reached from both sides."""
+"""Each string from low to high and back, both ends twice: every string is reached from both
+sides."""
 
 
 def pulse(
@@ -28,9 +29,10 @@ def pulse(
 ) -> tuple[list[Struck], dict[int, float]]:
     """(notes, true mean delay in ms by string).
 
-    A player after the two-level model (sources.md E-13): timekeeper and motor noise in shares of the step, a tempo that
-    wanders, a habit of being early or late for each way of reaching a string (habit_pct of the step, SD), now and then
-    a slip. Frets change as a player who measures the delay is told.
+    A player after the two-level model (sources.md E-13): timekeeper and motor noise in shares of
+    the step, a tempo that wanders, a habit of being early or late for each way of reaching a string
+    (habit_pct of the step, SD), now and then a slip. Frets change as a player who measures the
+    delay is told.
     """
     step = 1.0 / notes_per_s
     motor = max(0.003, motor_pct / 100.0 * step)
@@ -51,6 +53,8 @@ def pulse(
         pitch = STANDARD_TUNING[string - 1] + fret
         delay = fixed_ms / 1000.0 + periods * period_s(pitch)
         delays[string].append(delay)
-        delay += rng.gauss(0.0, jitter_ms / 1000.0) + rng.gauss(0.0, jitter_periods) * period_s(pitch)
+        delay += rng.gauss(0.0, jitter_ms / 1000.0) + rng.gauss(0.0, jitter_periods) * period_s(
+            pitch
+        )
         notes.append(Struck(played + max(0.0005, delay), string, pitch))
     return sorted(notes), {string: 1000.0 * sum(own) / len(own) for string, own in delays.items()}

@@ -15,9 +15,12 @@ from livecheck.session import Session
 
 
 def practice(seed: int, cells: int = 8, reps: int = 40, **habits: float) -> list[Take]:
-    """Takes of one player through one converter; each cell with its own habits of early and late slots."""
+    """Takes of one player through one converter; each cell with its own habits of early and late
+    slots."""
     rng = Random(f"practice {seed}")
-    how = Conversion(fixed_ms=rng.uniform(2.0, 6.0), periods=rng.uniform(1.0, 2.4), ghost=0.01, double=0.005)
+    how = Conversion(
+        fixed_ms=rng.uniform(2.0, 6.0), periods=rng.uniform(1.0, 2.4), ghost=0.01, double=0.005
+    )
     takes = []
     for _ in range(cells):
         hands = Habits(notes_per_s=rng.uniform(4.5, 9.0), reps=reps, dropped=0.005, **habits)  # type: ignore[arg-type]
@@ -36,4 +39,8 @@ def _wide_cell(rng: Random) -> Cell:
 def judged(take: Take, delay: Delay | None = None) -> list[Repetition]:
     """The take's repetitions, with another delay than its rig's where one is given."""
     rig: Rig = take.rig if delay is None else replace(take.rig, delay=delay)
-    return [one.repetition for one in Session(take.cell, rig).feed_all(take.records) if isinstance(one, RepDone)]
+    return [
+        one.repetition
+        for one in Session(take.cell, rig).feed_all(take.records)
+        if isinstance(one, RepDone)
+    ]

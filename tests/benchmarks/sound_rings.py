@@ -1,9 +1,11 @@
-"""A second, independent simulation of strings that the hand passes over, and what perfect knowledge could tell of them.
+"""A second, independent simulation of strings that the hand passes over, and what perfect knowledge
+could tell of them.
 
-Built from how strings are left and ring, not from the kinds: a finger lets go, a note rings on and dies by itself, a
-hand passes at some moment and stops what still sounds; the converter adds its own time to every note-off. Natural ends
-fall into crossings as chance has it. Other families than in ``sound_strings.py``: gamma delays, lognormal or Weibull
-ring lengths, Student-like slips, velocity curves that compress or come in steps.
+Built from how strings are left and ring, not from the kinds: a finger lets go, a note rings on and
+dies by itself, a hand passes at some moment and stops what still sounds; the converter adds its own
+time to every note-off. Natural ends fall into crossings as chance has it. Other families than in
+``sound_strings.py``: gamma delays, lognormal or Weibull ring lengths, Student-like slips, velocity
+curves that compress or come in steps.
 """
 
 from __future__ import annotations
@@ -22,7 +24,8 @@ from livecheck.measures.noise.passed_over import BRUSHED, CUT_OFF, SILENT, STRUC
 from livecheck.session import Session
 
 UNSURE_S = 0.030
-"""A cut that shortens a note by less than this is no different from its own end: such passages are not scored."""
+"""A cut that shortens a note by less than this is no different from its own end: such passages are
+not scored."""
 DRAWS = 3000
 """Draws by which the chance of a cut is worked out with perfect knowledge."""
 
@@ -31,8 +34,9 @@ Key = tuple[int, int, int]  # repetition, slot before, string
 
 @dataclass(slots=True)
 class Rung:
-    """What was judged; the truth by (repetition, slot before, string), None where no listener can be asked; and for
-    each passage behind which a note-off came in question the chance that the string was cut, all distributions known.
+    """What was judged; the truth by (repetition, slot before, string), None where no listener can
+    be asked; and for each passage behind which a note-off came in question the chance that the
+    string was cut, all distributions known.
     """
 
     reps: list[Repetition]
@@ -87,14 +91,18 @@ class _Hands:
         lag = rng.uniform(0.005 - 0.001 * wide, 0.060 + 0.006 * wide)  # the converter's note-off
         self.lag = {string: max(0.003, lag + rng.gauss(0.0, 0.004)) for string in strings}
         self.lag_shape, self.lag_scale = rng.uniform(1.0, 3.0), rng.uniform(0.001, 0.004)
-        self.lift, self.lift_sd = rng.uniform(-0.35, 0.15), rng.uniform(0.03, 0.15)  # in steps after leaving
+        # in steps after leaving
+        self.lift, self.lift_sd = rng.uniform(-0.35, 0.15), rng.uniform(0.03, 0.15)
         self.ring_share = {slot.number: self._ring_share() for slot in self.cell.slots}
         self.ring_s = exp(rng.uniform(log(0.25 - 0.07 * wide), log(4.0 + 2.0 * wide)))
         self.ring_shape, self.weibull = rng.uniform(0.3, 0.8), rng.random() < 0.4
-        self.cut = {string: rng.choice((0.0, rng.uniform(0.02, 0.5 + 0.1 * wide))) for string in strings}
+        self.cut = {
+            string: rng.choice((0.0, rng.uniform(0.02, 0.5 + 0.1 * wide))) for string in strings
+        }
         self.brush = {string: rng.choice((0.0, rng.uniform(0.02, 0.25))) for string in strings}
         self.strike = {string: rng.choice((0.0, rng.uniform(0.02, 0.15))) for string in strings}
-        self.when = rng.uniform(2.0, 6.0), rng.uniform(1.5, 3.0)  # Beta: when in a crossing the hand passes
+        # Beta: when in a crossing the hand passes
+        self.when = rng.uniform(2.0, 6.0), rng.uniform(1.5, 3.0)
         self.curve = curve(rng)
         self.gain = {string: exp(rng.gauss(0.0, 0.15)) for string in strings}
         self.soft, self.short_s = rng.uniform(0.15, 0.45), rng.uniform(0.015, 0.045)
@@ -105,15 +113,27 @@ class _Hands:
 
     def _ring_share(self) -> float:
         drawn = self.rng.random()
-        return self.rng.uniform(0.8, 1.0) if drawn < 0.3 else self.rng.uniform(0.05, 0.4) if drawn < 0.7 else 0.0
+        return (
+            self.rng.uniform(0.8, 1.0)
+            if drawn < 0.3
+            else self.rng.uniform(0.05, 0.4)
+            if drawn < 0.7
+            else 0.0
+        )
 
-    # ---------------------------------------------------------------------------------------------------- playing
+    # -------------------------------------------------------------------------------------- playing
 
     def play(self) -> Rung:
         rng, cell = self.rng, self.cell
         clock, reps = 1.0, rng.randint(self.fewest, 60)
         onsets = [
-            (rep, slot, clock + ((rep - 1) * cell.steps + slot.start) * self.step + rng.gauss(0.0, 0.025 * self.step))
+            (
+                rep,
+                slot,
+                clock
+                + ((rep - 1) * cell.steps + slot.start) * self.step
+                + rng.gauss(0.0, 0.025 * self.step),
+            )
             for rep in range(1, reps + 1)
             for slot in cell.slots
         ]
@@ -126,13 +146,19 @@ class _Hands:
                 self._cross(rep, self.ways[slot.number], on_s, next_s)
         records = self._send()
         rig = Rig(delay=Delay(1000 * self.fixed_s, self.periods))
-        told = [one.repetition for one in Session(cell, rig).feed_all(records) if isinstance(one, RepDone)]
+        told = [
+            one.repetition
+            for one in Session(cell, rig).feed_all(records)
+            if isinstance(one, RepDone)
+        ]
         return Rung(told, self.truth, self.chances)
 
     def _slot(self, slot: Slot, later: Slot, on_s: float, next_s: float) -> None:
         self._end(slot.string, on_s)
         end_s = self._natural(slot, later, on_s, next_s)
-        self._sound(slot.string, on_s, slot.pitch, self.rng.gammavariate(60, 1 / 60), end_s, slot.number)
+        self._sound(
+            slot.string, on_s, slot.pitch, self.rng.gammavariate(60, 1 / 60), end_s, slot.number
+        )
 
     def _natural(self, slot: Slot, later: Slot, on_s: float, next_s: float) -> float:
         """When a slot's note stops if nothing else stops it."""
@@ -145,11 +171,18 @@ class _Hands:
                 long_s = rng.weibullvariate(1.2 * self.ring_s, 1.0 + self.ring_shape)
             return next_s + max(0.01, long_s)
         slip = 3.0 if rng.random() < 0.05 else 1.0
-        return max(on_s + 0.35 * (next_s - on_s), next_s + self.step * rng.gauss(self.lift, self.lift_sd * slip))
+        return max(
+            on_s + 0.35 * (next_s - on_s),
+            next_s + self.step * rng.gauss(self.lift, self.lift_sd * slip),
+        )
 
-    def _sound(self, string: int, on_s: float, key: int, strength: float, end_s: float, slot: int | None) -> None:
+    def _sound(
+        self, string: int, on_s: float, key: int, strength: float, end_s: float, slot: int | None
+    ) -> None:
         velocity = self.curve(strength * self.gain[string])
-        self.rings[string].append(_Ring(on_s, key, velocity, end_s, end_s + self._late(string), slot))
+        self.rings[string].append(
+            _Ring(on_s, key, velocity, end_s, end_s + self._late(string), slot)
+        )
 
     def _late(self, string: int) -> float:
         return self.lag[string] + self.rng.gammavariate(self.lag_shape, self.lag_scale)
@@ -164,7 +197,9 @@ class _Hands:
         for string in way.over:
             self.truth[rep, way.before, string] = self._pass(rep, way, string, begin_s, end_s)
 
-    def _pass(self, rep: int, way: Crossing, string: int, begin_s: float, end_s: float) -> str | None:
+    def _pass(
+        self, rep: int, way: Crossing, string: int, begin_s: float, end_s: float
+    ) -> str | None:
         rng = self.rng
         when_s = begin_s + (end_s - begin_s) * rng.betavariate(*self.when)
         drawn = rng.random()
@@ -172,9 +207,15 @@ class _Hands:
             full = drawn >= self.brush[string]
             self._end(string, when_s)
             if full:
-                strength, length = rng.gammavariate(20, self.hard / 20), rng.gammavariate(5, self.long_s / 5)
+                strength, length = (
+                    rng.gammavariate(20, self.hard / 20),
+                    rng.gammavariate(5, self.long_s / 5),
+                )
             else:
-                strength, length = rng.gammavariate(8, self.soft / 8), rng.gammavariate(6, self.short_s / 6)
+                strength, length = (
+                    rng.gammavariate(8, self.soft / 8),
+                    rng.gammavariate(6, self.short_s / 6),
+                )
             key = self.cell.tuning[string - 1] + rng.choice((0, 0, 5, 7, 12))
             self._sound(string, when_s, key, strength, when_s + max(0.02, length), None)
             own = self.rings[string][-1]
@@ -186,16 +227,26 @@ class _Hands:
         if ring is not None and natural_s > when_s and rng.random() < self.cut[string]:
             ring.end_s, ring.off_s = when_s, when_s + self._late(string)
             kind = CUT_OFF if natural_s > when_s + UNSURE_S else None
-        if ring is not None and ring.slot is not None and begin_s < ring.off_s < end_s + 0.12 and natural_s > begin_s:
-            self.chances[rep, way.before, string] = self._cut_chance(ring, way, string, begin_s, end_s)
+        if (
+            ring is not None
+            and ring.slot is not None
+            and begin_s < ring.off_s < end_s + 0.12
+            and natural_s > begin_s
+        ):
+            self.chances[rep, way.before, string] = self._cut_chance(
+                ring, way, string, begin_s, end_s
+            )
         return kind
 
-    # --------------------------------------------------------------------------------- what could be known at best
+    # ------------------------------------------------------------------ what could be known at best
 
-    def _cut_chance(self, ring: _Ring, way: Crossing, string: int, begin_s: float, end_s: float) -> float:
+    def _cut_chance(
+        self, ring: _Ring, way: Crossing, string: int, begin_s: float, end_s: float
+    ) -> float:
         """The chance of a cut, given when the note-off comes and every distribution, by drawing.
 
-        Notes that were to be damped by their own string's next stroke are not drawn anew: they end there.
+        Notes that were to be damped by their own string's next stroke are not drawn anew: they end
+        there.
         """
         assert ring.slot is not None
         slot = self.cell.slots[ring.slot - 1]

@@ -1,7 +1,8 @@
 """Simulated crossings in which it is known what happened on each string that was passed over.
 
-Messages go through the real session, so that a passage can also be lost to a wrong verdict. The kinds overlap: soft
-strokes, hard brushes, short strokes damped by the next finger, note-offs that come late by different amounts.
+Messages go through the real session, so that a passage can also be lost to a wrong verdict. The
+kinds overlap: soft strokes, hard brushes, short strokes damped by the next finger, note-offs that
+come late by different amounts.
 """
 
 from __future__ import annotations
@@ -72,18 +73,24 @@ def crossed(seed: int, wide: int = 0) -> Crossed:
                 own[-1].off_s = at + gap * rng.uniform(2.0, 8.0)
             last = rep == reps and slot.number == len(cell.slots)
             for string in ways[slot.number].over if slot.number in ways and not last else ():
-                truth[rep, slot.number, string] = _pass(rng, cell, rings[string], string, at, gap, chance, gain[string])
+                truth[rep, slot.number, string] = _pass(
+                    rng, cell, rings[string], string, at, gap, chance, gain[string]
+                )
         clock += cell.steps * step
     records = _send(rng, rings, off)
     rig = Rig(channels=tuple(range(1, len(cell.tuning) + 1)), delay=Delay(1000 * FIXED_S, PERIODS))
-    told = [one.repetition for one in Session(cell, rig).feed_all(records) if isinstance(one, RepDone)]
+    told = [
+        one.repetition for one in Session(cell, rig).feed_all(records) if isinstance(one, RepDone)
+    ]
     return Crossed(told, truth)
 
 
 def _cell(rng: Random) -> Cell:
     while True:
         cell = random_cell(rng, least_slots=3, legato=0.0)
-        if any(way.over for way in crossings(cell)) and all(slot.length == 1 for slot in cell.slots):
+        if any(way.over for way in crossings(cell)) and all(
+            slot.length == 1 for slot in cell.slots
+        ):
             return cell
 
 
@@ -97,11 +104,20 @@ def _end_before(own: list[_Ring], at: float) -> None:
 
 
 def _pass(
-    rng: Random, cell: Cell, own: list[_Ring], string: int, at: float, gap: float, chance: dict[str, float], gain: float
+    rng: Random,
+    cell: Cell,
+    own: list[_Ring],
+    string: int,
+    at: float,
+    gap: float,
+    chance: dict[str, float],
+    gain: float,
 ) -> str:
     """Let the hand pass over a string and say what happened."""
     when = at + gap * rng.uniform(0.2, 0.9)
-    ringing = bool(own) and own[-1].off_s > at + 0.055 and (own[-1].planned or own[-1].on_s < at - 0.12)
+    ringing = (
+        bool(own) and own[-1].off_s > at + 0.055 and (own[-1].planned or own[-1].on_s < at - 0.12)
+    )
     drawn = rng.random()
     if drawn < chance[BRUSHED] + chance[STRUCK]:
         full = drawn >= chance[BRUSHED]
@@ -117,7 +133,8 @@ def _pass(
             own[-1].off_s = cut
             return CUT_OFF
     if ringing and at < own[-1].off_s <= at + gap + 0.02:
-        own[-1].off_s = at + gap + 0.15  # rings through: a string that dies by itself just here cannot be told
+        # rings through: a string that dies by itself just here cannot be told
+        own[-1].off_s = at + gap + 0.15
     return SILENT
 
 

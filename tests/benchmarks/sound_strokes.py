@@ -1,8 +1,10 @@
-"""A second, independent simulation of picked and hammered notes, and what perfect knowledge could tell of them.
+"""A second, independent simulation of picked and hammered notes, and what perfect knowledge could
+tell of them.
 
-Other families than in ``sound_attack.py``: strengths are gamma or lognormal with outliers, slots have accents, the
-player tires, a converter's curve presses velocities together, stretches them, sends them in steps, or sends one. Slots
-are played as planned, always the other way, or now so, now so; some sittings are a few repetitions long.
+Other families than in ``sound_attack.py``: strengths are gamma or lognormal with outliers, slots
+have accents, the player tires, a converter's curve presses velocities together, stretches them,
+sends them in steps, or sends one. Slots are played as planned, always the other way, or now so, now
+so; some sittings are a few repetitions long.
 """
 
 from __future__ import annotations
@@ -23,7 +25,8 @@ Key = tuple[int, int]  # repetition, slot
 
 @dataclass(slots=True)
 class Stroked:
-    """Repetitions; which (repetition, slot) were picked; and the chance of it with all distributions known."""
+    """Repetitions; which (repetition, slot) were picked; and the chance of it with all
+    distributions known."""
 
     reps: list[Repetition]
     picked: dict[Key, bool]
@@ -53,16 +56,31 @@ def stroked(seed: int, wide: int = 0) -> Stroked:
         results = []
         for slot in cell.slots:
             is_picked = rng.random() < share[slot.number]
-            scale = gain[slot.string] * accent[slot.number] * level * (up if is_picked and slot.stroke == "up" else 1.0)
+            scale = (
+                gain[slot.string]
+                * accent[slot.number]
+                * level
+                * (up if is_picked and slot.stroke == "up" else 1.0)
+            )
             strength = (hard if is_picked else soft).draw(rng)
             bent = not is_picked and not slot.picked and rng.random() < by_bend
             velocity = None if bent else to_velocity(strength * scale)
             late = rng.gauss(0.0 if is_picked else later_ms, motor_ms)
-            note = Note(rep * 2.0, slot.string, slot.pitch, slot.pitch, velocity, by="bend" if bent else "note")
+            note = Note(
+                rep * 2.0,
+                slot.string,
+                slot.pitch,
+                slot.pitch,
+                velocity,
+                by="bend" if bent else "note",
+            )
             results.append(SlotResult(slot.number, HIT, note, None, late))
             key = (rep, slot.number)
             told.picked[key] = is_picked
-            a, b = hard.density(strength * (up if slot.stroke == "up" else 1.0)), soft.density(strength)
+            a, b = (
+                hard.density(strength * (up if slot.stroke == "up" else 1.0)),
+                soft.density(strength),
+            )
             known = share[slot.number] if one_velocity else share[slot.number] * a
             other = 1 - share[slot.number] if one_velocity else (1 - share[slot.number]) * b
             told.chances[key] = 0.0 if bent else known / max(known + other, 1e-300)
@@ -125,6 +143,8 @@ def _cell(rng: Random) -> Cell:
         frets = rng.sample(range(3, 12), rng.choice((1, 2, 2, 3, 4)))
         for at, fret in enumerate(frets):
             hammered = at > 0 and rng.random() < legato
-            places.append((string, fret, ("hammer" if fret > frets[at - 1] else "pull") if hammered else None))
+            places.append(
+                (string, fret, ("hammer" if fret > frets[at - 1] else "pull") if hammered else None)
+            )
         string = min(max(string + rng.choice((-2, -1, 1, 2)), 1), 6)
     return make_cell("strokes", places[:count])

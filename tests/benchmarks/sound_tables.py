@@ -1,4 +1,5 @@
-"""Tables of how right attack and passed-over strings are, on two simulations that share nothing but the note format."""
+"""Tables of how right attack and passed-over strings are, on two simulations that share nothing but
+the note format."""
 
 from __future__ import annotations
 
@@ -12,7 +13,14 @@ from sound_strings import crossed
 from sound_strokes import stroked
 
 from livecheck.measures.noise.cut_off import CUT, NOT_CUT
-from livecheck.measures.noise.passed_over import BRUSHED, CUT_OFF, KINDS, SILENT, STRUCK, read_passages
+from livecheck.measures.noise.passed_over import (
+    BRUSHED,
+    CUT_OFF,
+    KINDS,
+    SILENT,
+    STRUCK,
+    read_passages,
+)
 from livecheck.measures.strokes.attack import PICKED, TOLD, Attacks, read_attacks
 
 WIDE = 40  # columns of the reliability plot
@@ -42,16 +50,22 @@ def attack(seeds: range, wide: int) -> None:
                 for one in attacks.struck
                 if one.chance_picked is not None and one.attack is not None
             ]
-        print(f"attack, {name}: {counts['say nothing']} of {counts['sittings']} sittings say nothing")
+        print(
+            f"attack, {name}: {counts['say nothing']} of {counts['sittings']} sittings say nothing"
+        )
         _line("all notes", counts, "")
         _line("sittings that say something", counts, "speaking ")
         if counts["known"]:
             known = f"told {counts['known'] / counts['notes']:.3f}, of them right"
-            print(f"  with every level known: {known} {counts['known right'] / counts['known']:.4f}")
+            print(
+                f"  with every level known: {known} {counts['known right'] / counts['known']:.4f}"
+            )
         reliability(said)
 
 
-def _counted(attacks: Attacks, picked: dict[tuple[int, int], bool], known: dict[tuple[int, int], float]) -> list[str]:
+def _counted(
+    attacks: Attacks, picked: dict[tuple[int, int], bool], known: dict[tuple[int, int], float]
+) -> list[str]:
     """Names of everything that happened, once for each time."""
     found = []
     for one in attacks.struck:
@@ -61,7 +75,9 @@ def _counted(attacks: Attacks, picked: dict[tuple[int, int], bool], known: dict[
             own.append("told")
             own += ["right"] if (one.told == PICKED) == is_picked else []
             own += ["against"] if one.against_plan else []
-            own += ["against right"] if one.against_plan and (one.told == PICKED) == is_picked else []
+            own += (
+                ["against right"] if one.against_plan and (one.told == PICKED) == is_picked else []
+            )
         found += own
         if attacks.why is None:
             found += ["speaking " + what for what in own]
@@ -73,20 +89,28 @@ def _counted(attacks: Attacks, picked: dict[tuple[int, int], bool], known: dict[
 
 def _line(what: str, counts: Counter[str], part: str) -> None:
     notes, told, against = (counts[part + name] for name in ("notes", "told", "against"))
-    right, against_right = counts[part + "right"] / max(1, told), counts[part + "against right"] / max(1, against)
+    right, against_right = (
+        counts[part + "right"] / max(1, told),
+        counts[part + "against right"] / max(1, against),
+    )
     print(f"  {what}: {notes}, told {told / max(1, notes):.3f}, of them right {right:.4f}", end="")
     print(f"; {against} told against the plan, right {against_right:.3f}")
 
 
 def reliability(said: Iterable[Said]) -> None:
-    """Said and seen share of picked notes in ten bins, with the error of the seen one, whole sittings drawn at once.
+    """Said and seen share of picked notes in ten bins, with the error of the seen one, whole
+    sittings drawn at once.
 
     The plot has ``o`` where the chance was said and ``#`` where the share was seen.
     """
     bins: dict[int, list[Said]] = defaultdict(list)
     for one in said:
         bins[min(9, int(10 * one.chance))].append(one)
-    print("  said   seen  +- error  off     notes  sittings   0" + " picked ".center(WIDE - 1, ".") + "1")
+    print(
+        "  said   seen  +- error  off     notes  sittings   0"
+        + " picked ".center(WIDE - 1, ".")
+        + "1"
+    )
     for at in sorted(bins):
         own = bins[at]
         chance = sum(one.chance for one in own) / len(own)
@@ -98,7 +122,10 @@ def reliability(said: Iterable[Said]) -> None:
         plot = [" "] * (WIDE + 1)
         plot[round(chance * WIDE)] = "o"
         plot[round(seen * WIDE)] = "#" if plot[round(seen * WIDE)] == " " else "@"
-        figures = f"{chance:.3f}  {seen:.3f}  {error:7.3f}  {seen - chance:+.3f}  {len(own):6}  {len(by_seed):8}"
+        figures = (
+            f"{chance:.3f}  {seen:.3f}  {error:7.3f}  {seen - chance:+.3f}  {len(own):6}  "
+            f"{len(by_seed):8}"
+        )
         print(f"  {figures}   {''.join(plot)}")
 
 
@@ -137,6 +164,8 @@ def _kinds(title: str, table: Counter[tuple[str, str | None]]) -> None:
         told_so = sum(count for (_, told_kind), count in table.items() if told_kind == kind)
         hit = table[kind, kind]
         print(
-            f"  {kind:8} {there:6} there, {unsure / max(1, there):.3f} cannot be told, of the others "
-            f"{hit / max(1, there - unsure):.3f} found; {hit / max(1, told_so):.3f} of those told are"
+            f"  {kind:8} {there:6} there, {unsure / max(1, there):.3f} cannot be told, of the "
+            "others "
+            f"{hit / max(1, there - unsure):.3f} found; {hit / max(1, told_so):.3f} of those told "
+            "are"
         )

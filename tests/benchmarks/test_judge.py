@@ -45,7 +45,9 @@ def test_the_truth_gets_everything(mix):
 def test_a_note_left_out_is_wrong_and_a_breach():
     """Every note exactly once."""
     take = make_take(2, "clean")
-    tally, _ = judged(take, lambda out: replace_first(out, lambda o: isinstance(o, SlotTold), lambda o: []))
+    tally, _ = judged(
+        take, lambda out: replace_first(out, lambda o: isinstance(o, SlotTold), lambda o: [])
+    )
     assert tally.right == tally.notes - 1
     assert tally.violations >= 1
 
@@ -64,11 +66,14 @@ def test_a_note_told_twice_is_a_breach():
 
 
 def test_a_wrong_verdict_is_found():
-    """Right slot, wrong verdict: one note less is right, and the repetition's own list disagrees."""
+    """Right slot, wrong verdict: one note less is right, and the repetition's own list
+    disagrees."""
     take = make_take(2, "clean")
     tally, mistakes = judged(
         take,
-        lambda out: replace_first(out, lambda o: isinstance(o, SlotTold), lambda o: [o._replace(verdict="wrong")]),
+        lambda out: replace_first(
+            out, lambda o: isinstance(o, SlotTold), lambda o: [o._replace(verdict="wrong")]
+        ),
     )
     assert tally.right == tally.notes - 1
     assert any("told rep 1 slot 1 wrong" in mistake.what for mistake in mistakes)
@@ -90,7 +95,8 @@ def test_a_wrong_kind_is_found():
 
 
 def test_one_repetition_too_many_costs_itself_alone():
-    """Numbers that are off by one behind a made-up repetition spoil nothing else: repetitions are paired by notes."""
+    """Numbers that are off by one behind a made-up repetition spoil nothing else: repetitions are
+    paired by notes."""
     take = make_take(2, "clean")
 
     def shifted(outcomes):
@@ -120,7 +126,9 @@ def test_missed_clean_and_complete_are_counted():
             rep = o.repetition
             return [RepDone(replace(rep, complete=False, clean=False))]
 
-        return replace_first(outcomes, lambda o: isinstance(o, RepDone) and o.repetition.complete, change)
+        return replace_first(
+            outcomes, lambda o: isinstance(o, RepDone) and o.repetition.complete, change
+        )
 
     tally, _ = judged(take, broken)
     assert tally.miscounted == 1
@@ -152,18 +160,23 @@ def test_a_greedy_cursor_falls_well_short():
     """For scale: without time and without looking back a tenth of the notes is told wrong."""
     notes = right = 0
     for seed in range(10):
-        tally, _ = judge(take := make_take(seed, "everything"), listen(take, GreedyCursor, tick_s=None))
+        tally, _ = judge(
+            take := make_take(seed, "everything"), listen(take, GreedyCursor, tick_s=None)
+        )
         notes, right = notes + tally.notes, right + tally.right
     assert 0.5 < right / notes < 0.95
 
 
 def test_the_score_is_added_up():
-    """Totals that do not agree with the lists, and notes that are in none, are breaches of the score's contract."""
+    """Totals that do not agree with the lists, and notes that are in none, are breaches of the
+    score's contract."""
     take = make_take(1, "noise")
     heard = listen(take, Session)
     assert score_violations(take, heard) == []
     assert heard.counts is not None
     heard.counts = {**heard.counts, "hit": heard.counts["hit"] + 1}
     assert any("totals" in text for text in score_violations(take, heard))
-    heard.outcomes = [each for each in heard.outcomes if not isinstance(each, RepDone) or each.repetition.rep != 2]
+    heard.outcomes = [
+        each for each in heard.outcomes if not isinstance(each, RepDone) or each.repetition.rep != 2
+    ]
     assert any("sounded" in text for text in score_violations(take, heard))

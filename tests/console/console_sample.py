@@ -1,4 +1,5 @@
-"""Repetitions and played records for the console's tests, made by hand so that every figure on the screen is known."""
+"""Repetitions and played records for the console's tests, made by hand so that every figure on the
+screen is known."""
 
 from __future__ import annotations
 
@@ -29,7 +30,15 @@ from livecheck.core.rig import Rig
 
 CELL = make_cell(
     "six across a skip",
-    [(2, 13, "down"), (2, 10, "up"), (3, 12, "down"), (3, 10, "up"), (5, 12, "down"), (5, 10, "pull", 2), 1],
+    [
+        (2, 13, "down"),
+        (2, 10, "up"),
+        (3, 12, "down"),
+        (3, 10, "up"),
+        (5, 12, "down"),
+        (5, 10, "pull", 2),
+        1,
+    ],
     tempo_bpm=100,
     variants={"hammered": {5: "hammer"}},
 )
@@ -37,7 +46,11 @@ CELL = make_cell(
 
 def long_cell(slots: int) -> Cell:
     """A cell of so many slots that walks over the strings."""
-    return make_cell(f"{slots} slots", [(1 + index // 3 % 6, 5 + index % 3) for index in range(slots)], tempo_bpm=120)
+    return make_cell(
+        f"{slots} slots",
+        [(1 + index // 3 % 6, 5 + index % 3) for index in range(slots)],
+        tempo_bpm=120,
+    )
 
 
 def repetition(
@@ -113,8 +126,11 @@ def random_reps(cell: Cell, count: int, seed: int) -> list[Repetition]:
     return reps
 
 
-def session_records(reps: int = 3, missing: Sequence[tuple[int, int]] = (), stop: bool = True) -> list[Record]:
-    """Records of CELL played evenly at 100 bpm on the default rig; ``missing`` holds (repetition, slot) pairs."""
+def session_records(
+    reps: int = 3, missing: Sequence[tuple[int, int]] = (), stop: bool = True
+) -> list[Record]:
+    """Records of CELL played evenly at 100 bpm on the default rig; ``missing`` holds (repetition,
+    slot) pairs."""
     records: list[Record] = [UseRig(0.0, Rig()), UseCells(0.0, (CELL,)), Link(0.1, True, "Hex")]
     for rep in range(1, reps + 1):
         for slot in CELL.slots:

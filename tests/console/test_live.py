@@ -1,4 +1,5 @@
-"""The loop: what it shows, when it ends, and how it leaves the terminal. Time is counted by hand."""
+"""The loop: what it shows, when it ends, and how it leaves the terminal. Time is counted by
+hand."""
 
 from __future__ import annotations
 
@@ -107,38 +108,59 @@ def run_plain(source: object, **more: object) -> tuple[str, str]:
     """Plain output and the reason why it ended."""
     clock = more.pop("clock", None) or Clock()
     out = io.StringIO()
-    given = run_console(source, plain=True, out=out, keys=Typed(clock), now=clock, environment={}, **more)
+    given = run_console(
+        source, plain=True, out=out, keys=Typed(clock), now=clock, environment={}, **more
+    )
     return out.getvalue(), given.why
 
 
 def test_a_saved_session_is_printed_a_line_a_repetition() -> None:
-    """Told as fast as it can be judged: caution, entries, repetitions in order, summary; then it ends by itself."""
+    """Told as fast as it can be judged: caution, entries, repetitions in order, summary; then it
+    ends by itself."""
     text, why = run_plain(Paced(session_records(3, missing=[(2, 3)]), speed=None))
     lines = text.splitlines()
     assert why == "end"
     assert lines[0].startswith("note ") and "clinician" in lines[0]
-    assert [line.split("  ")[2] for line in lines if line.startswith("rep ")] == ["######", "##o###", "######"]
+    assert [line.split("  ")[2] for line in lines if line.startswith("rep ")] == [
+        "######",
+        "##o###",
+        "######",
+    ]
     assert "3 repetitions in 1 take, 0:00:03 played." in lines
     assert "stop 0:00:07 asked to" in lines or "stop" in text
 
 
 def test_a_replay_that_is_cut_off_does_not_say_that_there_was_nothing() -> None:
-    """What was not shown may still have come; a session that was shown to its end holds what was found."""
+    """What was not shown may still have come; a session that was shown to its end holds what was
+    found."""
     clock = Clock()
     records = [*session_records(3)[:2], Midi(1.0, bytes([0x95, 40, 80])), Link(9.0, False, "gone")]
     text, why = run_plain(Paced(records, 1.0, clock), clock=clock, seconds=2.0, practising=False)
     assert why == "time" and "No repetition: stopped at 0:00:02, before one was found." in text
     text, why = run_plain(Paced(records, None), practising=False)
-    assert why == "end" and "No repetition: notes came, but no repetition of the cell was found." in text
+    assert (
+        why == "end"
+        and "No repetition: notes came, but no repetition of the cell was found." in text
+    )
 
 
 def test_the_console_judges_as_the_session_does() -> None:
-    """However the records are cut up and whatever ticks come between, the repetitions are those of one plain fold."""
+    """However the records are cut up and whatever ticks come between, the repetitions are those of
+    one plain fold."""
     records = session_records(4, missing=[(1, 2), (4, 6)])
-    folded = [outcome.repetition for outcome in Session().feed_all(records) if isinstance(outcome, RepDone)]
+    folded = [
+        outcome.repetition
+        for outcome in Session().feed_all(records)
+        if isinstance(outcome, RepDone)
+    ]
     clock = Clock()
     paced = run_console(
-        Paced(records, 1.0, clock), plain=True, out=io.StringIO(), keys=Typed(clock), now=clock, environment={}
+        Paced(records, 1.0, clock),
+        plain=True,
+        out=io.StringIO(),
+        keys=Typed(clock),
+        now=clock,
+        environment={},
     )
     shown = [item for item in paced.model.log if not hasattr(item, "kind")]
     assert [(rep.rep, [s.verdict for s in rep.slots], rep.tempo_bpm) for rep in shown] == [
@@ -158,7 +180,8 @@ def test_a_pace_is_kept() -> None:
 
 
 def test_a_followed_journal_gives_time_only_when_it_is_read_to_its_end() -> None:
-    """Time is certain half a second behind the clock, and unknown before the head or with records still waiting."""
+    """Time is certain half a second behind the clock, and unknown before the head or with records
+    still waiting."""
 
     class Head:
         perf_ns = 40_000_000_000
@@ -184,7 +207,8 @@ def test_a_followed_journal_gives_time_only_when_it_is_read_to_its_end() -> None
 
 
 def test_time_is_not_certain_while_the_recorder_holds_something_back() -> None:
-    """A full disk looks like silence; what was played meanwhile comes later, and nothing may have been told of it."""
+    """A full disk looks like silence; what was played meanwhile comes later, and nothing may have
+    been told of it."""
 
     class Journal:
         class head:
@@ -204,7 +228,8 @@ def test_time_is_not_certain_while_the_recorder_holds_something_back() -> None:
 
 
 def test_one_who_comes_late_sees_how_far_it_has_come_and_then_the_log() -> None:
-    """No frame of the log before all of it was gone through; after a second a line tells where that is."""
+    """No frame of the log before all of it was gone through; after a second a line tells where that
+    is."""
     clock = Clock()
     seen: list[str] = []
     with terminal() as (stream, screen):
@@ -229,22 +254,35 @@ def test_one_who_comes_late_sees_how_far_it_has_come_and_then_the_log() -> None:
         keys.wait = wait  # type: ignore[method-assign]
         given = run_console(source, out=stream, keys=keys, now=clock, environment=TERMINAL)
     assert given.why == "key"
-    frames = [frame.split("\n")[0].strip() for frame, before in zip(seen, ["", *seen]) if frame and frame != before]
-    assert frames[0].startswith("Catching up with the session: 0:00:") and frames[0].endswith("of 0:00:55")
+    frames = [
+        frame.split("\n")[0].strip()
+        for frame, before in zip(seen, ["", *seen])
+        if frame and frame != before
+    ]
+    assert frames[0].startswith("Catching up with the session: 0:00:") and frames[0].endswith(
+        "of 0:00:55"
+    )
     assert not frames[-1].startswith("Catching") and "40  ●  ●" in seen[-1]
 
 
 def test_it_draws_on_the_alternate_screen_and_leaves_it() -> None:
-    """The cursor is hidden and shown again, the alternate screen entered and left, and the summary is what remains."""
+    """The cursor is hidden and shown again, the alternate screen entered and left, and the summary
+    is what remains."""
     clock = Clock()
     with terminal() as (stream, screen):
         given = run_console(
-            Paced(session_records(2), None), out=stream, keys=Typed(clock), now=clock, environment=TERMINAL
+            Paced(session_records(2), None),
+            out=stream,
+            keys=Typed(clock),
+            now=clock,
+            environment=TERMINAL,
         )
         stream.flush()
         sent = b"".join(screen.sent)
     assert given.why == "end"
-    assert sent.index(b"\x1b[?1049h") < sent.index(b"\x1b[?1049l") and sent.count(b"\x1b[?1049l") == 1
+    assert (
+        sent.index(b"\x1b[?1049h") < sent.index(b"\x1b[?1049l") and sent.count(b"\x1b[?1049l") == 1
+    )
     assert sent.rindex(b"\x1b[?25h") > sent.rindex(b"\x1b[?25l")
     assert b"2 repetitions in 1 take" in sent[sent.index(b"\x1b[?1049l") :]
 
@@ -274,7 +312,9 @@ def test_no_more_frames_than_changes() -> None:
     clock = Clock()
     with terminal() as (stream, screen):
         source = Endless(session_records(1, stop=False))
-        run_console(source, out=stream, keys=Typed(clock, {20.0: "q"}), now=clock, environment=TERMINAL)
+        run_console(
+            source, out=stream, keys=Typed(clock, {20.0: "q"}), now=clock, environment=TERMINAL
+        )
         stream.flush()
         frames = b"".join(screen.sent).count(b"q stop")
     assert frames <= 2
@@ -285,7 +325,13 @@ def test_f_changes_to_the_far_view_and_back() -> None:
     clock = Clock()
     with terminal() as (stream, screen):
         source = Endless(session_records(2, stop=False))
-        run_console(source, out=stream, keys=Typed(clock, {1.0: "f", 2.0: "q"}), now=clock, environment=TERMINAL)
+        run_console(
+            source,
+            out=stream,
+            keys=Typed(clock, {1.0: "f", 2.0: "q"}),
+            now=clock,
+            environment=TERMINAL,
+        )
         stream.flush()
         sent = b"".join(screen.sent).decode()
     assert "████" in sent
@@ -310,7 +356,13 @@ def test_a_terminal_that_cannot_place_text_gets_plain_lines(environment: dict[st
     clock = Clock()
     with terminal() as (stream, screen):
         assert not can_draw(stream, environment)
-        run_console(Paced(session_records(1), None), out=stream, keys=Typed(clock), now=clock, environment=environment)
+        run_console(
+            Paced(session_records(1), None),
+            out=stream,
+            keys=Typed(clock),
+            now=clock,
+            environment=environment,
+        )
         stream.flush()
         sent = b"".join(screen.sent)
     assert b"\x1b" not in sent and b"rep 1  " in sent
@@ -318,11 +370,15 @@ def test_a_terminal_that_cannot_place_text_gets_plain_lines(environment: dict[st
 
 @pytest.mark.parametrize("number", [signal.SIGTERM, signal.SIGHUP, signal.SIGINT])
 def test_a_signal_ends_it_in_good_order(number: signal.Signals) -> None:
-    """The alternate screen is left, what was pending is told, the handlers are those from before."""
+    """The alternate screen is left, what was pending is told, the handlers are those from
+    before."""
     before = signal.getsignal(number)
     clock = Clock()
     with terminal() as (stream, screen):
-        source = Endless(session_records(2, stop=False), lambda: clock.now_s > 101 and os.kill(os.getpid(), number))
+        source = Endless(
+            session_records(2, stop=False),
+            lambda: clock.now_s > 101 and os.kill(os.getpid(), number),
+        )
         given = run_console(source, out=stream, keys=Typed(clock), now=clock, environment=TERMINAL)
         stream.flush()
         sent = b"".join(screen.sent)
@@ -359,11 +415,15 @@ def test_a_lost_terminal_ends_it_quietly(after: int) -> None:
         clock, out = Clock(), Lost()
         out.drawn = drawn
         source, keys = Endless(session_records(9, stop=False)), Typed(clock, {9.0: "q"})
-        assert run_console(source, out=out, keys=keys, now=clock, environment=TERMINAL).why == "terminal"
+        assert (
+            run_console(source, out=out, keys=keys, now=clock, environment=TERMINAL).why
+            == "terminal"
+        )
 
 
 def test_marks_and_disk_trouble_go_through() -> None:
-    """m calls for a mark; what is not being saved is asked for twice a second and told when it changes."""
+    """m calls for a mark; what is not being saved is asked for twice a second and told when it
+    changes."""
     clock, marks, asked = Clock(), [], []
 
     def trouble() -> str | None:

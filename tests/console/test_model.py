@@ -29,7 +29,9 @@ from livecheck.core.events import (
 
 def test_totals_follow_the_repetitions() -> None:
     """Counts, tempo and time played are those of the repetitions told."""
-    model = filled([repetition(1), repetition(2, "hit hit missed hit hit hit", bpm=104.0, pause_s=0.2)])
+    model = filled(
+        [repetition(1), repetition(2, "hit hit missed hit hit hit", bpm=104.0, pause_s=0.2)]
+    )
     assert (model.reps, model.clean, model.take, model.tempo_bpm) == (2, 1, 1, 104.0)
     assert model.played_s == pytest.approx(2.2)
     tally = model.tallies[("six across a skip", None)]
@@ -44,7 +46,8 @@ def test_a_repetition_without_a_tempo_keeps_the_last_one() -> None:
 
 
 def test_the_window_looks_back_over_one_cell_only() -> None:
-    """With another cell or variant the tallies of the window start anew; totals are kept apart for each."""
+    """With another cell or variant the tallies of the window start anew; totals are kept apart for
+    each."""
     model = filled([repetition(rep, "hit hit missed hit hit hit") for rep in range(1, 4)])
     assert model.faults_by_slot() == {3: 3}
     other = CELL.with_variant("hammered")
@@ -71,7 +74,8 @@ def test_noise_counts_repetitions_not_sounds() -> None:
 
 
 def test_records_become_lines_of_the_log() -> None:
-    """Link, marks, gaps, cells and the end are told in words; notes only move the time of the last sound."""
+    """Link, marks, gaps, cells and the end are told in words; notes only move the time of the last
+    sound."""
     model = Model()
     given = [
         *model.hear(UseCells(0.0, (CELL,))),
@@ -97,7 +101,9 @@ def test_a_new_take_is_announced_before_its_first_repetition() -> None:
     """The take's line comes first, then the repetition."""
     model = filled([repetition(1)])
     take, rep = model.tell(RepDone(repetition(2, take=2, start_s=65.0)))
-    assert isinstance(take, Entry) and take.text == "take 2 at 0:01:05" and isinstance(rep, Repetition)
+    assert (
+        isinstance(take, Entry) and take.text == "take 2 at 0:01:05" and isinstance(rep, Repetition)
+    )
 
 
 def test_sound_outside_all_repetitions_is_counted() -> None:
@@ -108,8 +114,8 @@ def test_sound_outside_all_repetitions_is_counted() -> None:
 
 
 def test_a_rest_is_called_for_after_long_play_and_forgotten_after_it() -> None:
-    """After 25 minutes of play without five minutes' rest (sources.md H-03) there is a reminder, told once, at a
-    repetition's end; a pause is no play, a rest takes the reminder away."""
+    """After 25 minutes of play without five minutes' rest (sources.md H-03) there is a reminder,
+    told once, at a repetition's end; a pause is no play, a rest takes the reminder away."""
     model, rep, at = filled([]), 0, 0.0
 
     def play(seconds: float) -> list[str]:
@@ -118,7 +124,11 @@ def test_a_rest_is_called_for_after_long_play_and_forgotten_after_it() -> None:
         for _ in range(int(seconds / 4)):
             at, rep = at + 4.0, rep + 1
             model.hear(Midi(at, b"\x90\x3c\x40"))
-            told += [item.kind for item in model.tell(RepDone(repetition(rep, start_s=at))) if isinstance(item, Entry)]
+            told += [
+                item.kind
+                for item in model.tell(RepDone(repetition(rep, start_s=at)))
+                if isinstance(item, Entry)
+            ]
         return told
 
     assert play(REST_AFTER_S / 2) == ["take"]
@@ -185,7 +195,9 @@ def test_it_stays_bounded_however_long_one_plays() -> None:
     tracemalloc.stop()
     assert model.reps == 2500
     assert len(model.log) == KEPT and len(model.recent) == WINDOW and len(model.tallies) == 1
-    assert after - before < 200_000, f"{after - before} bytes more, {sys.getsizeof(model.log)} in the log"
+    assert after - before < 200_000, (
+        f"{after - before} bytes more, {sys.getsizeof(model.log)} in the log"
+    )
 
 
 def test_a_repetition_of_an_unannounced_cell_is_taken_as_it_comes() -> None:

@@ -39,11 +39,14 @@ def test_no_line_is_wider_than_the_screen(width):
 
 
 def test_what_is_wrong_is_said_at_the_end():
-    """A string that is silent, a channel that is no string, one velocity for all, or nothing at all."""
+    """A string that is silent, a channel that is no string, one velocity for all, or nothing at
+    all."""
     assert heard().troubles() == ["nothing came in: is the converter on, and is this its port?"]
     silent = heard(*((0.0, channel, 50, 60 + channel) for channel in (1, 2, 4, 5, 6)))
     assert silent.troubles() == ["nothing came from string 3"]
-    assert heard((0.0, 1, 50, 60), (0.1, 2, 50, 61)).troubles() == ["nothing came from strings 3, 4, 5, 6"]
+    assert heard((0.0, 1, 50, 60), (0.1, 2, 50, 61)).troubles() == [
+        "nothing came from strings 3, 4, 5, 6"
+    ]
     foreign = heard(*((0.0, channel, 50, 60 + channel) for channel in (1, 2, 3, 4, 5, 6, 9)))
     assert foreign.troubles() == ["channel 9 is no string of the rig, but 1 note came on it"]
     even = heard(*((0.1 * at, at % 6 + 1, 50, 100) for at in range(24)))

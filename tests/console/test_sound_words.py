@@ -1,4 +1,5 @@
-"""A repetition's line says what the hand did to the strings, and which strokes were not as planned."""
+"""A repetition's line says what the hand did to the strings, and which strokes were not as
+planned."""
 
 from __future__ import annotations
 

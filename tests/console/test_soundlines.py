@@ -28,14 +28,19 @@ def test_every_line_fills_its_width_exactly(width: int, signs: object) -> None:
 
 @pytest.mark.parametrize("width", [60, 80, 120])
 def test_nothing_is_cut(width: int) -> None:
-    """Counts of three digits, and a string with all there is to say of it, stand whole at every usual width."""
+    """Counts of three digits, and a string with all there is to say of it, stand whole at every
+    usual width."""
     mixed = [SlotAttack(5, "picked", 125, 1.0, 0.9, 1.1, 122, 3), *ATTACKS]
     lines = plain_text(attack_lines(mixed, width, FULL)).split("\n")
     assert lines[1].endswith("1.00  122 picked, 3 hammered")
     assert "too few (3)  " in lines[4]
-    share = StringShare(4, 2240, {SILENT: 140, BRUSHED: 100, STRUCK: 1000, CUT_OFF: 100}, 0.87, 0.91, True, 900)
+    share = StringShare(
+        4, 2240, {SILENT: 140, BRUSHED: 100, STRUCK: 1000, CUT_OFF: 100}, 0.87, 0.91, True, 900
+    )
     lines = plain_text(string_lines([share], width)).split("\n")
-    assert lines[-2].endswith("90 % (87 to 91)  quiet") and lines[-1].endswith("heard about as well")
+    assert lines[-2].endswith("90 % (87 to 91)  quiet") and lines[-1].endswith(
+        "heard about as well"
+    )
 
 
 def test_a_bar_is_as_long_as_the_attack() -> None:
@@ -72,5 +77,12 @@ def test_ringing_over_is_told_by_crossing() -> None:
     """Median and longest of each way between two slots."""
     cell = make_cell("two", [(2, 13), (3, 12)])
     rings = [RingOver(rep, 1, 2, 2, ms) for rep, ms in enumerate((0.0, 10.0, 50.0))]
-    assert plain_text(ring_lines(rings, cell, 80)).split("\n")[1].split() == ["1", "to", "2", "2", "10", "50"]
+    assert plain_text(ring_lines(rings, cell, 80)).split("\n")[1].split() == [
+        "1",
+        "to",
+        "2",
+        "2",
+        "10",
+        "50",
+    ]
     assert ring_lines([], cell, 80) == []

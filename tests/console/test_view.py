@@ -65,7 +65,8 @@ def test_noise_stands_under_its_string() -> None:
 
 
 def test_artefacts_are_not_shown_as_the_players_noise() -> None:
-    """The converter's own faults are counted at the foot of the screen, not in a string's column."""
+    """The converter's own faults are counted at the foot of the screen, not in a string's
+    column."""
     text = screen(filled([repetition(5, strings=[4], kind=ARTEFACT)]), 140, 40)
     assert "1 converter fault" in text
     assert "· · · · · ·" in next(line for line in text.splitlines() if "5  ●" in line)
@@ -74,7 +75,11 @@ def test_artefacts_are_not_shown_as_the_players_noise() -> None:
 def test_the_newest_repetition_is_the_lowest() -> None:
     """The log grows downwards and loses its oldest lines first."""
     text = screen(filled(repetition(rep) for rep in range(1, 51)))
-    numbers = [int(line.split()[0]) for line in text.splitlines() if "●  ●" in line and line.split()[0].isdigit()]
+    numbers = [
+        int(line.split()[0])
+        for line in text.splitlines()
+        if "●  ●" in line and line.split()[0].isdigit()
+    ]
     assert numbers == list(range(51 - len(numbers), 51)) and len(numbers) >= 8
 
 
@@ -95,7 +100,9 @@ def test_audible_unevenness_is_marked_by_a_sign() -> None:
 
 def test_a_slot_that_leans_is_told() -> None:
     """After enough repetitions a slot whose mean is beyond the just noticeable figure is named."""
-    reps = [repetition(rep, deviations_ms=[0, 0, 11.0 + rep % 2, 0, 0, -9.0]) for rep in range(1, 9)]
+    reps = [
+        repetition(rep, deviations_ms=[0, 0, 11.0 + rep % 2, 0, 0, -9.0]) for rep in range(1, 9)
+    ]
     text = screen(filled(reps))
     assert "audibly early: 6; audibly late: 3" in text
     assert screen(filled(reps[:3])).count("too few yet") == 1
@@ -104,7 +111,11 @@ def test_a_slot_that_leans_is_told() -> None:
 def test_the_ruler_puts_early_left_and_late_right() -> None:
     """On a wide screen each slot's mean stands on its side of the upright."""
     reps = [repetition(rep, deviations_ms=[-12, 0, 12, 0, 0, 0]) for rep in range(1, 9)]
-    rows = {line.split("  ")[-1]: line for line in screen(filled(reps), 140, 40).splitlines() if "◆" in line}
+    rows = {
+        line.split("  ")[-1]: line
+        for line in screen(filled(reps), 140, 40).splitlines()
+        if "◆" in line
+    }
     lines = [line for line in rows.values()]
     early = next(line for line in lines if line.endswith("early"))
     late = next(line for line in lines if line.endswith("late"))
@@ -128,7 +139,10 @@ def test_what_is_not_saved_is_told() -> None:
     """A disk in trouble comes before everything else; what was lost stays told afterwards."""
     model = filled([repetition(1)])
     model.say_unsaved("no space left on the disk")
-    assert "NOT SAVED: no space left on the disk" in screen(model) and "not saved" in screen(model).splitlines()[-1]
+    assert (
+        "NOT SAVED: no space left on the disk" in screen(model)
+        and "not saved" in screen(model).splitlines()[-1]
+    )
     model.say_unsaved(None)
     model.hear(Gap(4.0, 12, "disk full"))
     assert "12 messages could not be saved" in screen(model)
@@ -141,12 +155,15 @@ def test_marks_and_takes_stand_between_the_repetitions() -> None:
     model.tell(RepDone(repetition(2, take=2)))
     lines = [line.strip() for line in screen(model).splitlines()]
     starts = ("1  ●", "─ mark: thumb lower", "─ take 2", "2  ●")
-    order = [next(row for row, line in enumerate(lines) if line.startswith(start)) for start in starts]
+    order = [
+        next(row for row, line in enumerate(lines) if line.startswith(start)) for start in starts
+    ]
     assert order == sorted(order)
 
 
 def test_before_the_first_repetition_a_word_of_caution() -> None:
-    """It stands where practice starts, and goes when practice is under way or an old session is shown."""
+    """It stands where practice starts, and goes when practice is under way or an old session is
+    shown."""
     assert "Stop at pain" in screen(filled([]))
     assert "Stop at pain" not in screen(filled([repetition(1)]))
     again = Model(practising=False)
@@ -175,26 +192,38 @@ def test_control_characters_never_reach_the_terminal() -> None:
     model.hear(Link(1.0, True, "port\x1b]0;x\x07"))
     model.hear(Mark(1.0, "\x9b31m mark\r"))
     model.hear(Stop(2.0, "\x07bell"))
-    assert all(char.isprintable() for line in screen_lines(model, 100, 30, FULL) for part in line for char in part.text)
+    assert all(
+        char.isprintable()
+        for line in screen_lines(model, 100, 30, FULL)
+        for part in line
+        for char in part.text
+    )
 
 
 def test_wide_characters_keep_the_frame_in_shape() -> None:
     """A name in wide characters is measured in columns, not letters."""
     model = filled([], make_cell("六連符" * 20, [(2, 10), (3, 12)]))
-    assert {sum(cell_len(part.text) for part in line) for line in screen_lines(model, 80, 24, FULL)} == {80}
+    assert {
+        sum(cell_len(part.text) for part in line) for line in screen_lines(model, 80, 24, FULL)
+    } == {80}
 
 
 @pytest.mark.parametrize("slots", range(2, 17))
 def test_every_width_holds_every_cell(slots: int) -> None:
-    """From 60 to 160 columns every line is as long as the screen is wide, and every slot of a repetition shows."""
+    """From 60 to 160 columns every line is as long as the screen is wide, and every slot of a
+    repetition shows."""
     cell = long_cell(slots)
-    model = filled([*random_reps(cell, 25, seed=slots), repetition(99, "hit " * slots, cell=cell)], cell)
+    model = filled(
+        [*random_reps(cell, 25, seed=slots), repetition(99, "hit " * slots, cell=cell)], cell
+    )
     model.current = (100, tuple([HIT] + [None] * (slots - 1)))
     for width in range(60, 161):
         lines = screen_lines(model, width, 24, FULL)
         assert len(lines) == 24
         assert {sum(cell_len(part.text) for part in line) for line in lines} == {width}, width
-        row = next(line for line in plain_text(lines).splitlines() if line.strip().startswith("99 "))
+        row = next(
+            line for line in plain_text(lines).splitlines() if line.strip().startswith("99 ")
+        )
         assert row.count("●") == slots, (width, row)
 
 
@@ -204,7 +233,8 @@ def test_every_width_holds_every_cell(slots: int) -> None:
     st.sampled_from([FULL, PLAIN]),
 )  # fmt: skip
 def test_no_size_makes_it_fail(width, height, slots, far, reps, signs) -> None:
-    """Any window gives exactly its own number of lines and columns, near and far, with and without a cell."""
+    """Any window gives exactly its own number of lines and columns, near and far, with and without
+    a cell."""
     cell = long_cell(slots) if slots else None
     model = Model() if cell is None else filled(random_reps(cell, reps, seed=reps), cell)
     lines = screen_lines(model, width, height, signs, far)
@@ -237,7 +267,8 @@ def test_the_far_view_draws_tempo_and_outcome_large() -> None:
 
 
 def test_a_picture_is_the_frame_and_the_same_each_time() -> None:
-    """The SVG holds the words of the frame, names no other server, and does not change from run to run."""
+    """The SVG holds the words of the frame, names no other server, and does not change from run to
+    run."""
     model = filled([repetition(1)])
     drawn = picture(model)
     assert drawn == picture(model) and drawn.startswith("<svg") and ">clean</text>" in drawn

@@ -1,7 +1,8 @@
 """A tiny player for cases written by hand: notes in, the score object out.
 
-``Hand`` plays a cell step by step on a steady tempo; whatever the case is about is said by its arguments or by notes
-added at a time of one's own. Times are arrival times; the default rig takes off no delay.
+``Hand`` plays a cell step by step on a steady tempo; whatever the case is about is said by its
+arguments or by notes added at a time of one's own. Times are arrival times; the default rig takes
+off no delay.
 """
 
 from __future__ import annotations
@@ -16,13 +17,16 @@ from livecheck.files.report import score
 from livecheck.session import Session
 
 SIX = make_cell("six", [(2, 13), (2, 10), (3, 12), (3, 10), (5, 12), (5, 9)], quiet=[4])
-"""Pitches 72 69, 67 65, 57 54 on strings 2, 3, 5; string 4 is passed over and quiet; 1 and 6 are unused."""
+"""Pitches 72 69, 67 65, 57 54 on strings 2, 3, 5; string 4 is passed over and quiet; 1 and 6 are
+unused."""
 
 
 class Hand:
     """Plays one cell; ``at`` is when the next grid step is due."""
 
-    def __init__(self, cell: Cell = SIX, notes_per_s: float = 8.0, rig: Rig | None = None, at: float = 1.0) -> None:
+    def __init__(
+        self, cell: Cell = SIX, notes_per_s: float = 8.0, rig: Rig | None = None, at: float = 1.0
+    ) -> None:
         self.cell, self.step, self.rig, self.at = cell, 1.0 / notes_per_s, rig or Rig(), at
         self.messages: list[tuple[float, int, bytes]] = []
 
@@ -30,7 +34,13 @@ class Hand:
         return self.rig.channels[string - 1] - 1
 
     def note(
-        self, t: float, string: int, pitch: int, velocity: int = 80, length: float = 0.08, off: bool = True
+        self,
+        t: float,
+        string: int,
+        pitch: int,
+        velocity: int = 80,
+        length: float = 0.08,
+        off: bool = True,
     ) -> Hand:
         """One note-on and, unless the converter forgets it, its note-off."""
         channel = self.channel(string)
@@ -59,10 +69,15 @@ class Hand:
         first: int = 1,
         last: int | None = None,
     ) -> Hand:
-        """Whole repetitions on time. ``instead``: another (string, pitch) in a slot's place; ``first`` and ``last``:
-        the slots between which it is played, after ``last`` the next step is due."""
+        """Whole repetitions on time. ``instead``: another (string, pitch) in a slot's place;
+        ``first`` and ``last``: the slots between which it is played, after ``last`` the next step
+        is due."""
         for _ in range(count):
-            slots = [slot for slot in self.cell.slots if first <= slot.number <= (last or len(self.cell.slots))]
+            slots = [
+                slot
+                for slot in self.cell.slots
+                if first <= slot.number <= (last or len(self.cell.slots))
+            ]
             begin = self.at - slots[0].start * self.step
             for slot in slots:
                 if slot.number in missing:

@@ -1,9 +1,11 @@
-"""A second judgment of a take: an offline dynamic program that sees all of it, written plainly and slowly.
+"""A second judgment of a take: an offline dynamic program that sees all of it, written plainly and
+slowly.
 
-The best path over (note, slot): every note either answers a slot or is an extra, and the path from one answered note to
-the next pays for what happened between them. All costs are −log of a chance, named below with what it stands for; none
-was fitted to the program or to the stage's rates. It knows the sounded notes (a bend that is a note among them), which
-is a little more than the program knows.
+The best path over (note, slot): every note either answers a slot or is an extra, and the path from
+one answered note to the next pays for what happened between them. All costs are −log of a chance,
+named below with what it stands for; none was fitted to the program or to the stage's rates. It
+knows the sounded notes (a bend that is a note among them), which is a little more than the program
+knows.
 """
 
 from __future__ import annotations
@@ -29,7 +31,8 @@ OCTAVE = cost(0.01)  # the converter heard the octave or the twelfth above
 WRONG_FRET = cost(0.012)  # another fret, any of about a dozen: see SPREAD
 WRONG_STRING = cost(0.004)  # the pitch on another string
 MISS = cost(0.02)  # a slot left out
-EXTRA = cost(0.01) + cost(1 / 12)  # a note that answers nothing, at any of about a dozen pitches near the hand
+# a note that answers nothing, at any of about a dozen pitches near the hand
+EXTRA = cost(0.01) + cost(1 / 12)
 AGAIN = cost(0.02)  # a double trigger, given that the same note has just sounded
 OTHER = cost(1 / 12)  # which wrong fret
 FROM_START = cost(0.02)  # broken off, again from slot 1
@@ -51,7 +54,8 @@ class Place(NamedTuple):
 
 
 def timing(off_s: float, step_s: float) -> float:
-    """Density of a deviation of an interval: normal, with a heavier tail for one in twenty; per step."""
+    """Density of a deviation of an interval: normal, with a heavier tail for one in twenty; per
+    step."""
     spread = math.hypot(0.0045, 0.05 * step_s)
     near = 0.95 * math.exp(-0.5 * (off_s / spread) ** 2) / spread
     wide = 0.05 * math.exp(-0.5 * (off_s / (3 * spread)) ** 2) / (3 * spread)
@@ -59,7 +63,8 @@ def timing(off_s: float, step_s: float) -> float:
 
 
 def fit(cell: Cell, note: Sent, slot: int) -> float | None:
-    """Cost of a note answering a slot; None where formats.md forbids it (another string and another pitch)."""
+    """Cost of a note answering a slot; None where formats.md forbids it (another string and another
+    pitch)."""
     of = cell.slots[slot]
     if note.string == of.string:
         if note.key == of.pitch:
@@ -78,10 +83,16 @@ def under_gate(note: Sent, rig: Rig) -> bool:
 def artefact(notes: list[Sent], i: int, rig: Rig) -> bool:
     """Under the gate, the same again, or an octave that is corrected at once."""
     note = notes[i]
-    same = [other for other in notes[max(0, i - 4) : i] if (other.string, other.key) == (note.string, note.key)]
+    same = [
+        other
+        for other in notes[max(0, i - 4) : i]
+        if (other.string, other.key) == (note.string, note.key)
+    ]
     again = bool(same) and note.arrival - same[-1].arrival < SOON_S
     corrected = any(
-        other.string == note.string and note.key - other.key in (12, 19, 24) and other.arrival - note.arrival < 0.045
+        other.string == note.string
+        and note.key - other.key in (12, 19, 24)
+        and other.arrival - note.arrival < 0.045
         for other in notes[i + 1 : i + 4]
     )
     return under_gate(note, rig) or again or corrected
@@ -92,7 +103,8 @@ def label(cell: Cell, rig: Rig, notes: list[Sent]) -> list[str]:
     n = len(cell.slots)
     times = [note.arrival - rig.delay.seconds(note.string, note.pitch) for note in notes]
     extra = [
-        0.0 if under_gate(note, rig) else AGAIN if artefact(notes, i, rig) else EXTRA for i, note in enumerate(notes)
+        0.0 if under_gate(note, rig) else AGAIN if artefact(notes, i, rig) else EXTRA
+        for i, note in enumerate(notes)
     ]
     before = [0.0]
     for one in extra:
@@ -120,7 +132,8 @@ def label(cell: Cell, rig: Rig, notes: list[Sent]) -> list[str]:
 
 
 def _step(cell: Cell, place: Place, old: int, slot: int, gap_s: float) -> tuple[float, float, bool]:
-    """Cost of going from slot to slot in this time, the tempo believed afterwards, and whether it is a restart."""
+    """Cost of going from slot to slot in this time, the tempo believed afterwards, and whether it
+    is a restart."""
     n = len(cell.slots)
     missed = (slot - old - 1) % n
     grid = (cell.slots[slot].start - cell.slots[old].start) % cell.steps or cell.steps
@@ -146,14 +159,18 @@ def _step(cell: Cell, place: Place, old: int, slot: int, gap_s: float) -> tuple[
     return min(options)
 
 
-def _trace(cell: Cell, rig: Rig, notes: list[Sent], best: list[dict[int, Place]], before: list[float]) -> list[str]:
+def _trace(
+    cell: Cell, rig: Rig, notes: list[Sent], best: list[dict[int, Place]], before: list[float]
+) -> list[str]:
     told = [""] * len(notes)
     ends = [
         (place.cost + before[-1] - before[i + 1], i, slot)
         for i, places in enumerate(best)
         for slot, place in places.items()
     ]
-    at: tuple[int, int] | None = min(ends)[1:] if ends and min(ends)[0] < before[-1] + EXTRA else None
+    at: tuple[int, int] | None = (
+        min(ends)[1:] if ends and min(ends)[0] < before[-1] + EXTRA else None
+    )
     answered: list[int] = []
     while at is not None:
         i, slot = at
@@ -180,11 +197,12 @@ def _kind(cell: Cell, rig: Rig, notes: list[Sent], i: int, answered: list[int]) 
     return "noise" if passed else "stray"
 
 
-# ------------------------------------------------------------------------------------------------------ comparing
+# ---------------------------------------------------------------------------------------- comparing
 
 
 def compare(takes: list[Take]) -> dict[str, Counter[str]]:
-    """Program and oracle against the truth and against each other, by class; kinds of extras count as one."""
+    """Program and oracle against the truth and against each other, by class; kinds of extras count
+    as one."""
     from stage import KINDS, listen
 
     from livecheck.session import Session
@@ -216,5 +234,7 @@ def table_of(takes: list[Take]) -> str:
     lines = [f"{'class':<11}" + "".join(f"{name:>15}" for name in head)]
     for name, n in counts.items():
         shares = "".join(f"{100 * n[key] / n['notes']:>14.2f}%" for key in head[1:4])
-        lines.append(f"{name:<11}{n['notes']:>15}{shares}{n['only program']:>15}{n['only oracle']:>15}")
+        lines.append(
+            f"{name:<11}{n['notes']:>15}{shares}{n['only program']:>15}{n['only oracle']:>15}"
+        )
     return "\n".join(lines)

@@ -2,8 +2,9 @@
 
     python -m tests.core.stage --set A --takes 200 [--class restarts] [--show 20] [--oracle]
 
-Independent of the built-in player: other distributions, other parameters, labels by formats.md alone. Set A is for
-development. Set B has other seeds and wider ranges, and is opened only to report.
+Independent of the built-in player: other distributions, other parameters, labels by formats.md
+alone. Set A is for development. Set B has other seeds and wider ranges, and is opened only to
+report.
 """
 
 from __future__ import annotations
@@ -30,11 +31,12 @@ CLASSES = (
 )  # fmt: skip
 
 
-# ------------------------------------------------------------------------------------------------------------ takes
+# -------------------------------------------------------------------------------------------- takes
 
 
 def a_take(name: str, seed: int, wild: bool = False) -> Take:
-    """One take of a class; the same seed gives the same take. ``wild``: the wider ranges of set B."""
+    """One take of a class; the same seed gives the same take. ``wild``: the wider ranges of set
+    B."""
     rng = random.Random(f"{name} {seed} {wild}")
     far = 1.5 if wild else 1.0
 
@@ -46,18 +48,34 @@ def a_take(name: str, seed: int, wild: bool = False) -> Take:
         while not any(not slot.picked for slot in cell.slots):
             cell = a_cell(rng)
     rig, delay = a_rig(rng, cell, wild)
-    speed = rng.uniform(12, 20) if name == "fast" else math.exp(rng.uniform(math.log(3), math.log(20 if wild else 16)))
+    speed = (
+        rng.uniform(12, 20)
+        if name == "fast"
+        else math.exp(rng.uniform(math.log(3), math.log(20 if wild else 16)))
+    )
     habits = Habits(notes_per_s=speed, reps=rng.randint(5, 12), scatter=rng.uniform(0.015, 0.04))
     habits.walk = rng.uniform(0.001, 0.012) * far
     habits.gallop = rng.choice((0.0, 0.0, rng.uniform(0.01, 0.06) * far))
     habits.heavy = rng.choice((0.0, 0.02))
-    faults = Faults(serial=rng.random() < 0.6, announce_range=rng.random() < 0.2, jitter_ms=rng.uniform(0.1, 1.2) * far)
+    faults = Faults(
+        serial=rng.random() < 0.6,
+        announce_range=rng.random() < 0.2,
+        jitter_ms=rng.uniform(0.1, 1.2) * far,
+    )
     faults.overlap = rng.choice((0.0, 0.3, 1.0))
     faults.velocity_zero = rng.choice((0.0, 0.5, 1.0))
     every = name == "everything"
     if every or name in ("hand", "fast"):
-        habits.drop, habits.wrong, habits.soft = rate(0.003, 0.05), rate(0.003, 0.03), rate(0.003, 0.06)
-        habits.other_string, habits.misplaced, habits.muffed = rate(0.001, 0.01), rate(0.001, 0.02), rate(0.001, 0.01)
+        habits.drop, habits.wrong, habits.soft = (
+            rate(0.003, 0.05),
+            rate(0.003, 0.03),
+            rate(0.003, 0.06),
+        )
+        habits.other_string, habits.misplaced, habits.muffed = (
+            rate(0.001, 0.01),
+            rate(0.001, 0.02),
+            rate(0.001, 0.01),
+        )
     if every or name in ("strings", "fast"):
         habits.clip, habits.ring = rate(0.01, 0.15), rate(0.002, 0.03)
         habits.drop = max(habits.drop, rate(0.001, 0.01))
@@ -65,7 +83,11 @@ def a_take(name: str, seed: int, wild: bool = False) -> Take:
         faults.ghost, faults.double = rate(0.003, 0.06), rate(0.003, 0.04)
         faults.octave_held, faults.octave_corrected = rate(0.001, 0.02), rate(0.001, 0.02)
     if every or name in ("dirty", "legato"):
-        faults.late_off, faults.no_off, faults.vibrato = rng.choice((0.0, 0.3)), rng.choice((0.0, 0.05)), 0.3
+        faults.late_off, faults.no_off, faults.vibrato = (
+            rng.choice((0.0, 0.3)),
+            rng.choice((0.0, 0.05)),
+            0.3,
+        )
     if every or name in ("legato", "fast"):
         faults.bend_alone = rng.choice((0.3, 0.8, 1.0))
         habits.soft = max(habits.soft, rate(0.003, 0.03))
@@ -90,7 +112,7 @@ def takes(which: str, count: int, classes: tuple[str, ...] = CLASSES) -> list[Ta
     return [a_take(classes[i % len(classes)], first + i, which == "B") for i in range(count)]
 
 
-# ------------------------------------------------------------------------------------------------------------ judge
+# -------------------------------------------------------------------------------------------- judge
 
 
 @dataclass
@@ -147,7 +169,11 @@ def judge(take: Take, told: Told, score: Score) -> None:
     bends = list(told.bends)
     for one in take.sent:
         if one.by == "bend":
-            near = [pair for pair in bends if pair[0].string == one.string and abs(pair[0].onset_s - one.t) < 0.04]
+            near = [
+                pair
+                for pair in bends
+                if pair[0].string == one.string and abs(pair[0].onset_s - one.t) < 0.04
+            ]
             label = near[0][1] if near else "not heard"
             if near:
                 bends.remove(near[0])
@@ -167,7 +193,9 @@ def judge(take: Take, told: Told, score: Score) -> None:
             score.wrong.append((take, one, label))
     n["phantom bends"] += len(bends)
     for note, label in bends:
-        phantom = Sent(note.onset_s, note.string, note.key, note.pitch, None, set(), "no such note", "bend")
+        phantom = Sent(
+            note.onset_s, note.string, note.key, note.pitch, None, set(), "no such note", "bend"
+        )
         phantom.arrival = note.onset_s
         score.wrong.append((take, phantom, label))
     _judge_reps(take, told, n)
@@ -179,8 +207,13 @@ def _judge_reps(take: Take, told: Told, n: Counter[str]) -> None:
     for one in take.sent:
         if one.rep is not None and one.by == "note":
             mine[one.rep].add((one.string, one.arrival))
-    theirs = [{(r.note.string, r.note.onset_s) for r in rep.slots if r.note is not None} for rep in told.reps]
-    shared = sorted(((-len(a & b), i, j) for i, a in enumerate(mine) for j, b in enumerate(theirs) if a & b))
+    theirs = [
+        {(r.note.string, r.note.onset_s) for r in rep.slots if r.note is not None}
+        for rep in told.reps
+    ]
+    shared = sorted(
+        ((-len(a & b), i, j) for i, a in enumerate(mine) for j, b in enumerate(theirs) if a & b)
+    )
     pair: dict[int, int] = {}
     for _, i, j in shared:
         if i not in pair and j not in pair.values():
@@ -205,12 +238,15 @@ def _judge_reps(take: Take, told: Told, n: Counter[str]) -> None:
                 if clean != other.clean:
                     n["called flawed" if clean else "called clean"] += 1
     for j, rep_told in enumerate(told.reps):
-        if rep_told.complete and (j not in back or not (take.reps[back[j]].complete or take.reps[back[j]].doubtful)):
+        if rep_told.complete and (
+            j not in back or not (take.reps[back[j]].complete or take.reps[back[j]].doubtful)
+        ):
             n["miscounted"] += 1
 
 
 def _clean(take: Take, index: int) -> bool | None:
-    """Was the repetition clean? None where an extra lies so near its edge that it could belong to the neighbour."""
+    """Was the repetition clean? None where an extra lies so near its edge that it could belong to
+    the neighbour."""
     rep = take.reps[index]
     if any(verdict != "hit" for verdict in rep.verdicts.values()):
         return False
@@ -243,7 +279,7 @@ def _start(take: Take, index: int) -> float:
     return min(heard) if entered or index == 0 else rep.due[1] + 0.01
 
 
-# ----------------------------------------------------------------------------------------------------------- runner
+# ------------------------------------------------------------------------------------------- runner
 
 
 def run(takes_: list[Take]) -> dict[str, Score]:
@@ -290,7 +326,9 @@ def table(scores: dict[str, Score]) -> str:
 
 def show(take: Take, one: Sent, label: str, told: Told) -> str:
     """The notes around an error, one a line; the error's own line is marked."""
-    cell = " ".join(f"{slot.number}:s{slot.string}p{slot.pitch}@{slot.start}" for slot in take.cell.slots)
+    cell = " ".join(
+        f"{slot.number}:s{slot.string}p{slot.pitch}@{slot.start}" for slot in take.cell.slots
+    )
     gate = take.rig.gate
     lines = [
         f"--- {take.name} seed {take.seed}: {take.about}, step {take.step_s * 1000:.0f} ms",
@@ -304,10 +342,14 @@ def show(take: Take, one: Sent, label: str, told: Told) -> str:
         heard = told.labels.get((sent.string, sent.arrival), "?")
         if sent.by == "bend":
             near = [
-                label for note, label in told.bends if note.string == sent.string and abs(note.onset_s - sent.t) < 0.04
+                label
+                for note, label in told.bends
+                if note.string == sent.string and abs(note.onset_s - sent.t) < 0.04
             ]
             heard = near[0] if near else "not heard"
-        length = f"{(sent.ended - sent.arrival) * 1000:6.0f}" if sent.ended is not None else "     –"
+        length = (
+            f"{(sent.ended - sent.arrival) * 1000:6.0f}" if sent.ended is not None else "     –"
+        )
         rep = "" if sent.rep is None else f"r{sent.rep + 1} "
         mark = ">>" if heard not in sent.ok else "  "
         velocity = "bend" if sent.velocity is None else sent.velocity
@@ -318,20 +360,25 @@ def show(take: Take, one: Sent, label: str, told: Told) -> str:
         )
         last = sent.arrival
     lines.append("    told reps: " + "; ".join(
-        f"{rep.start_s:.3f}–{rep.end_s:.3f} {'complete' if rep.complete else 'broken'} pause {rep.pause_s:.2f}"
+        f"{rep.start_s:.3f}–{rep.end_s:.3f} {'complete' if rep.complete else 'broken'} pause "
+        f"{rep.pause_s:.2f}"
         for rep in told.reps if rep.end_s > one.arrival - 1.5 and rep.start_s < one.arrival + 1.5
     ))  # fmt: skip
     return "\n".join(lines)
 
 
 def main() -> None:
-    ask = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    ask = argparse.ArgumentParser(
+        description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter
+    )
     ask.add_argument("--set", choices="AB", default="A")
     ask.add_argument("--takes", type=int, default=200)
     ask.add_argument("--class", dest="only", choices=CLASSES)
     ask.add_argument("--seed", type=int, help="one take alone, with every error shown")
     ask.add_argument("--show", type=int, default=0)
-    ask.add_argument("--oracle", action="store_true", help="the whole-take dynamic program beside it")
+    ask.add_argument(
+        "--oracle", action="store_true", help="the whole-take dynamic program beside it"
+    )
     chosen = ask.parse_args()
     classes = (chosen.only,) if chosen.only else CLASSES
     stage = takes(chosen.set, chosen.takes, classes)
@@ -348,7 +395,8 @@ def main() -> None:
     wrong = [error for score in scores.values() for error in score.wrong]
     if chosen.show:
         kinds = Counter(
-            f"{one.why or 'plain note'}: {' | '.join(sorted(one.ok))} told {said}" for _, one, said in wrong
+            f"{one.why or 'plain note'}: {' | '.join(sorted(one.ok))} told {said}"
+            for _, one, said in wrong
         )
         print("\n".join(f"{count:5} {kind}" for kind, count in kinds.most_common(25)))
     for take, one, label in wrong:
@@ -357,7 +405,9 @@ def main() -> None:
         key = (take.name, take.seed, 0 if chosen.seed is None else int(one.arrival))
         if not shown[key]:
             shown[key] += 1
-            print(show(take, one, label, listen(Session(take.cell, take.rig).feed_all(take.records))))
+            print(
+                show(take, one, label, listen(Session(take.cell, take.rig).feed_all(take.records)))
+            )
 
 
 if __name__ == "__main__":

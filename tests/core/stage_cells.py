@@ -1,7 +1,7 @@
 """Random cells and rigs for the stage: what is played, and through what.
 
-Owns the shape of the figures. A figure that repeats itself inside (abab) is never given, since nobody could say which
-half is heard; one whose halves differ in a single note is.
+Owns the shape of the figures. A figure that repeats itself inside (abab) is never given, since
+nobody could say which half is heard; one whose halves differ in a single note is.
 """
 
 from __future__ import annotations
@@ -37,7 +37,8 @@ def periodic(cell: Cell) -> bool:
             continue
         by, steps = n // parts, cell.steps // parts
         if all(
-            whole[(i + by) % n][:2] == whole[i][:2] and (whole[(i + by) % n][2] - whole[i][2] - steps) % cell.steps == 0
+            whole[(i + by) % n][:2] == whole[i][:2]
+            and (whole[(i + by) % n][2] - whole[i][2] - steps) % cell.steps == 0
             for i in range(n)
         ):
             return True
@@ -45,11 +46,14 @@ def periodic(cell: Cell) -> bool:
 
 
 def telling(cell: Cell, at: int) -> bool:
-    """Do the three slots from ``at`` stand nowhere else in the loop, so that a listener knows the place by them?"""
+    """Do the three slots from ``at`` stand nowhere else in the loop, so that a listener knows the
+    place by them?"""
     places = letters(cell)
     n = len(places)
     here = [places[(at + i) % n] for i in range(3)]
-    return all([places[(other + i) % n] for i in range(3)] != here for other in range(n) if other != at)
+    return all(
+        [places[(other + i) % n] for i in range(3)] != here for other in range(n) if other != at
+    )
 
 
 def a_cell(rng: random.Random, kind: str | None = None, longest: int = 16) -> Cell:
@@ -119,21 +123,29 @@ def _try(rng: random.Random, kind: str, longest: int) -> Cell:
     quiet = [string for string in range(1, strings + 1) if string not in used]
     if rng.random() < 0.2:
         quiet = [string for string in quiet if rng.random() < 0.5]
-    return make_cell(kind, written, grid=rng.choice((2, 3, 4, 4, 4, 6)), tuning=tuning, capo=capo, quiet=quiet)
+    return make_cell(
+        kind, written, grid=rng.choice((2, 3, 4, 4, 4, 6)), tuning=tuning, capo=capo, quiet=quiet
+    )
 
 
 def a_rig(rng: random.Random, cell: Cell, wild: bool) -> tuple[Rig, Delay]:
-    """A rig and the delay that its converter really has; ``wild``: the rig may not know the delay at all."""
+    """A rig and the delay that its converter really has; ``wild``: the rig may not know the delay
+    at all."""
     true = Delay(fixed_ms=rng.uniform(1, 6), periods=rng.uniform(1.0, 2.5))
     known: Delay = true
     doubt = rng.random()
     if doubt < (0.3 if wild else 0.12):
         known = Delay()
     elif doubt < 0.5:
-        known = Delay(fixed_ms=true.fixed_ms + rng.uniform(-1, 1), periods=true.periods * rng.uniform(0.9, 1.1))
+        known = Delay(
+            fixed_ms=true.fixed_ms + rng.uniform(-1, 1),
+            periods=true.periods * rng.uniform(0.9, 1.1),
+        )
     first = rng.choice((1, 1, 1, 11, 5))
     first = min(first, 17 - len(cell.tuning))
-    gate = Gate(velocity=rng.choice((8, 12, 12, 16)), length_ms=rng.choice((20.0, 25.0, 25.0, 30.0)))
+    gate = Gate(
+        velocity=rng.choice((8, 12, 12, 16)), length_ms=rng.choice((20.0, 25.0, 25.0, 30.0))
+    )
     rig = Rig(
         channels=tuple(range(first, first + len(cell.tuning))),
         bend_range=rng.choice((12.0, 12.0, 24.0)),

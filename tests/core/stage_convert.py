@@ -1,8 +1,8 @@
 """The stage's converter: the bytes that a hexaphonic pickup would send for what the hands did.
 
-Owns conversion faults and the arrival of every message, and carries the truth over to single note-ons: what the
-converter adds is an artefact (or noise, where it stays above the gate on a string that should be silent), and what
-falls under the gate can be no slot.
+Owns conversion faults and the arrival of every message, and carries the truth over to single
+note-ons: what the converter adds is an artefact (or noise, where it stays above the gate on a
+string that should be silent), and what falls under the gate can be no slot.
 """
 
 from __future__ import annotations
@@ -75,7 +75,9 @@ class Take:
 class Converter:
     """Turns sounds into messages, string by string, then puts them on one wire."""
 
-    def __init__(self, rng: random.Random, cell: Cell, rig: Rig, delay: Delay, faults: Faults) -> None:
+    def __init__(
+        self, rng: random.Random, cell: Cell, rig: Rig, delay: Delay, faults: Faults
+    ) -> None:
         self.rng, self.cell, self.rig, self.delay, self.faults = rng, cell, rig, delay, faults
         self.sent: list[Sent] = []
         self.bends: list[tuple[float, int, float]] = []  # time, string, semitones
@@ -89,15 +91,19 @@ class Converter:
                 self._ghost(sound)
         return self._wire()
 
-    # ------------------------------------------------------------------------------------------------ one string
+    # ----------------------------------------------------------------------------------- one string
 
     def _arrives(self, sound: Sound) -> float:
-        late = self.delay.seconds(sound.string, sound.pitch) + self.rng.gauss(0, self.faults.jitter_ms / 1000.0)
+        late = self.delay.seconds(sound.string, sound.pitch) + self.rng.gauss(
+            0, self.faults.jitter_ms / 1000.0
+        )
         return sound.t + max(0.0005, late)
 
     def _string(self, sounds: list[Sound], hands: Hands) -> None:
         rng, faults, gate = self.rng, self.faults, self.rig.gate
-        timed = sorted(((self._arrives(sound), sound) for sound in sounds), key=lambda pair: pair[0])
+        timed = sorted(
+            ((self._arrives(sound), sound) for sound in sounds), key=lambda pair: pair[0]
+        )
         sounding: Sent | None = None  # the last one sent, still sounding
         bent = 0.0
         free = 0.0  # nothing may be sent before
@@ -132,13 +138,21 @@ class Converter:
             self._close(sounding, t, sound.legato and rng.random() < faults.overlap)
             sounding = self._note(sound, t, room)
             free = sounding.t + 0.002
-            if sound.legato is False and sounding.t == t and room > 0.3 and rng.random() < faults.vibrato:
+            if (
+                sound.legato is False
+                and sounding.t == t
+                and room > 0.3
+                and rng.random() < faults.vibrato
+            ):
                 wide, when = rng.uniform(0.1, 0.4), t + 0.08
                 while when < min(t + sound.length, t + room - 0.03):
                     self.bends.append((when, sound.string, wide * rng.choice((-1, 0, 1))))
                     when += rng.uniform(0.01, 0.03)
                 self.bends.append((when, sound.string, 0.0))
-            if sounding.off is not None and abs(sounding.off - sounding.t - gate.length_ms / 1000) < 0.004:
+            if (
+                sounding.off is not None
+                and abs(sounding.off - sounding.t - gate.length_ms / 1000) < 0.004
+            ):
                 sounding.off += 0.009
 
     def _ends(self, t: float, sound: Sound, room: float) -> float | None:
@@ -146,7 +160,9 @@ class Converter:
         rng, faults = self.rng, self.faults
         if room > 0.05 and rng.random() < faults.no_off:
             return None
-        length = sound.length + (rng.uniform(0.02, 0.6) if rng.random() < faults.late_off else rng.uniform(0, 0.012))
+        length = sound.length + (
+            rng.uniform(0.02, 0.6) if rng.random() < faults.late_off else rng.uniform(0, 0.012)
+        )
         return t + max(0.034, length)
 
     def _close(self, sounding: Sent | None, t: float, overlapped: bool) -> None:
@@ -170,23 +186,51 @@ class Converter:
         if fault < faults.octave_held and sound.slot is not None:
             up = rng.choice((12, 12, 12, 19, 24, -12))
             if (sound.string, key + up) not in places and key + up <= 127:
-                ok = ok if up > 0 else ok | {f"{sound.slot} wrong", "stray"}  # seldom, and not among the errors named
-                return self._add(t, sound, key + up, velocity, ok, f"{why} octave held {up:+d}", off)
-        elif fault < faults.octave_held + faults.octave_corrected and room > 0.075 and sound.slot is not None:
+                # seldom, and not among the errors named
+                ok = ok if up > 0 else ok | {f"{sound.slot} wrong", "stray"}
+                return self._add(
+                    t, sound, key + up, velocity, ok, f"{why} octave held {up:+d}", off
+                )
+        elif (
+            fault < faults.octave_held + faults.octave_corrected
+            and room > 0.075
+            and sound.slot is not None
+        ):
             up = rng.choice((12, 12, 19, 24))
             if (sound.string, key + up) not in places and key + up <= 127:
                 again = t + rng.uniform(0.012, min(0.038, room - 0.036))
                 self._add(
-                    t, sound, key + up, velocity, {"artefact"}, f"octave {up:+d}, corrected", again - 0.0004, extra=True
+                    t,
+                    sound,
+                    key + up,
+                    velocity,
+                    {"artefact"},
+                    f"octave {up:+d}, corrected",
+                    again - 0.0004,
+                    extra=True,
                 )
                 return self._add(
-                    again, sound, key, velocity, ok, f"{why} after the octave", off and max(off, again + 0.034)
+                    again,
+                    sound,
+                    key,
+                    velocity,
+                    ok,
+                    f"{why} after the octave",
+                    off and max(off, again + 0.034),
                 )
         elif fault < faults.octave_held + faults.octave_corrected + faults.double and room > 0.1:
             again = t + rng.uniform(0.015, min(0.055, 0.55 * room))
             short = again - t < gate.length_ms / 1000 + 0.004
             number = f"{sound.slot} hit" if sound.slot else "noise"
-            first = self._add(t, sound, key, velocity, ok | ({"artefact"} if short else set()), why, again - 0.0004)
+            first = self._add(
+                t,
+                sound,
+                key,
+                velocity,
+                ok | ({"artefact"} if short else set()),
+                why,
+                again - 0.0004,
+            )
             first.retriggered = True
             if short and rng.random() < 0.7:
                 first.off = again + 0.02
@@ -225,7 +269,8 @@ class Converter:
         return sent
 
     def _bend(self, sounding: Sent, sound: Sound, t: float, bent: float) -> float:
-        """Reach the next pitch without a note-on: at once, or gliding through the semitones between."""
+        """Reach the next pitch without a note-on: at once, or gliding through the semitones
+        between."""
         rng = self.rng
         goal = float(sound.pitch - sounding.key)
         glide = rng.choice((0.0, 0.0, 0.006, 0.015))
@@ -233,7 +278,11 @@ class Converter:
         for part in range(1, parts + 1):
             share = part / parts
             self.bends.append(
-                (t - glide * (1 - share), sound.string, bent + (goal - bent) * share + rng.gauss(0, 0.06))
+                (
+                    t - glide * (1 - share),
+                    sound.string,
+                    bent + (goal - bent) * share + rng.gauss(0, 0.06),
+                )
             )
         self.sent.append(
             Sent(
@@ -252,7 +301,7 @@ class Converter:
         )
         return goal
 
-    # ------------------------------------------------------------------------------------------- beside the notes
+    # ----------------------------------------------------------------------------- beside the notes
 
     def _ghost(self, near: Sound) -> None:
         """A short soft sound on a neighbouring string, shaken by the stroke."""
@@ -270,7 +319,10 @@ class Converter:
         if (string, pitch) in {(slot.string, slot.pitch) for slot in cell.slots}:
             return
         under = rng.random() < 0.7
-        velocity, length = rng.randint(gate.velocity + 1, 40), rng.uniform(gate.length_ms + 4, 50) / 1000
+        velocity, length = (
+            rng.randint(gate.velocity + 1, 40),
+            rng.uniform(gate.length_ms + 4, 50) / 1000,
+        )
         if under and rng.random() < 0.5:
             velocity = rng.randint(1, gate.velocity - 1)
         elif under:
@@ -278,7 +330,7 @@ class Converter:
         ok = {"artefact"} if under else {"noise"} if string in cell.quiet else {"noise", "stray"}
         self.sent.append(Sent(t, string, pitch, pitch, velocity, ok, "ghost", off=t + length))
 
-    # -------------------------------------------------------------------------------------------------- the wire
+    # ------------------------------------------------------------------------------------- the wire
 
     def _wire(self) -> tuple[list[Midi], list[Sent]]:
         rng, rig, faults = self.rng, self.rig, self.faults
@@ -290,11 +342,17 @@ class Converter:
             queue.append((sent.t, 2, bytes((0x90 | channel, sent.key, sent.velocity or 1)), sent))
             if sent.off is not None:
                 zero = rng.random() < faults.velocity_zero
-                off = bytes((0x90 | channel, sent.key, 0)) if zero else bytes((0x80 | channel, sent.key, 64))
+                off = (
+                    bytes((0x90 | channel, sent.key, 0))
+                    if zero
+                    else bytes((0x80 | channel, sent.key, 64))
+                )
                 queue.append((sent.off, 0, off, sent))
         for t, string, semitones in self.bends:
             value = min(16383, max(0, round(8192 + semitones / rig.bend_range * 8192)))
-            queue.append((t, 1, bytes((0xE0 | rig.channels[string - 1] - 1, value & 127, value >> 7)), None))
+            queue.append(
+                (t, 1, bytes((0xE0 | rig.channels[string - 1] - 1, value & 127, value >> 7)), None)
+            )
         if faults.announce_range:
             for channel in rig.channels:
                 for controller, value in ((101, 0), (100, 0), (6, round(rig.bend_range)), (38, 0)):
@@ -323,10 +381,16 @@ def weigh(sent: list[Sent], reps: list[Rep], rig: Rig) -> None:
             continue
         beyond_ms = (one.ended - one.arrival) * 1000 - rig.gate.length_ms
         if beyond_ms < 2.5 and one.retriggered:
-            one.ok.add("artefact")  # cut short by its own second trigger: either of the two may be the slot's
+            # cut short by its own second trigger: either of the two may be the slot's
+            one.ok.add("artefact")
         elif beyond_ms < -2.5:
-            for other in sent:  # cut short by another sound of its string, which may stand in its place
-                if one.slot and other.string == one.string and 0 < other.arrival - one.arrival < 0.06:
+            # cut short by another sound of its string, which may stand in its place
+            for other in sent:
+                if (
+                    one.slot
+                    and other.string == one.string
+                    and 0 < other.arrival - one.arrival < 0.06
+                ):
                     other.ok.add(f"{one.slot} wrong")
                     reps[one.rep or 0].doubtful = True
             one.ok, one.rep, one.slot = {"artefact"}, None, None

@@ -1,7 +1,8 @@
 """The stage's guitarist: what the hands do, with the truth of every sound.
 
-Owns human timing and human faults. A label is written as the score says it: ``3 hit``, ``3 wrong``, ``noise``,
-``stray`` or ``artefact``; a sound about which no listener could decide carries several. Times are those of the strokes.
+Owns human timing and human faults. A label is written as the score says it: ``3 hit``, ``3 wrong``,
+``noise``, ``stray`` or ``artefact``; a sound about which no listener could decide carries several.
+Times are those of the strokes.
 """
 
 from __future__ import annotations
@@ -37,7 +38,8 @@ class Rep:
     """One repetition as it was played."""
 
     complete: bool = True
-    due: dict[int, float] = field(default_factory=dict)  # slot number -> stroke time it was meant for
+    # slot number -> stroke time it was meant for
+    due: dict[int, float] = field(default_factory=dict)
     last: int = 0  # last slot number listed
     end: float = 0.0
     broken: bool = False
@@ -87,7 +89,7 @@ class Hands:
         self.held: dict[int, int] = {}  # last pitch fretted on each string
         self.stops: list[tuple[float, float]] = []
 
-    # ------------------------------------------------------------------------------------------ the whole take
+    # ------------------------------------------------------------------------------- the whole take
 
     def take(self) -> None:
         rng, habits, cell = self.rng, self.habits, self.cell
@@ -155,7 +157,12 @@ class Hands:
         """What interrupts this repetition, and before which slot index."""
         rng, habits, cell = self.rng, self.habits, self.cell
         n = len(cell.slots)
-        chances = (("break", habits.brk), ("cut", habits.cut), ("pause", habits.pause), ("jump", habits.jump))
+        chances = (
+            ("break", habits.brk),
+            ("cut", habits.cut),
+            ("pause", habits.pause),
+            ("jump", habits.jump),
+        )
         for kind, chance in chances:
             if rng.random() < chance:
                 if n - at < 6:  # too little before and after it to know the place by
@@ -172,9 +179,11 @@ class Hands:
         """Give the repetition up before slot index k and begin another."""
         rng, cell = self.rng, self.cell
         slots = cell.slots
-        if letters(cell)[0] == letters(cell)[k]:  # the first note of a restart would be the note that comes anyway
+        # the first note of a restart would be the note that comes anyway
+        if letters(cell)[0] == letters(cell)[k]:
             event = "cut"
-        due = self.clock + (cell.steps - slots[k].start) * self.step  # where slot 1 would come round
+        # where slot 1 would come round
+        due = self.clock + (cell.steps - slots[k].start) * self.step
         self.safe = 3
         if event == "cut":  # the end is left out, the next repetition comes on its time
             for i in range(k, len(slots)):
@@ -203,7 +212,8 @@ class Hands:
         return to
 
     def _odd_wait(self, wait: float) -> float:
-        """A wait that is no whole number of repetitions, so that it cannot be taken for slots left out."""
+        """A wait that is no whole number of repetitions, so that it cannot be taken for slots left
+        out."""
         period = self.cell.steps * self.step
         while abs((wait + period / 2) % period - period / 2) < min(0.6 * self.step, 0.3 * period):
             wait += 0.37 * self.step
@@ -216,7 +226,7 @@ class Hands:
         rate = min(20.5, max(2.8, factor / self.step))
         self.step = 1.0 / rate
 
-    # --------------------------------------------------------------------------------------------- single sounds
+    # -------------------------------------------------------------------------------- single sounds
 
     def _jitter(self) -> float:
         spread = max(0.003, self.habits.scatter * self.step)
@@ -231,7 +241,9 @@ class Hands:
         steps = (cell.slots[k + 1].start if k + 1 < len(cell.slots) else cell.steps) - slot.start
         length = max(0.034, min(slot.length, steps) * self.step * rng.uniform(0.75, 1.0))
         velocity = self._velocity(slot.string, 1.0 if slot.picked else rng.uniform(0.35, 0.9))
-        sound = Sound(t, slot.string, slot.pitch, velocity, length, {f"{k + 1} hit"}, "", index, k + 1)
+        sound = Sound(
+            t, slot.string, slot.pitch, velocity, length, {f"{k + 1} hit"}, "", index, k + 1
+        )
         sound.legato = not slot.picked
         chance = 1.0 if faultless else rng.random()
         for fault in ("drop", "wrong", "other_string", "misplaced", "soft", "muffed"):
@@ -248,7 +260,9 @@ class Hands:
         self.held[sound.string] = sound.pitch
 
     def _velocity(self, string: int, share: float) -> int:
-        return max(32, min(127, round(self.loud[string] * share * math.exp(self.rng.gauss(0, 0.12)))))
+        return max(
+            32, min(127, round(self.loud[string] * share * math.exp(self.rng.gauss(0, 0.12))))
+        )
 
     def _drop(self, sound: Sound) -> bool:
         return False
@@ -266,11 +280,17 @@ class Hands:
         options = [
             string
             for string, pitch in enumerate(cell.tuning, 1)
-            if string != sound.string and 0 <= sound.pitch - pitch - cell.capo <= 22 and abs(string - sound.string) <= 2
+            if string != sound.string
+            and 0 <= sound.pitch - pitch - cell.capo <= 22
+            and abs(string - sound.string) <= 2
         ]
         if options:
             sound.string = self.rng.choice(options)
-            sound.ok, sound.why, sound.legato = {f"{sound.slot} wrong"}, "pitch on another string", False
+            sound.ok, sound.why, sound.legato = (
+                {f"{sound.slot} wrong"},
+                "pitch on another string",
+                False,
+            )
         return True
 
     def _misplaced(self, sound: Sound) -> bool:
@@ -280,10 +300,18 @@ class Hands:
         if not 1 <= string <= len(cell.tuning):
             return True
         lowest = cell.tuning[string - 1] + cell.capo
-        pitch = self.rng.choice((lowest, self.held.get(string, lowest), lowest + self.rng.randint(0, 12)))
+        pitch = self.rng.choice(
+            (lowest, self.held.get(string, lowest), lowest + self.rng.randint(0, 12))
+        )
         if pitch == sound.pitch or (string, pitch) in self._around(sound.slot or 1, 2):
             return True
-        sound.string, sound.pitch, sound.slot, sound.rep, sound.legato = string, pitch, None, None, False
+        sound.string, sound.pitch, sound.slot, sound.rep, sound.legato = (
+            string,
+            pitch,
+            None,
+            None,
+            False,
+        )
         sound.ok = {"noise"} if string in cell.quiet else {"noise", "stray"}
         sound.why = "misplaced pick"
         return True
@@ -301,22 +329,32 @@ class Hands:
         return True
 
     def _clip(self, k: int, t: float) -> None:
-        """A string brushed on the way to slot index k: between the strings, or one passed over beyond."""
+        """A string brushed on the way to slot index k: between the strings, or one passed over
+        beyond."""
         rng, cell = self.rng, self.cell
         here, there = cell.slots[k - 1].string, cell.slots[k].string
         between = list(range(min(here, there) + 1, max(here, there)))
         passed = bool(between) and rng.random() < 0.8
-        if not passed:  # the string beyond: the hand does not pass over it, so only a quiet one is surely noise
+        # the string beyond: the hand does not pass over it, so only a quiet one is surely noise
+        if not passed:
             beyond = (there - 1, there + 1)
-            between = [string for string in beyond if 1 <= string <= len(cell.tuning) and string not in (here, there)]
+            between = [
+                string
+                for string in beyond
+                if 1 <= string <= len(cell.tuning) and string not in (here, there)
+            ]
         if not between:
             return
         string = rng.choice(between)
         lowest = cell.tuning[string - 1] + cell.capo
         pitch = self.held.get(string, lowest) if rng.random() < 0.7 else lowest
-        at = t - (rng.uniform(0.002, 0.02) if rng.random() < 0.5 else rng.uniform(0.1, 0.7) * self.step)
+        at = t - (
+            rng.uniform(0.002, 0.02) if rng.random() < 0.5 else rng.uniform(0.1, 0.7) * self.step
+        )
         kinds = {"noise"} if string in cell.quiet or passed else {"noise", "stray"}
-        self.sounds.append(Sound(at, string, pitch, rng.randint(20, 50), rng.uniform(0.035, 0.09), kinds, "clip"))
+        self.sounds.append(
+            Sound(at, string, pitch, rng.randint(20, 50), rng.uniform(0.035, 0.09), kinds, "clip")
+        )
 
     def _ring(self, t: float) -> None:
         rng, cell = self.rng, self.cell
@@ -324,10 +362,15 @@ class Hands:
         pitch = cell.tuning[string - 1] + cell.capo
         at = t + rng.uniform(0.05, 0.9) * self.step
         kinds = {"noise"} if string in cell.quiet else {"noise", "stray"}
-        self.sounds.append(Sound(at, string, pitch, rng.randint(20, 60), rng.uniform(0.1, 0.8), kinds, "open string"))
+        self.sounds.append(
+            Sound(
+                at, string, pitch, rng.randint(20, 60), rng.uniform(0.1, 0.8), kinds, "open string"
+            )
+        )
 
     def _noodle(self) -> None:
-        """Something else for a while, away from the figure's own notes, with a breath before and after."""
+        """Something else for a while, away from the figure's own notes, with a breath before and
+        after."""
         rng, cell = self.rng, self.cell
         places = set(letters(cell))
         for _ in range(rng.randint(2, 14)):
@@ -339,15 +382,18 @@ class Hands:
                 if string not in cell.quiet and string not in cell.strings:
                     kinds = {"noise", "stray"}
                 length = wait * rng.uniform(0.5, 0.9)
-                self.sounds.append(Sound(self.clock, string, pitch, rng.randint(40, 100), length, kinds, "noodle"))
+                self.sounds.append(
+                    Sound(self.clock, string, pitch, rng.randint(40, 100), length, kinds, "noodle")
+                )
             self.clock += wait
         self.clock += self._odd_wait(max(0.5, 1.3 * cell.grid * self.step) + rng.uniform(0, 1.5))
         self.safe = 3
 
-    # -------------------------------------------------------------------------------------------------- doubts
+    # --------------------------------------------------------------------------------------- doubts
 
     def _doubts(self) -> None:
-        """Widen the labels where an extra lies so near a slot that nobody could tell which it was."""
+        """Widen the labels where an extra lies so near a slot that nobody could tell which it
+        was."""
         slots = {slot.number: slot for slot in self.cell.slots}
         played = {(sound.rep, sound.slot): sound for sound in self.sounds if sound.slot is not None}
         for extra in self.sounds:
@@ -369,7 +415,12 @@ class Hands:
                         extra.ok |= {"artefact"} | heard.ok
                         heard.ok |= {"artefact"} | extra.ok
                         rep.doubtful = True
-                    elif string and pitch and gap < 0.5 * self.step and abs(heard.t - due) > 0.5 * gap:
+                    elif (
+                        string
+                        and pitch
+                        and gap < 0.5 * self.step
+                        and abs(heard.t - due) > 0.5 * gap
+                    ):
                         extra.ok |= heard.ok
                         heard.ok |= extra.ok
                         rep.doubtful = True

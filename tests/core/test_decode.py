@@ -14,7 +14,9 @@ from livecheck.core.rig import Delay, Gate, Rig
 LOWEST = list(enumerate(STANDARD_TUNING, 1))
 
 
-def notes(*messages: tuple[float, str], rig: Rig | None = None, plan: tuple[tuple[int, int], ...] = ()) -> list[Note]:
+def notes(
+    *messages: tuple[float, str], rig: Rig | None = None, plan: tuple[tuple[int, int], ...] = ()
+) -> list[Note]:
     """The notes of (seconds, hex bytes) messages, in the order in which they are handed on."""
     decoder = Decoder(rig or Rig(), LOWEST, plan)
     return drain(decoder, messages)
@@ -47,14 +49,18 @@ def test_velocity_zero_ends_a_note() -> None:
 
 
 def test_overlapped_legato_keeps_the_new_note() -> None:
-    """On #1, on #2, off #1 on one channel (M-25, 4.2.1 p. 22): the late off is not the end of #2."""
-    first, second = notes((1.0, "91 3C 50"), (1.1, "91 3E 40"), (1.11, "81 3C 00"), (1.3, "81 3E 00"))
+    """On #1, on #2, off #1 on one channel (M-25, 4.2.1 p. 22): the late off is not the end of
+    #2."""
+    first, second = notes(
+        (1.0, "91 3C 50"), (1.1, "91 3E 40"), (1.11, "81 3C 00"), (1.3, "81 3E 00")
+    )
     assert (first.pitch, first.end_s) == (60, 1.1)
     assert (second.pitch, second.end_s) == (62, 1.3)
 
 
 def test_bend_range_follows_rpn_zero() -> None:
-    """`B0 65 00 64 00 06 0C 26 00` sets channel 1 to 12 semitones (M-16); 12288 is then +6 (M-20)."""
+    """`B0 65 00 64 00 06 0C 26 00` sets channel 1 to 12 semitones (M-16); 12288 is then +6
+    (M-20)."""
     setup = [(0.0, f"B0 {pair}") for pair in ("65 00", "64 00", "06 0C", "26 00")]
     found = notes(*setup, (1.0, "90 40 50"), (1.1, "E0 00 60"), rig=Rig(bend_range=2.0))
     assert pitches(found) == [64, 70]
@@ -75,9 +81,13 @@ def test_pitch_bend_is_low_byte_first() -> None:
 
 
 def test_legato_by_bend_alone_is_a_note() -> None:
-    """A bend that settles half a semitone or more away counts at the message that reached it (C-11; formats.md)."""
+    """A bend that settles half a semitone or more away counts at the message that reached it (C-11;
+    formats.md)."""
     found = notes((1.0, "90 40 50"), (1.100, "E0 00 42"), (1.105, "E0 55 4A"), (1.3, "80 40 00"))
-    assert [(note.pitch, note.by, note.onset_s) for note in found] == [(64, "note", 1.0), (66, "bend", 1.105)]
+    assert [(note.pitch, note.by, note.onset_s) for note in found] == [
+        (64, "note", 1.0),
+        (66, "bend", 1.105),
+    ]
     assert found[1].velocity is None
     assert found[1].end_s == 1.3
 
@@ -114,7 +124,9 @@ def test_softer_or_shorter_than_the_gate() -> None:
 
 def test_a_lost_and_found_note_is_not_short() -> None:
     """Off and on again at once (double trigger, C-14): the first note did sound on."""
-    first, second = notes((1.0, "90 40 50"), (1.020, "80 40 00"), (1.021, "90 40 48"), (1.2, "80 40 00"))
+    first, second = notes(
+        (1.0, "90 40 50"), (1.020, "80 40 00"), (1.021, "90 40 48"), (1.2, "80 40 00")
+    )
     assert (first.gated, second.gated) == (False, False)
 
 
@@ -127,18 +139,24 @@ def test_an_octave_error_that_corrects_itself_is_no_slot() -> None:
 
 
 def test_notes_come_in_the_order_struck() -> None:
-    """A low string's note-on arrives after a high one's that was struck later (C-06); delays as in T-05."""
+    """A low string's note-on arrives after a high one's that was struck later (C-06); delays as in
+    T-05."""
     rig = Rig(delay=Delay(fixed_ms=4.0, periods=2.0))
     struck = [(6, 40, 1.000), (1, 64, 1.012)]
-    arrived = sorted((at + 0.004 + 2.0 * period_s(pitch), string, pitch) for string, pitch, at in struck)
+    arrived = sorted(
+        (at + 0.004 + 2.0 * period_s(pitch), string, pitch) for string, pitch, at in struck
+    )
     assert [string for _, string, _ in arrived] == [1, 6]
-    found = notes(*[(at, f"{0x8F + string:02X} {pitch:02X} 50") for at, string, pitch in arrived], rig=rig)
+    found = notes(
+        *[(at, f"{0x8F + string:02X} {pitch:02X} 50") for at, string, pitch in arrived], rig=rig
+    )
     assert [note.string for note in found] == [6, 1]
     assert [note.corrected_s for note in found] == pytest.approx([1.000, 1.012])
 
 
 def test_other_channels_are_counted_not_judged() -> None:
-    """A channel that is no string of the rig; clock, active sensing, SysEx and program change say nothing."""
+    """A channel that is no string of the rig; clock, active sensing, SysEx and program change say
+    nothing."""
     decoder = Decoder(Rig(channels=(11, 12, 13, 14, 15, 16)), LOWEST)
     messages = (
         (1.0, "90 40 50"), (1.1, "C3 05"), (1.2, "F8"), (1.3, "FE"), (1.4, "F0 7E 7F 06 01 F7"), (1.5, "CA 05"),
@@ -150,9 +168,13 @@ def test_other_channels_are_counted_not_judged() -> None:
 
 
 def test_damaged_messages_are_counted() -> None:
-    """What no driver should hand over (data without a status, nothing at all, statuses without data) raises nothing."""
+    """What no driver should hand over (data without a status, nothing at all, statuses without
+    data) raises nothing."""
     decoder = Decoder(Rig(), LOWEST)
-    assert drain(decoder, ((1.0, "40 01 02"), (1.1, ""), (1.2, "F4"), (1.3, "90 C8 C8"), (1.4, "90"))) == []
+    assert (
+        drain(decoder, ((1.0, "40 01 02"), (1.1, ""), (1.2, "F4"), (1.3, "90 C8 C8"), (1.4, "90")))
+        == []
+    )
     assert decoder.damaged == 2
 
 
@@ -178,7 +200,9 @@ def test_random_messages_never_raise_and_lose_no_note() -> None:
     messages, sent = [], 0
     for n in range(20_000):
         status = rng.choice([0x80, 0x90, 0x90, 0xA0, 0xB0, 0xC0, 0xD0, 0xE0]) + rng.randrange(8)
-        data = [status, rng.randrange(128), rng.randrange(128)][: 2 if status & 0xF0 in (0xC0, 0xD0) else 3]
+        data = [status, rng.randrange(128), rng.randrange(128)][
+            : 2 if status & 0xF0 in (0xC0, 0xD0) else 3
+        ]
         sent += status & 0xF0 == 0x90 and data[2] > 0 and status & 0x0F < 6
         messages.append((n * rng.choice([0.0, 0.001, 0.01]) / 10 + n * 0.002, bytes(data).hex()))
     messages.sort(key=lambda message: message[0])

@@ -1,6 +1,8 @@
-"""Real play, annotated string by string: what is not there is not found, and what is there is found.
+"""Real play, annotated string by string: what is not there is not found, and what is there is
+found.
 
-GuitarSet excerpt (Xi and others, ISMIR 2018, CC BY 4.0; sources.md G-01 to G-05), with its own README in tests/data.
+GuitarSet excerpt (Xi and others, ISMIR 2018, CC BY 4.0; sources.md G-01 to G-05), with its own
+README in tests/data.
 """
 
 from __future__ import annotations
@@ -33,7 +35,9 @@ def records() -> list[Midi]:
 def notes(records: list[Midi]) -> list[tuple[float, int, int]]:
     """(onset, string, pitch) of the 71 notes."""
     return [
-        (one.t_s, (one.data[0] & 15) + 1, one.data[1]) for one in records if one.data[0] >> 4 == 9 and one.data[2] > 0
+        (one.t_s, (one.data[0] & 15) + 1, one.data[1])
+        for one in records
+        if one.data[0] >> 4 == 9 and one.data[2] > 0
     ]
 
 
@@ -53,20 +57,33 @@ def well_heard(rep: Repetition) -> bool:
 
 
 def test_the_excerpt_is_the_one_that_was_described(notes):
-    """G-01, G-02 (computed): 71 notes; 6, 24, 21, 12, 7, 1 on strings 1 to 6; first and last onset."""
+    """G-01, G-02 (computed): 71 notes; 6, 24, 21, 12, 7, 1 on strings 1 to 6; first and last
+    onset."""
     assert len(notes) == 71
-    assert [sum(note[1] == string for note in notes) for string in range(1, 7)] == [6, 24, 21, 12, 7, 1]
-    assert notes[0][0] == pytest.approx(0.008544, abs=0.0003) and notes[-1][0] == pytest.approx(20.560812, abs=0.0003)
+    assert [sum(note[1] == string for note in notes) for string in range(1, 7)] == [
+        6,
+        24,
+        21,
+        12,
+        7,
+        1,
+    ]
+    assert notes[0][0] == pytest.approx(0.008544, abs=0.0003) and notes[-1][0] == pytest.approx(
+        20.560812, abs=0.0003
+    )
 
 
-@pytest.mark.parametrize("path", sorted((ROOT / "configs" / "cells").glob("*.yaml")), ids=lambda path: path.stem)
+@pytest.mark.parametrize(
+    "path", sorted((ROOT / "configs" / "cells").glob("*.yaml")), ids=lambda path: path.stem
+)
 def test_no_shipped_cell_is_found_in_it(path: Path, records):
     """G-04: no looped figure. A complete repetition would be a phantom."""
     assert not [rep for rep in repetitions(load_cell(path), records) if rep.complete]
 
 
 def test_none_of_three_hundred_random_cells_is_found_in_it(records, notes):
-    """2 to 16 slots, any strings; a cell whose notes do stand there one after another is not asked."""
+    """2 to 16 slots, any strings; a cell whose notes do stand there one after another is not
+    asked."""
     rng = random.Random(20181)
     asked, phantoms = 0, []
     while asked < 300:
@@ -85,19 +102,31 @@ def test_none_of_three_hundred_random_cells_is_found_in_it(records, notes):
 
 
 def test_every_note_of_it_is_told_once_whatever_the_cell(records, notes):
-    """G-03: gaps go down to 0.09 ms and an off may fall on the tick of the next on; nothing is lost there."""
+    """G-03: gaps go down to 0.09 ms and an off may fall on the tick of the next on; nothing is lost
+    there."""
     rng = random.Random(7)
     for _ in range(25):
         cell = a_cell(rng)
         outcomes = Session(cell, SEVEN).feed_all(records)
-        told = [s.note.onset_s for o in outcomes if isinstance(o, RepDone) for s in o.repetition.slots if s.note]
-        told += [x.note.onset_s for o in outcomes if isinstance(o, RepDone) for x in o.repetition.extras]
-        told += [o.extra.note.onset_s for o in outcomes if isinstance(o, ExtraTold) and o.rep is None]
+        told = [
+            s.note.onset_s
+            for o in outcomes
+            if isinstance(o, RepDone)
+            for s in o.repetition.slots
+            if s.note
+        ]
+        told += [
+            x.note.onset_s for o in outcomes if isinstance(o, RepDone) for x in o.repetition.extras
+        ]
+        told += [
+            o.extra.note.onset_s for o in outcomes if isinstance(o, ExtraTold) and o.rep is None
+        ]
         assert sorted(told) == sorted(note[0] for note in notes)
 
 
 def runs(notes: list[tuple[float, int, int]]) -> list[tuple[int, Cell]]:
-    """Runs of 5 to 8 notes that lie evenly enough to be written on a grid, one at a time, as cells."""
+    """Runs of 5 to 8 notes that lie evenly enough to be written on a grid, one at a time, as
+    cells."""
     found = []
     for length in (5, 6, 7, 8):
         for i in range(len(notes) - length):
@@ -106,7 +135,9 @@ def runs(notes: list[tuple[float, int, int]]) -> list[tuple[int, Cell]]:
             inner = gaps[:-1]
             step = sorted(inner)[len(inner) // 2]
             steps = [round(gap / step) for gap in inner]
-            even = all(n in (1, 2, 3) and abs(gap / n / step - 1) < 0.2 for gap, n in zip(inner, steps))
+            even = all(
+                n in (1, 2, 3) and abs(gap / n / step - 1) < 0.2 for gap, n in zip(inner, steps)
+            )
             before = notes[i][0] - notes[i - 1][0] if i else 1.0
             if not even or not 0.06 < step < 0.4 or before < 0.05 or gaps[-1] < 0.05:
                 continue
@@ -121,7 +152,8 @@ def runs(notes: list[tuple[float, int, int]]) -> list[tuple[int, Cell]]:
 
 
 def test_runs_of_it_are_found_where_they_occur_and_only_there(records, notes):
-    """Each run taken as a cell: its own notes are hit in one repetition, and no repetition is well heard elsewhere."""
+    """Each run taken as a cell: its own notes are hit in one repetition, and no repetition is well
+    heard elsewhere."""
     asked, lost, elsewhere = 0, [], []
     for i, cell in runs(notes):
         asked += 1
@@ -136,7 +168,11 @@ def test_runs_of_it_are_found_where_they_occur_and_only_there(records, notes):
         places = occurs(cell, notes)
         there = {note[0] for place in places for note in notes[place : place + len(cell.slots)]}
         for rep in reps:
-            heard = [slot.note.onset_s for slot in rep.slots if slot.verdict == "hit" and slot.note is not None]
+            heard = [
+                slot.note.onset_s
+                for slot in rep.slots
+                if slot.verdict == "hit" and slot.note is not None
+            ]
             if well_heard(rep) and not set(heard) & there:
                 elsewhere.append((cell.name, rep.start_s, len(heard)))
     assert asked >= 8, f"only {asked} runs to ask about"

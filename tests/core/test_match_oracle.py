@@ -1,4 +1,5 @@
-"""The matcher beside a whole-take dynamic program, and beside the truth, on small takes of the stage's set A."""
+"""The matcher beside a whole-take dynamic program, and beside the truth, on small takes of the
+stage's set A."""
 
 from __future__ import annotations
 
@@ -13,8 +14,9 @@ STAGE = takes("A", 6 * len(CLASSES))
 
 
 def test_matcher_and_oracle_agree_and_where_they_differ_the_truth_decides():
-    """The oracle sees the whole take and the matcher only what came so far, yet they agree on 99 notes in 100; of the
-    notes on which they differ the oracle alone is right about no more than 3 in 1000."""
+    """The oracle sees the whole take and the matcher only what came so far, yet they agree on 99
+    notes in 100; of the notes on which they differ the oracle alone is right about no more than 3
+    in 1000."""
     n = sum(compare(STAGE).values(), Counter())
     assert n["notes"] > 4000
     assert n["agree"] / n["notes"] > 0.985, dict(n)
@@ -23,7 +25,8 @@ def test_matcher_and_oracle_agree_and_where_they_differ_the_truth_decides():
 
 
 def test_the_stage_is_judged_as_the_figures_to_reach_ask():
-    """Over all classes: notes told right, bend-alone slots, kinds of extras, nothing told twice or not at all."""
+    """Over all classes: notes told right, bend-alone slots, kinds of extras, nothing told twice or
+    not at all."""
     score = Score()
     for take in STAGE:
         judge(take, listen(Session(take.cell, take.rig).feed_all(take.records)), score)

@@ -1,4 +1,5 @@
-"""Which slot a note answers: one case for every sentence of the contract's rules for slots and extras."""
+"""Which slot a note answers: one case for every sentence of the contract's rules for slots and
+extras."""
 
 from __future__ import annotations
 
@@ -10,7 +11,8 @@ from livecheck.core.rig import Delay, Gate, Rig
 
 
 def middle(hand: Hand) -> dict:
-    """The third of five repetitions, the other four being perfect; nothing else may have suffered."""
+    """The third of five repetitions, the other four being perfect; nothing else may have
+    suffered."""
     told = hand.score()["reps"]
     assert len(told) == 5
     for i in (0, 1, 3, 4):
@@ -22,7 +24,9 @@ def around(**faults: object) -> dict:
     return middle(Hand().reps(2).reps(1, **faults).reps(2))  # type: ignore[arg-type]
 
 
-def with_extra(t_steps: float, string: int, pitch: int, velocity: int = 80, length: float = 0.08) -> dict:
+def with_extra(
+    t_steps: float, string: int, pitch: int, velocity: int = 80, length: float = 0.08
+) -> dict:
     """The third repetition with one more note, so many steps after its start."""
     hand = Hand().reps(2)
     begin = hand.at
@@ -66,7 +70,9 @@ def test_nothing_in_its_place_is_missed_wherever_it_lies(slot: int):
     assert told.index("missed") == slot - 1 and told.count("hit") == 5
     assert rep["complete"] and not rep["clean"]
     gone = rep["slots"][slot - 1]
-    assert gone["onset_s"] is gone["by"] is gone["string"] is gone["note"] is gone["velocity"] is None
+    assert (
+        gone["onset_s"] is gone["by"] is gone["string"] is gone["note"] is gone["velocity"] is None
+    )
     assert gone["deviation_ms"] is None
     assert gone["expected_s"] == pytest.approx(1.0 + (12 + slot - 1) * 0.125, abs=0.005)
 
@@ -86,7 +92,9 @@ def test_a_quiet_string_that_sounds_is_noise():
 
 
 @pytest.mark.parametrize("when", (3.4, 3.5, 3.9))
-def test_a_string_of_the_cell_clipped_on_the_way_is_noise_though_it_sounds_a_pitch_of_the_cell(when: float):
+def test_a_string_of_the_cell_clipped_on_the_way_is_noise_though_it_sounds_a_pitch_of_the_cell(
+    when: float,
+):
     """Reading 3: string 3 lies between 2 and 5, and its finger is still on slot 2's pitch."""
     cell = make_cell("over", [(2, 13), (3, 12), (2, 10), (5, 12), (5, 9), (3, 10)], quiet=[4])
     hand = Hand(cell).reps(2)
@@ -109,9 +117,12 @@ def test_a_note_shorter_than_the_gate_is_an_artefact():
 
 
 def test_what_lies_under_the_gate_can_never_be_a_slot():
-    """Reading 5: softer than the gate, in a slot's own place, on its string and pitch: the slot is missed."""
+    """Reading 5: softer than the gate, in a slot's own place, on its string and pitch: the slot is
+    missed."""
     rep = around(velocity={3: 5})
-    assert verdicts(rep) == "hit hit missed hit hit hit" and extras(rep["extras"]) == [(3, 67, "artefact")]
+    assert verdicts(rep) == "hit hit missed hit hit hit" and extras(rep["extras"]) == [
+        (3, 67, "artefact")
+    ]
 
 
 def test_a_soft_note_above_the_gate_is_a_slot_like_any_other():
@@ -128,12 +139,17 @@ def test_the_gate_is_the_rigs():
 
 @pytest.mark.parametrize("gap_s", (0.028, 0.040, 0.055))
 def test_the_second_of_a_double_trigger_never_counts(gap_s: float):
-    """The same string and pitch again within some 60 ms, no such slot planned. X-06 (mir_eval, run): one hit."""
+    """The same string and pitch again within some 60 ms, no such slot planned. X-06 (mir_eval,
+    run): one hit."""
     hand = Hand().reps(2)
     begin = hand.at
     hand.reps(3)
     t = begin + 2 * hand.step
-    hand.messages = [one for one in hand.messages if not (abs(one[0] - t - 0.9 * hand.step) < 1e-9 and one[1] == 0)]
+    hand.messages = [
+        one
+        for one in hand.messages
+        if not (abs(one[0] - t - 0.9 * hand.step) < 1e-9 and one[1] == 0)
+    ]
     hand.raw(t + gap_s - 0.001, 0x82, 67, 64).note(t + gap_s, 3, 67, 60, 0.06)
     rep = middle(hand)
     assert verdicts(rep) == HITS and extras(rep["extras"]) == [(3, 67, "artefact")] and rep["clean"]
@@ -141,8 +157,9 @@ def test_the_second_of_a_double_trigger_never_counts(gap_s: float):
 
 
 def test_a_double_trigger_before_the_first_ones_end_leaves_the_slot_its_note():
-    """Two note-ons of one key are legal and each is owed its own note-off (M-12): the first off, 33 ms on, is the
-    first note's, which therefore lies above the gate and answers the slot (X-06); the second is the artefact."""
+    """Two note-ons of one key are legal and each is owed its own note-off (M-12): the first off, 33
+    ms on, is the first note's, which therefore lies above the gate and answers the slot (X-06); the
+    second is the artefact."""
     hand = Hand().reps(2)
     begin = hand.at
     hand.reps(1, missing=[3]).reps(2)
@@ -153,7 +170,8 @@ def test_a_double_trigger_before_the_first_ones_end_leaves_the_slot_its_note():
 
 
 def test_a_repeated_pitch_that_is_planned_is_two_slots():
-    """'With no such slot in the plan': at 18 notes a second the planned repeat comes after 55 ms."""
+    """'With no such slot in the plan': at 18 notes a second the planned repeat comes after 55
+    ms."""
     cell = make_cell("twice", [(2, 13), (2, 13), (3, 12), (3, 10)])
     told = Hand(cell, notes_per_s=18).reps(4).score()
     assert [verdicts(rep) for rep in told["reps"]] == ["hit hit hit hit"] * 4
@@ -168,7 +186,9 @@ def test_an_octave_error_held_for_the_whole_note_is_a_hit(up: int):
 
 
 @pytest.mark.parametrize("up", (12, 19, 24))
-def test_an_octave_error_that_corrects_itself_is_an_artefact_and_the_right_pitch_has_the_slot(up: int):
+def test_an_octave_error_that_corrects_itself_is_an_artefact_and_the_right_pitch_has_the_slot(
+    up: int,
+):
     """Reading 1, second half: corrected after 35 ms."""
     hand = Hand().reps(2)
     begin = hand.at
@@ -176,14 +196,21 @@ def test_an_octave_error_that_corrects_itself_is_an_artefact_and_the_right_pitch
     t = begin + 2 * hand.step
     hand.note(t, 3, 67 + up, 80, 0.034).note(t + 0.035, 3, 67, 75, 0.07)
     rep = middle(hand)
-    assert verdicts(rep) == HITS and extras(rep["extras"]) == [(3, 67 + up, "artefact")] and rep["clean"]
+    assert (
+        verdicts(rep) == HITS
+        and extras(rep["extras"]) == [(3, 67 + up, "artefact")]
+        and rep["clean"]
+    )
     assert rep["slots"][2]["note"] == 67
 
 
 def test_anything_else_is_stray():
-    """A full note on a string of the cell, between two slots, that is neither planned nor passed over."""
+    """A full note on a string of the cell, between two slots, that is neither planned nor passed
+    over."""
     rep = with_extra(0.5, 3, 58)
-    assert verdicts(rep) == HITS and extras(rep["extras"]) == [(3, 58, "stray")] and not rep["clean"]
+    assert (
+        verdicts(rep) == HITS and extras(rep["extras"]) == [(3, 58, "stray")] and not rep["clean"]
+    )
 
 
 def test_an_extra_belongs_to_the_repetition_with_the_latest_start_not_after_it():
@@ -231,7 +258,8 @@ def test_the_cells_tuning_decides_the_pitches():
 
 
 def test_the_strings_delay_is_taken_off_before_timing_is_judged():
-    """C-06 (derived): two periods of each pitch added to a perfect figure leave no deviation once the rig knows."""
+    """C-06 (derived): two periods of each pitch added to a perfect figure leave no deviation once
+    the rig knows."""
     rig = Rig(delay=Delay(fixed_ms=0.0, periods=2.0))
     hand = Hand(rig=rig)
     for _ in range(4):

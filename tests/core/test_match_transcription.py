@@ -1,8 +1,9 @@
-"""The matching rows of the published transcription measure (mir_eval; sources.md section 5), as cells.
+"""The matching rows of the published transcription measure (mir_eval; sources.md section 5), as
+cells.
 
-Each row is asked twice: mir_eval itself on the plain notes, and the program on the same notes played as one repetition
-of a looped cell. Where the program must differ by its own contract, because it uses order and not a window, the case
-says so.
+Each row is asked twice: mir_eval itself on the plain notes, and the program on the same notes
+played as one repetition of a looped cell. Where the program must differ by its own contract,
+because it uses order and not a window, the case says so.
 """
 
 from __future__ import annotations
@@ -25,7 +26,9 @@ def measured(ref, played, **how) -> tuple[float, float, float]:
     """mir_eval's precision, recall and F of (onset, note[, length]) lists, without offsets."""
 
     def arrays(notes):
-        spans = np.array([(note[0], note[0] + (note[2] if len(note) > 2 else 0.1)) for note in notes])
+        spans = np.array(
+            [(note[0], note[0] + (note[2] if len(note) > 2 else 0.1)) for note in notes]
+        )
         return spans, np.array([440.0 * 2 ** ((note[1] - 69) / 12) for note in notes])
 
     p, r, f, _ = mir_eval.transcription.precision_recall_f1_overlap(
@@ -35,7 +38,8 @@ def measured(ref, played, **how) -> tuple[float, float, float]:
 
 
 def third(played: list[tuple[float, int, int]], stretch: float = 1.0, count: int = 5) -> dict:
-    """These (time, string, note) as the third of five repetitions, everything multiplied by ``stretch``."""
+    """These (time, string, note) as the third of five repetitions, everything multiplied by
+    ``stretch``."""
     hand = Hand(A, notes_per_s=8 / stretch)
     for rep in range(count):
         if rep == 2:
@@ -55,7 +59,8 @@ REF = list(zip(ONSETS, NOTES))
 
 @pytest.mark.parametrize("late", ((0.010, 0.020, 0.030, 0.040),))
 def test_x01_four_growing_delays_are_four_hits(late):
-    """X-01: late by 10, 20, 30, 40 ms; P, R, F = 1. X-02: half of them at 20 ms; the program has no window."""
+    """X-01: late by 10, 20, 30, 40 ms; P, R, F = 1. X-02: half of them at 20 ms; the program has no
+    window."""
     played = [(t + by, note) for (t, note), by in zip(REF, late)]
     assert measured(REF, played) == (1.0, 1.0, 1.0)
     assert measured(REF, played, onset_tolerance=0.02) == (0.5, 0.5, 0.5)
@@ -65,8 +70,8 @@ def test_x01_four_growing_delays_are_four_hits(late):
 
 @pytest.mark.parametrize("stretch", (1.0, 1.05, 0.95))
 def test_x03_one_missed_and_one_extra(stretch):
-    """X-03: A without its second note, plus note 52 at .30: P, R, F = .75, pairs 0-0, 2-1, 3-3; a tempo 5 % slower
-    changes nothing."""
+    """X-03: A without its second note, plus note 52 at .30: P, R, F = .75, pairs 0-0, 2-1, 3-3; a
+    tempo 5 % slower changes nothing."""
     played = [(0.0, 69), (0.25, 64), (0.30, 52), (0.375, 60)]
     assert measured(REF, played) == (0.75, 0.75, 0.75)
     rep = third([(0.0, 2, 69), (0.25, 4, 64), (0.30, 5, 52), (0.375, 4, 60)], stretch)
@@ -77,7 +82,8 @@ def test_x03_one_missed_and_one_extra(stretch):
 
 
 def test_x04_the_window_of_a_transcription_is_not_a_players():
-    """X-04: 50.0 ms late still counts there, 51 ms does not. By order both are hits here, at 8 notes a second."""
+    """X-04: 50.0 ms late still counts there, 51 ms does not. By order both are hits here, at 8
+    notes a second."""
     assert measured([(0.0, 69), (1.0, 67)], [(0.05, 69), (1.051, 67)]) == (0.5, 0.5, 0.5)
     for by in (0.050, 0.051):
         rep = third([(0.0, 2, 69), (0.125 + by, 3, 67), (0.25, 4, 64), (0.375, 4, 60)])
@@ -86,7 +92,8 @@ def test_x04_the_window_of_a_transcription_is_not_a_players():
 
 @pytest.mark.parametrize("cents, within", ((49, True), (51, False)))
 def test_x05_half_a_semitone_divides_a_pitch_from_the_next(cents, within):
-    """X-05: 49 cents off counts, 51 cents off do not. A bend of so much before the note-on makes the pitch."""
+    """X-05: 49 cents off counts, 51 cents off do not. A bend of so much before the note-on makes
+    the pitch."""
     p, _, _ = measured([(0.0, 69)], [(0.0, 69 + cents / 100)])
     assert (p == 1.0) is within
     hand = Hand(A).reps(2)
@@ -103,7 +110,9 @@ def test_x06_of_a_note_played_twice_the_second_never_counts():
     hand = Hand(A).reps(2)
     t = hand.at
     hand.reps(3)
-    hand.messages = [one for one in hand.messages if not (t < one[0] < t + 0.12 and one[2][0] == 0x81)]
+    hand.messages = [
+        one for one in hand.messages if not (t < one[0] < t + 0.12 and one[2][0] == 0x81)
+    ]
     hand.raw(t + 0.029, 0x81, 69, 64).note(t + 0.03, 2, 69, 70, 0.07)
     rep = hand.score()["reps"][2]
     assert verdicts(rep) == FOUR and rep["slots"][0]["onset_s"] == pytest.approx(t, abs=1e-6)
@@ -111,22 +120,25 @@ def test_x06_of_a_note_played_twice_the_second_never_counts():
 
 
 def test_x07_x08_when_a_note_ends_decides_nothing():
-    """X-07, X-08: without offsets P, R, F = 1 whatever the lengths; with them one of two fails. C-17: the end of a note
-    is where tracking gave up."""
+    """X-07, X-08: without offsets P, R, F = 1 whatever the lengths; with them one of two fails.
+    C-17: the end of a note is where tracking gave up."""
     ref = [(0.0, 69, 0.1), (1.0, 67, 1.0)]
     for lengths in ((0.16, 1.19), (0.149, 1.21)):
         assert measured(ref, [(0.0, 69, lengths[0]), (1.0, 67, lengths[1])]) == (1.0, 1.0, 1.0)
         cell = make_cell("two lengths", [(2, 10), 9, (3, 12, None, 10)])
         hand = Hand(cell, notes_per_s=10)
         for _ in range(3):
-            hand.note(hand.at, 2, 69, 80, lengths[0]).note(hand.at + 1.0, 3, 67, 80, min(0.99, lengths[1]))
+            hand.note(hand.at, 2, 69, 80, lengths[0]).note(
+                hand.at + 1.0, 3, 67, 80, min(0.99, lengths[1])
+            )
             hand.at += 2.0
         assert [verdicts(rep) for rep in hand.score()["reps"]] == ["hit hit"] * 3
 
 
 def test_x09_of_two_pairings_the_larger_is_taken():
-    """X-09: the same note due at 0 and .06, played at .045 and .10: nearest first would find one pair, there are two.
-    The later slots catch up by degrees, so that a listener hears a late beginning and not a lost note."""
+    """X-09: the same note due at 0 and .06, played at .045 and .10: nearest first would find one
+    pair, there are two. The later slots catch up by degrees, so that a listener hears a late
+    beginning and not a lost note."""
     assert measured([(0.0, 69), (0.06, 69)], [(0.045, 69), (0.10, 69)]) == (1.0, 1.0, 1.0)
     cell = make_cell("repeated", [(2, 10), (2, 10), (3, 12), (3, 10), (4, 10), (4, 12)])
     hand = Hand(cell, notes_per_s=1 / 0.06).reps(3)

@@ -1,6 +1,8 @@
-"""What is true of every take, whatever is played: asked with the hypothesis library on takes of the stage.
+"""What is true of every take, whatever is played: asked with the hypothesis library on takes of the
+stage.
 
-Few examples and a fixed order, so that the run is quick and gives the same answer each time; a failure names the take.
+Few examples and a fixed order, so that the run is quick and gives the same answer each time; a
+failure names the take.
 """
 
 from __future__ import annotations
@@ -41,8 +43,18 @@ def labels(cell: Cell, rig: Rig, records: list[Midi]) -> list[tuple]:
         if isinstance(outcome, RepDone):
             rep = outcome.repetition
             for slot in rep.slots:
-                told.append((rep.rep, rep.complete, slot.slot, slot.verdict, slot.note and slot.note.onset_s))
-            told += [(rep.rep, rep.complete, 0, extra.kind, extra.note.onset_s) for extra in rep.extras]
+                told.append(
+                    (
+                        rep.rep,
+                        rep.complete,
+                        slot.slot,
+                        slot.verdict,
+                        slot.note and slot.note.onset_s,
+                    )
+                )
+            told += [
+                (rep.rep, rep.complete, 0, extra.kind, extra.note.onset_s) for extra in rep.extras
+            ]
         elif isinstance(outcome, ExtraTold) and outcome.rep is None:
             told.append((0, False, 0, outcome.extra.kind, outcome.extra.note.onset_s))
     onsets = sorted({one[4] for one in told if one[4] is not None})
@@ -75,7 +87,8 @@ def test_any_split_and_any_ticks_give_the_same_bytes(take, seed):
 @FEW
 @given(TAKES)
 def test_every_note_on_of_a_string_is_told_exactly_once(take):
-    """As a slot's note, an extra, or outside, in the announcements and in the finished repetitions alike."""
+    """As a slot's note, an extra, or outside, in the announcements and in the finished repetitions
+    alike."""
     outcomes = Session(take.cell, take.rig).feed_all(take.records)
     reps = [outcome.repetition for outcome in outcomes if isinstance(outcome, RepDone)]
     in_reps = [slot.note for rep in reps for slot in rep.slots if slot.note]
@@ -86,9 +99,13 @@ def test_every_note_on_of_a_string_is_told_exactly_once(take):
         for record in take.records
         if record.data[0] >> 4 == 9 and record.data[2]
     )
-    told = sorted((note.onset_s, note.string, note.key) for note in in_reps + outside if note.by == "note")
+    told = sorted(
+        (note.onset_s, note.string, note.key) for note in in_reps + outside if note.by == "note"
+    )
     assert told == sent
-    announced = [o.note for o in outcomes if not isinstance(o, RepDone) and getattr(o, "note", None)]
+    announced = [
+        o.note for o in outcomes if not isinstance(o, RepDone) and getattr(o, "note", None)
+    ]
     announced += [o.extra.note for o in outcomes if isinstance(o, ExtraTold)]
     assert sorted(map(id, announced)) == sorted(map(id, in_reps + outside))
 
@@ -96,7 +113,8 @@ def test_every_note_on_of_a_string_is_told_exactly_once(take):
 @FEW
 @given(TAKES)
 def test_slots_stand_in_order_one_entry_each(take):
-    """All of a complete repetition; of a broken one the first so many, the last of which sounded."""
+    """All of a complete repetition; of a broken one the first so many, the last of which
+    sounded."""
     outcomes = Session(take.cell, take.rig).feed_all(take.records)
     reps = [outcome.repetition for outcome in outcomes if isinstance(outcome, RepDone)]
     assert [rep.rep for rep in reps] == list(range(1, len(reps) + 1))
@@ -121,9 +139,14 @@ def test_a_shift_in_time_changes_no_verdict(take, quarters):
 
 
 @FEW
-@given(st.sampled_from(("plain", "hand")), st.integers(1, 10_000), st.sampled_from((0.94, 0.97, 1.03, 1.05, 1.08)))
+@given(
+    st.sampled_from(("plain", "hand")),
+    st.integers(1, 10_000),
+    st.sampled_from((0.94, 0.97, 1.03, 1.05, 1.08)),
+)
 def test_a_little_faster_or_slower_changes_no_verdict(name, seed, factor):
-    """Gates and holds are in milliseconds and do not scale, hence little; nor does the delay, hence none."""
+    """Gates and holds are in milliseconds and do not scale, hence little; nor does the delay, hence
+    none."""
     take = a_take(name, seed)
     rig = replace(take.rig, delay=Delay())
     scaled = [Midi(record.t_s * factor, record.data) for record in take.records]
@@ -133,7 +156,8 @@ def test_a_little_faster_or_slower_changes_no_verdict(name, seed, factor):
 @FEW
 @given(TAKES, st.sampled_from((-3, -1, 2, 5)))
 def test_transposed_with_its_cell_a_take_keeps_its_verdicts(take, by):
-    """All notes and the whole tuning so many semitones higher; the delay taken as constant, since a period is not."""
+    """All notes and the whole tuning so many semitones higher; the delay taken as constant, since a
+    period is not."""
     rig = replace(take.rig, delay=Delay(fixed_ms=6.0))
     cell = replace(
         take.cell,
@@ -141,7 +165,12 @@ def test_transposed_with_its_cell_a_take_keeps_its_verdicts(take, by):
         slots=tuple(replace(slot, pitch=slot.pitch + by) for slot in take.cell.slots),
     )
     moved = [
-        Midi(one.t_s, bytes((one.data[0], one.data[1] + by, one.data[2])) if one.data[0] >> 4 in (8, 9) else one.data)
+        Midi(
+            one.t_s,
+            bytes((one.data[0], one.data[1] + by, one.data[2]))
+            if one.data[0] >> 4 in (8, 9)
+            else one.data,
+        )
         for one in take.records
     ]
     assert labels(cell, rig, moved) == labels(take.cell, rig, take.records)
@@ -164,7 +193,8 @@ def test_other_channels_for_the_strings_change_nothing(take, rng):
 @FEW
 @given(st.sampled_from(("plain", "hand", "strings", "dirty", "fast")), st.integers(1, 10_000))
 def test_the_guitar_turned_over_changes_nothing_but_the_names_of_strings(name, seed):
-    """Strings numbered from the other side: no rule may depend on a string's number but the order of passing over."""
+    """Strings numbered from the other side: no rule may depend on a string's number but the order
+    of passing over."""
     take = a_take(name, seed)
     count = len(take.cell.tuning)
     rig = replace(take.rig, delay=Delay(fixed_ms=5.0))
@@ -179,7 +209,14 @@ def test_the_guitar_turned_over_changes_nothing_but_the_names_of_strings(name, s
 
 
 @FEW
-@given(TAKES, st.lists(st.tuples(st.integers(1, 6), st.integers(0, 15), st.floats(0.02, 0.5)), min_size=1, max_size=30))
+@given(
+    TAKES,
+    st.lists(
+        st.tuples(st.integers(1, 6), st.integers(0, 15), st.floats(0.02, 0.5)),
+        min_size=1,
+        max_size=30,
+    ),
+)
 def test_noise_long_after_the_take_changes_nothing_before_it(take, noise):
     """Thirty seconds later."""
     t = take.records[-1].t_s + 30.0
@@ -187,11 +224,19 @@ def test_noise_long_after_the_take_changes_nothing_before_it(take, noise):
     for string, fret, wait in noise:
         channel = take.rig.channels[string - 1] - 1
         pitch = take.cell.tuning[string - 1] + fret
-        more += [Midi(t, bytes((0x90 | channel, pitch, 70))), Midi(t + wait * 0.9, bytes((0x80 | channel, pitch, 64)))]
+        more += [
+            Midi(t, bytes((0x90 | channel, pitch, 70))),
+            Midi(t + wait * 0.9, bytes((0x80 | channel, pitch, 64))),
+        ]
         t += wait
-    # a note that never ended is ended by whatever comes next on its string, so it is ended here in both
+    # a note that never ended is ended by whatever comes next on its string, so it is ended here in
+    # both
     channels = [channel - 1 for channel in take.rig.channels]
-    quiet = [Midi(begin - 15.0, bytes((0x80 | channel, key, 64))) for channel in channels for key in range(128)]
+    quiet = [
+        Midi(begin - 15.0, bytes((0x80 | channel, key, 64)))
+        for channel in channels
+        for key in range(128)
+    ]
     before = json.loads(judged(take.cell, take.rig, take.records + quiet))
     after = json.loads(judged(take.cell, take.rig, take.records + quiet + more))
     assert after["reps"][: len(before["reps"])] == before["reps"]

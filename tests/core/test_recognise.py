@@ -19,7 +19,13 @@ TURNED = make_cell("turned", [(3, 12), (3, 10), (4, 12), (3, 10), (2, 10), (2, 1
 def notes(cell: Cell, reps: int, start_s: float = 1.0, step_s: float = 0.11) -> list[Note]:
     """A cell played exactly in time."""
     return [
-        Note(start_s + (rep * cell.steps + slot.start) * step_s, slot.string, slot.pitch, slot.pitch, 90)
+        Note(
+            start_s + (rep * cell.steps + slot.start) * step_s,
+            slot.string,
+            slot.pitch,
+            slot.pitch,
+            90,
+        )
         for rep in range(reps)
         for slot in cell.slots
     ]
@@ -58,7 +64,10 @@ def test_cells_that_nobody_could_tell_apart_do_not_stand_in_each_others_way():
 
 def test_unrelated_notes_find_nothing():
     """A scale over the strings, some of its notes the cells' own."""
-    scale = [Note(1.0 + 0.2 * at, 1 + at % 4, 60 + (7 * at) % 13, 60 + (7 * at) % 13, 80) for at in range(100)]
+    scale = [
+        Note(1.0 + 0.2 * at, 1 + at % 4, 60 + (7 * at) % 13, 60 + (7 * at) % 13, 80)
+        for at in range(100)
+    ]
     recogniser = Recogniser([SIX, TWIN, FAR])
     recogniser.begin(None)
     for note in scale:
@@ -102,7 +111,8 @@ def test_a_cell_that_gains_no_more_is_idle():
 
 
 def test_sparing_the_search_changes_nothing():
-    """A candidate, which passes notes by, has the same gains as a matcher that searches each time."""
+    """A candidate, which passes notes by, has the same gains as a matcher that searches each
+    time."""
     whole, spared, nothing = Matcher(SIX, most_habit=0.0), Candidate(SIX), 0
     for note in notes(FAR, 2) + notes(SIX, 2, 3.0) + notes(FAR, 1, 8.0) + notes(SIX, 1, 8.6):
         whole.note(note)
@@ -113,7 +123,8 @@ def test_sparing_the_search_changes_nothing():
 
 
 def test_repetitions_played_are_counted_slot_by_slot():
-    """Two and a half repetitions, a slot left out among them; the first note counts for one slot."""
+    """Two and a half repetitions, a slot left out among them; the first note counts for one
+    slot."""
     candidate = Candidate(SIX)
     for note in notes(SIX, 3)[:3] + notes(SIX, 3)[4:15]:
         candidate.hear(note)
@@ -138,11 +149,14 @@ def test_a_turn_is_where_the_next_repetition_is_due():
     for note in notes(SIX, 3, start_s=1.0, step_s=0.11):
         candidate.hear(note)
     due_s, beat_s = candidate.turn
-    assert due_s == pytest.approx(1.0 + 18 * 0.11, abs=0.002) and beat_s == pytest.approx(4 * 0.11, rel=0.01)
+    assert due_s == pytest.approx(1.0 + 18 * 0.11, abs=0.002) and beat_s == pytest.approx(
+        4 * 0.11, rel=0.01
+    )
 
 
 def test_another_cell_may_begin_where_a_repetition_ends():
-    """Expected there, its second note already gains what a note in time gains; one elsewhere is not expected."""
+    """Expected there, its second note already gains what a note in time gains; one elsewhere is not
+    expected."""
     expected, plain = Candidate(FAR), Candidate(FAR)
     first, second = notes(FAR, 1, start_s=4.0)[:2]
     for candidate in (expected, plain):
@@ -160,7 +174,9 @@ def test_the_same_music_in_other_units_or_twice_over_is_the_same():
     """Nobody can tell a figure from itself at half the tempo, or played twice a repetition."""
     slow = make_cell("slow", [(slot.string, slot.fret, None, 2) for slot in SIX.slots])
     twice = make_cell("twice", [(slot.string, slot.fret) for slot in SIX.slots + SIX.slots])
-    longer = make_cell("longer", [(slot.string, slot.fret) for slot in SIX.slots[:5]] + [(3, 10, None, 2)])
+    longer = make_cell(
+        "longer", [(slot.string, slot.fret) for slot in SIX.slots[:5]] + [(3, 10, None, 2)]
+    )
     assert music(slow) == music(twice) == music(SIX) != music(longer)
 
 

@@ -1,4 +1,5 @@
-"""When a repetition ends, is complete, broken off or paused, and what belongs to none: a case for every sentence."""
+"""When a repetition ends, is complete, broken off or paused, and what belongs to none: a case for
+every sentence."""
 
 from __future__ import annotations
 
@@ -42,13 +43,21 @@ def test_a_missed_first_slot_starts_where_it_was_expected():
     told = Hand().reps(2).reps(1, missing=[1]).reps(2).score()
     rep = told["reps"][2]
     assert shape(told)[2] == ("missed hit hit hit hit hit", True)
-    assert rep["start_s"] == rep["slots"][0]["expected_s"] == pytest.approx(1.0 + 12 * STEP, abs=0.003)
+    assert (
+        rep["start_s"] == rep["slots"][0]["expected_s"] == pytest.approx(1.0 + 12 * STEP, abs=0.003)
+    )
 
 
 def test_starting_again_from_slot_1_at_another_time_breaks_the_repetition_off():
     """It lists the slots up to the last one sounded, ends at its last onset, and is not clean."""
     told = Hand().reps(2).reps(1, last=4).wait(0.43).reps(2).score()
-    assert shape(told) == [(HITS, True), (HITS, True), ("hit hit hit hit", False), (HITS, True), (HITS, True)]
+    assert shape(told) == [
+        (HITS, True),
+        (HITS, True),
+        ("hit hit hit hit", False),
+        (HITS, True),
+        (HITS, True),
+    ]
     broken = told["reps"][2]
     assert broken["end_s"] == pytest.approx(1.0 + 15 * STEP, abs=1e-6)
     assert broken["accuracy"] == 1.0 and not broken["clean"]
@@ -57,7 +66,13 @@ def test_starting_again_from_slot_1_at_another_time_breaks_the_repetition_off():
 def test_breaking_off_without_a_pause():
     """Slot 1 comes on the very next step, three steps before the figure would have come round."""
     told = Hand().reps(2).reps(1, last=3).reps(2).score()
-    assert shape(told) == [(HITS, True), (HITS, True), ("hit hit hit", False), (HITS, True), (HITS, True)]
+    assert shape(told) == [
+        (HITS, True),
+        (HITS, True),
+        ("hit hit hit", False),
+        (HITS, True),
+        (HITS, True),
+    ]
 
 
 def test_a_broken_repetition_counts_the_slots_missed_before_its_last_sound():
@@ -69,17 +84,23 @@ def test_a_broken_repetition_counts_the_slots_missed_before_its_last_sound():
 
 @pytest.mark.parametrize("pause_s", (0.0, 0.55, 1.3))
 def test_going_back_to_an_earlier_slot_breaks_the_repetition_off(pause_s: float):
-    """The next one is entered mid-figure: complete, the slots before the entry missed, starting at its first sound."""
+    """The next one is entered mid-figure: complete, the slots before the entry missed, starting at
+    its first sound."""
     hand = Hand().reps(2).reps(1, last=5).wait(pause_s)
     entry = hand.at
     told = hand.reps(1, first=3).reps(2).score()
-    assert shape(told)[2:4] == [("hit hit hit hit hit", False), ("missed missed hit hit hit hit", True)]
+    assert shape(told)[2:4] == [
+        ("hit hit hit hit hit", False),
+        ("missed missed hit hit hit hit", True),
+    ]
     assert told["reps"][3]["start_s"] == pytest.approx(entry, abs=1e-6)
 
 
 @pytest.mark.parametrize("off", (-0.4, -0.2, 0.0, 0.2, 0.4))
 @pytest.mark.parametrize("heard", (3, 4, 5))
-def test_the_next_repetition_within_half_a_step_of_its_time_leaves_this_one_complete(heard: int, off: float):
+def test_the_next_repetition_within_half_a_step_of_its_time_leaves_this_one_complete(
+    heard: int, off: float
+):
     """The slots not heard are missed."""
     hand = Hand().reps(3)
     begin = hand.at
@@ -103,7 +124,8 @@ def test_further_off_than_half_a_step_it_is_broken_off(off: float):
 
 @pytest.mark.parametrize("pause_s", (0.37, 0.8, 1.6))
 def test_a_pause_inside_is_one_complete_repetition_without_tempo(pause_s: float):
-    """``pause_s`` is the time beyond what the step would have taken; tempo and evenness are null."""
+    """``pause_s`` is the time beyond what the step would have taken; tempo and evenness are
+    null."""
     told = Hand().reps(3).reps(1, last=3).wait(pause_s).reps(1, first=4).reps(2).score()
     assert shape(told) == [(HITS, True)] * 6
     rep = told["reps"][3]
@@ -150,11 +172,16 @@ def test_what_sounds_before_the_first_repetition_lies_outside():
     told = Hand().note(0.2, 4, 55, 60).reps(3).score()
     assert extras(told["outside"]) == [(4, 55, "noise")]
     assert told["outside"][0].keys() == {"onset_s", "string", "note", "velocity", "kind"}
-    assert shape(told) == [(HITS, True)] * 3 and told["totals"]["outside"] == 1 and told["totals"]["noise"] == 0
+    assert (
+        shape(told) == [(HITS, True)] * 3
+        and told["totals"]["outside"] == 1
+        and told["totals"]["noise"] == 0
+    )
 
 
 def test_up_to_a_beat_after_its_end_a_sound_belongs_to_the_last_repetition():
-    """A beat is four steps, 0.5 s: 0.45 s after the end it is an extra, 0.56 s after it lies outside."""
+    """A beat is four steps, 0.5 s: 0.45 s after the end it is an extra, 0.56 s after it lies
+    outside."""
     for after_s, inside in ((0.45, True), (0.56, False)):
         hand = Hand().reps(3)
         told = hand.note(hand.at + after_s, 4, 55, 60).score()
@@ -175,7 +202,11 @@ def test_after_a_broken_one_the_beat_counts_from_its_last_slot():
 
 def test_clean_is_spoilt_by_noise_and_stray_and_not_by_artefacts():
     """The player made no mistake where only the converter did."""
-    for string, pitch, velocity, clean in ((4, 55, 40, False), (3, 58, 80, False), (4, 55, 5, True)):
+    for string, pitch, velocity, clean in (
+        (4, 55, 40, False),
+        (3, 58, 80, False),
+        (4, 55, 5, True),
+    ):
         hand = Hand().reps(1)
         told = hand.note(hand.at + 0.5 * STEP, string, pitch, velocity).reps(2).score()
         assert [rep["clean"] for rep in told["reps"]] == [True, clean, True]
@@ -200,7 +231,14 @@ def test_only_noodling_stands_outside():
 
 def test_the_totals_are_the_sums_of_what_is_listed():
     """One of each fault, over five repetitions."""
-    hand = Hand().note(0.2, 1, 64).reps(1).reps(1, missing=[2]).reps(1, instead={4: (3, 66)}).reps(1, last=4)
+    hand = (
+        Hand()
+        .note(0.2, 1, 64)
+        .reps(1)
+        .reps(1, missing=[2])
+        .reps(1, instead={4: (3, 66)})
+        .reps(1, last=4)
+    )
     told = hand.wait(0.45).reps(1).score()
     slots = [slot["verdict"] for rep in told["reps"] for slot in rep["slots"]]
     kinds = [extra["kind"] for rep in told["reps"] for extra in rep["extras"]]
@@ -209,7 +247,13 @@ def test_the_totals_are_the_sums_of_what_is_listed():
     want |= {"reps": len(told["reps"]), "outside": len(told["outside"])}
     want |= {name: sum(rep[name] for rep in told["reps"]) for name in ("complete", "clean")}
     assert told["totals"] == want
-    assert (want["reps"], want["complete"], want["missed"], want["wrong"], want["outside"]) == (5, 4, 1, 1, 1)
+    assert (want["reps"], want["complete"], want["missed"], want["wrong"], want["outside"]) == (
+        5,
+        4,
+        1,
+        1,
+        1,
+    )
 
 
 def test_two_slots_are_enough_for_a_cell():
@@ -219,10 +263,12 @@ def test_two_slots_are_enough_for_a_cell():
     assert shape(told) == [("hit hit", True)] * 3 + [("hit missed", True)] + [("hit hit", True)] * 3
 
 
-@pytest.mark.parametrize("lengths", ((4, 5, 1, 4, 1, 2), (2, 4, 2, 3, 1, 1), (1, 5, 1, 1, 1, 1), (4, 1, 5, 5, 2, 1)))
+@pytest.mark.parametrize(
+    "lengths", ((4, 5, 1, 4, 1, 2), (2, 4, 2, 3, 1, 1), (1, 5, 1, 1, 1, 1), (4, 1, 5, 5, 2, 1))
+)
 def test_a_silence_that_is_planned_is_no_stop(lengths: tuple[int, ...]):
-    """Slots of up to five steps at 4 notes a second: a second passes between neighbours, as written, and every note
-    from the first one on sounds in its place."""
+    """Slots of up to five steps at 4 notes a second: a second passes between neighbours, as
+    written, and every note from the first one on sounds in its place."""
     frets = ((2, 13), (2, 10), (3, 12), (3, 10), (5, 12), (5, 9))
     cell = make_cell("slow", [(*fret, None, length) for fret, length in zip(frets, lengths)])
     told = Hand(cell, notes_per_s=4).reps(3).score()
@@ -230,7 +276,8 @@ def test_a_silence_that_is_planned_is_no_stop(lengths: tuple[int, ...]):
 
 
 def test_a_restart_on_a_slot_with_a_long_planned_silence_is_heard():
-    """Broken off after slot 3 and begun again 0.7 s later with slot 1, which is four steps long (0.8 s)."""
+    """Broken off after slot 3 and begun again 0.7 s later with slot 1, which is four steps long
+    (0.8 s)."""
     cell = make_cell("held", [(2, 13, None, 4), (2, 10), (3, 12), (3, 10), (5, 12), (5, 9)])
     told = Hand(cell, notes_per_s=5).reps(2).reps(1, last=3).wait(0.7).reps(2).score()
     assert shape(told) == [(HITS, True)] * 2 + [("hit hit hit", False)] + [(HITS, True)] * 2
@@ -243,7 +290,10 @@ def test_halves_that_differ_in_one_note_are_told_apart():
     told = Hand(cell).reps(2).reps(1, missing=[7]).reps(1, missing=[3]).reps(2).score()
     words = ["hit"] * 8
     want = [" ".join(words)] * 2
-    want += [" ".join(words[:6] + ["missed", "hit"]), " ".join(words[:2] + ["missed"] + words[:5])] + want
+    want += [
+        " ".join(words[:6] + ["missed", "hit"]),
+        " ".join(words[:2] + ["missed"] + words[:5]),
+    ] + want
     assert [verdicts(rep) for rep in told["reps"]] == want
 
 

@@ -22,13 +22,17 @@ class Guitar:
         self.t_s = 0.0
         self.messages: list[Message] = []
 
-    def pluck(self, channel: int, key: int, velocity: int = 90, rest_s: float = 1.5, length_s: float = 1.0) -> Guitar:
+    def pluck(
+        self, channel: int, key: int, velocity: int = 90, rest_s: float = 1.5, length_s: float = 1.0
+    ) -> Guitar:
         self.messages.append((self.t_s, bytes((0x90 | channel - 1, key, velocity))))
         self.messages.append((self.t_s + length_s, bytes((0x80 | channel - 1, key, 64))))
         self.t_s += rest_s
         return self
 
-    def strings(self, tuning: tuple[int, ...] = STANDARD_TUNING, first: int = 1, way: int = 1) -> Guitar:
+    def strings(
+        self, tuning: tuple[int, ...] = STANDARD_TUNING, first: int = 1, way: int = 1
+    ) -> Guitar:
         """Every string from low to high."""
         for string in range(len(tuning), 0, -1):
             self.pluck(first + way * (string - 1), tuning[string - 1])
@@ -52,7 +56,9 @@ class Guitar:
         return self
 
 
-def run(guitar: Guitar, base: Rig | None = None, strings: int = 6, wait_s: float = 0.0) -> tuple[Setup, list[Said]]:
+def run(
+    guitar: Guitar, base: Rig | None = None, strings: int = 6, wait_s: float = 0.0
+) -> tuple[Setup, list[Said]]:
     """Feed everything with a tick each 50 ms."""
     setup = Setup(base, strings)
     said = setup.begin(0.0)
@@ -75,14 +81,16 @@ def troubles(said: list[Said]) -> list[str]:
     return [one.text for one in said if one.kind == TROUBLE]
 
 
-# --------------------------------------------------------------------------------------------------------- all is well
+# -------------------------------------------------------------------------------------- all is well
 
 
 @pytest.mark.parametrize(
     ("first", "way", "channels"),
     [(1, 1, (1, 2, 3, 4, 5, 6)), (11, 1, (11, 12, 13, 14, 15, 16)), (6, -1, (6, 5, 4, 3, 2, 1))],
 )
-def test_channels_and_their_direction_are_found(first: int, way: int, channels: tuple[int, ...]) -> None:
+def test_channels_and_their_direction_are_found(
+    first: int, way: int, channels: tuple[int, ...]
+) -> None:
     """Channels 1 to 6, 11 to 16 (sources.md C-09, M-22), or turned round."""
     guitar = Guitar().strings(first=first, way=way).slur(12288, channel=first)
     setup, said = run(guitar)
@@ -97,7 +105,9 @@ def test_each_step_is_asked_and_answered_without_a_keyboard() -> None:
     """Six questions from low to high, an answer to each, and the slur at the end."""
     _, said = run(Guitar().strings().slur(16383))
     asked = [one.text for one in said if one.kind == ASK]
-    assert [text[:13] for text in asked[:6]] == [f"Play string {string}" for string in (6, 5, 4, 3, 2, 1)]
+    assert [text[:13] for text in asked[:6]] == [
+        f"Play string {string}" for string in (6, 5, 4, 3, 2, 1)
+    ]
     assert "twelfth fret" in asked[6]
     assert [one.text for one in said if one.kind == HEARD][:2] == [
         "String 6: channel 6, E2.",
@@ -115,9 +125,14 @@ def test_named_tunings_are_recognised(name: str) -> None:
 
 
 def test_a_capo_is_told_from_the_tuning() -> None:
-    """All strings up by two: standard tuning, capo 2; down by one: tuned down (sources.md T-06, T-07)."""
+    """All strings up by two: standard tuning, capo 2; down by one: tuned down (sources.md T-06,
+    T-07)."""
     assert explain([pitch + 2 for pitch in STANDARD_TUNING])[:2] == (STANDARD_TUNING, 2)
-    assert explain((63, 58, 54, 49, 44, 39)) == ((63, 58, 54, 49, 44, 39), 0, "standard tuning, 1 semitone down")
+    assert explain((63, 58, 54, 49, 44, 39)) == (
+        (63, 58, 54, 49, 44, 39),
+        0,
+        "standard tuning, 1 semitone down",
+    )
     assert explain((62, 57, 53, 48, 43, 38)).name == "standard tuning, 2 semitones down"
     up = tuple(pitch + 2 for pitch in STANDARD_TUNING)
     result = found(Guitar().strings(up).slur(16383, key=up[0]))
@@ -138,12 +153,15 @@ def test_what_is_not_measured_stays_as_it_was() -> None:
     assert rig.channels[0] == 11
 
 
-# ----------------------------------------------------------------------------------------------------------- bend range
+# --------------------------------------------------------------------------------------- bend range
 
 
-@pytest.mark.parametrize(("wheel", "semitones"), [(16383, 12.0), (12288, 24.0), (12300, 24.0), (10240, 48.0)])
+@pytest.mark.parametrize(
+    ("wheel", "semitones"), [(16383, 12.0), (12288, 24.0), (12300, 24.0), (10240, 48.0)]
+)
 def test_the_bend_range_follows_from_a_slur_over_an_octave(wheel: int, semitones: float) -> None:
-    """sources.md M-20: at a range of 24 the wheel stands at 12288 for an octave, at 12 it is at its end."""
+    """sources.md M-20: at a range of 24 the wheel stands at 12288 for an octave, at 12 it is at its
+    end."""
     assert range_of_octave(wheel) == semitones
     assert found(Guitar().strings().slur(wheel)).rig.bend_range == semitones
 
@@ -152,7 +170,9 @@ def test_a_converter_that_says_its_range_needs_no_slur() -> None:
     """sources.md M-16: RPN 00 00 with data entry 24; the question is left out."""
     guitar = Guitar()
     for channel in range(1, 7):
-        guitar.control(channel, (101, 0), (100, 0), (6, 24), (38, 0), (101, 127), (100, 127), (6, 2))
+        guitar.control(
+            channel, (101, 0), (100, 0), (6, 24), (38, 0), (101, 127), (100, 127), (6, 2)
+        )
     setup, said = run(guitar.strings())
     assert setup.result().rig.bend_range == 24.0
     assert not any("twelfth" in one.text for one in said)
@@ -183,7 +203,7 @@ def test_without_a_slur_the_range_is_left() -> None:
     assert troubles(said)[-1] == "No slur was heard. Going on without it."
 
 
-# -------------------------------------------------------------------------------------------------------------- trouble
+# ------------------------------------------------------------------------------------------ trouble
 
 
 def test_the_string_before_played_again_is_said_and_asked_once_more() -> None:
@@ -197,15 +217,22 @@ def test_the_string_before_played_again_is_said_and_asked_once_more() -> None:
 
 
 def test_a_wrong_string_at_the_very_first_is_mended_later() -> None:
-    """String 5 for string 6 cannot be told from another tuning; played again when string 5 is asked for, it is that."""
+    """String 5 for string 6 cannot be told from another tuning; played again when string 5 is asked
+    for, it is that."""
     guitar = Guitar().pluck(5, 45).pluck(5, 45).pluck(5, 45).pluck(6, 40)
     for string in (4, 3, 2, 1):
         guitar.pluck(string, STANDARD_TUNING[string - 1])
     setup, said = run(guitar.slur(16383))
     assert troubles(said) == ["That was string 6 again: play string 5 by itself once more."]
-    assert "Then that is string 5 (channel 5, A2), and string 6 is still to come." in [one.text for one in said]
+    assert "Then that is string 5 (channel 5, A2), and string 6 is still to come." in [
+        one.text for one in said
+    ]
     result = setup.result()
-    assert (result.rig.channels, result.rig.tuning, result.troubles) == ((1, 2, 3, 4, 5, 6), STANDARD_TUNING, ())
+    assert (result.rig.channels, result.rig.tuning, result.troubles) == (
+        (1, 2, 3, 4, 5, 6),
+        STANDARD_TUNING,
+        (),
+    )
 
 
 def test_a_string_played_three_times_too_often_is_put_right_again() -> None:
@@ -224,7 +251,9 @@ def test_a_skipped_string_is_noticed() -> None:
     for string in (5, 4, 3, 2, 1):
         guitar.pluck(string, STANDARD_TUNING[string - 1])
     setup, said = run(guitar.slur(16383))
-    assert troubles(said) == ["That seems to be another string (channel 4, D3): play string 5 by itself once more."]
+    assert troubles(said) == [
+        "That seems to be another string (channel 4, D3): play string 5 by itself once more."
+    ]
     assert setup.result().rig.channels == (1, 2, 3, 4, 5, 6)
 
 
@@ -232,7 +261,9 @@ def test_two_strings_at_once_are_not_taken() -> None:
     """Two channels about as loud within the same stroke."""
     guitar = Guitar().pluck(6, 40, rest_s=0.03).pluck(5, 45)
     setup, said = run(guitar.strings().slur(16383))
-    assert troubles(said) == ["Two strings at once (channels 5 and 6): play string 6 by itself once more."]
+    assert troubles(said) == [
+        "Two strings at once (channels 5 and 6): play string 6 by itself once more."
+    ]
     assert setup.result().whole
 
 
@@ -241,7 +272,9 @@ def test_a_soft_neighbour_is_no_second_string() -> None:
     guitar = Guitar()
     for string in range(6, 0, -1):
         guitar.pluck(string, STANDARD_TUNING[string - 1], rest_s=0.02)
-        guitar.pluck(string % 6 + 1, STANDARD_TUNING[string % 6] + 12, 20, rest_s=1.5, length_s=0.02)
+        guitar.pluck(
+            string % 6 + 1, STANDARD_TUNING[string % 6] + 12, 20, rest_s=1.5, length_s=0.02
+        )
     setup, said = run(guitar.slur(16383))
     assert troubles(said) == [] and setup.result().rig.channels == (1, 2, 3, 4, 5, 6)
 
@@ -271,7 +304,8 @@ def test_a_string_without_a_signal_is_said_and_left_out() -> None:
 
 
 def test_two_strings_on_one_channel_are_said_when_it_is_sure() -> None:
-    """String 5 comes on string 6's channel, twice: the converter is in a wrong mode (sources.md M-21)."""
+    """String 5 comes on string 6's channel, twice: the converter is in a wrong mode (sources.md
+    M-21)."""
     guitar = Guitar().pluck(6, 40).pluck(6, 45).pluck(6, 45)
     for string in (4, 3, 2, 1):
         guitar.pluck(string, STANDARD_TUNING[string - 1])
@@ -294,7 +328,16 @@ def test_strings_played_from_high_to_low_are_turned_round() -> None:
 
 def test_an_unusual_order_of_channels_is_taken_when_it_comes_twice() -> None:
     """Channels crossed at strings 2 and 1: asked once more, then taken as it is."""
-    guitar = Guitar().pluck(6, 40).pluck(5, 45).pluck(4, 50).pluck(3, 55).pluck(9, 75).pluck(9, 75).pluck(1, 80)
+    guitar = (
+        Guitar()
+        .pluck(6, 40)
+        .pluck(5, 45)
+        .pluck(4, 50)
+        .pluck(3, 55)
+        .pluck(9, 75)
+        .pluck(9, 75)
+        .pluck(1, 80)
+    )
     setup, said = run(guitar, wait_s=25.0)
     assert len(troubles(said)) == 3  # string 2, and the slur that never came
     assert setup.result().rig.channels == (1, 9, 3, 4, 5, 6)
@@ -304,7 +347,10 @@ def test_nothing_at_all_ends_it() -> None:
     """No message for a minute: there is no converter."""
     setup, said = run(Guitar(), wait_s=70.0)
     assert setup.done and setup.dead
-    assert troubles(said) == ["Nothing comes in: is the converter on, and is this its port?", "Nothing came in at all."]
+    assert troubles(said) == [
+        "Nothing comes in: is the converter on, and is this its port?",
+        "Nothing came in at all.",
+    ]
 
 
 def test_a_file_that_ends_early_leaves_the_rest_missing() -> None:
@@ -312,7 +358,7 @@ def test_a_file_that_ends_early_leaves_the_rest_missing() -> None:
     assert found(Guitar().pluck(6, 40).pluck(5, 45)).heard == (5, 6)
 
 
-# ------------------------------------------------------------------------------------------------------- whatever comes
+# ----------------------------------------------------------------------------------- whatever comes
 
 
 @settings(max_examples=150, deadline=None)
@@ -334,8 +380,11 @@ def test_a_file_that_ends_early_leaves_the_rest_missing() -> None:
         max_size=80,
     )
 )
-def test_whatever_comes_in_gives_a_rig_that_can_be_written(messages: list[tuple[float, bytes]]) -> None:
-    """Any bytes at any times: never an exception, always six different channels and a tuning of six strings."""
+def test_whatever_comes_in_gives_a_rig_that_can_be_written(
+    messages: list[tuple[float, bytes]],
+) -> None:
+    """Any bytes at any times: never an exception, always six different channels and a tuning of six
+    strings."""
     setup = Setup()
     setup.begin(0.0)
     now = 0.0

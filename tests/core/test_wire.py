@@ -1,4 +1,5 @@
-"""The wire's rules; source: MIDI 1.0 detailed specification 4.2.1, rows M-07 to M-11 of the project's check values."""
+"""The wire's rules; source: MIDI 1.0 detailed specification 4.2.1, rows M-07 to M-11 of the
+project's check values."""
 
 from __future__ import annotations
 
@@ -19,7 +20,8 @@ def messages(text: str) -> list[str]:
         ("90 3C 27 40 2B 43 25", ["90 3C 27", "90 40 2B", "90 43 25"]),  # M-07, p. A-1
         ("90 3C 27 3C 00 3E 29", ["90 3C 27", "90 3C 00", "90 3E 29"]),  # M-08, p. A-1
         ("90 3C F8 27", ["90 3C 27"]),  # M-10: real time inside a message
-        ("90 3C 27 F8 40 2B", ["90 3C 27", "90 40 2B"]),  # M-09: real time leaves running status alone
+        # M-09: real time leaves running status alone
+        ("90 3C 27 F8 40 2B", ["90 3C 27", "90 40 2B"]),
         ("90 3C 27 F0 01 02 F7 40 2B", ["90 3C 27"]),  # M-09: SysEx clears it
         ("90 3C 27 F2 01 02 40 2B", ["90 3C 27"]),  # M-09: system common clears it
         ("90 3C 27 F4 40 2B", ["90 3C 27"]),  # M-11: undefined, clears it
@@ -36,7 +38,10 @@ def test_messages_come_out_whole(run: str, expected: list[str]) -> None:
 def test_where_a_run_is_cut_does_not_matter() -> None:
     """Any split of the same bytes gives the same messages."""
     rng = random.Random(4)
-    run = bytes(rng.choice([0x90, 0x3C, 0x27, 0xF8, 0xF0, 0xF7, 0xC1, 0xE2, 0x00, 0x7F, 0xF2]) for _ in range(3000))
+    run = bytes(
+        rng.choice([0x90, 0x3C, 0x27, 0xF8, 0xF0, 0xF7, 0xC1, 0xE2, 0x00, 0x7F, 0xF2])
+        for _ in range(3000)
+    )
     wire, pieces = Wire(), []
     at = 0
     while at < len(run):

@@ -1,9 +1,11 @@
-"""A reader that invents its messages: numbers in a row, each as one system exclusive message, notes between them.
+"""A reader that invents its messages: numbers in a row, each as one system exclusive message, notes
+between them.
 
     python fake_reader.py FOLDER [--notes N] [--pause SECONDS] [--hang-after N] [--nonsense]
 
-After each message it notes the number in FOLDER/life-<pid>, so that a test knows what was sent by a process that was
-killed. A message is ``F0 pid (3 × 7 bits) number (3 × 7 bits) F7``, every fourth one a note-on with the same stamp.
+After each message it notes the number in FOLDER/life-<pid>, so that a test knows what was sent by a
+process that was killed. A message is ``F0 pid (3 × 7 bits) number (3 × 7 bits) F7``, every fourth
+one a note-on with the same stamp.
 """
 
 from __future__ import annotations

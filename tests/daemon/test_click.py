@@ -45,7 +45,8 @@ class Synth:
 
 
 class Clock:
-    """A clock that runs only while one waits, a little longer than asked; ``at`` does things at their times."""
+    """A clock that runs only while one waits, a little longer than asked; ``at`` does things at
+    their times."""
 
     def __init__(self, until_ns: int, late_ns: int = 0) -> None:
         self.now_ns = 0
@@ -71,7 +72,9 @@ def pipe() -> Iterator[tuple[Sender, int]]:
     os.close(writing)
 
 
-def clicked(click: Click, synth: Synth, clock: Clock, pipe: tuple[Sender, int], wanted: str = "synth") -> list[Frame]:
+def clicked(
+    click: Click, synth: Synth, clock: Clock, pipe: tuple[Sender, int], wanted: str = "synth"
+) -> list[Frame]:
     """What the process that clicks told."""
     sender, reading = pipe
     run(click, synth, wanted, sender, clock, clock.over)
@@ -84,7 +87,8 @@ def beats(frames: list[Frame]) -> list[int]:
 
 
 def test_nothing_adds_up_over_an_hour() -> None:
-    """Each deadline is counted from the beginning: 5400 beats of 90 a minute are an hour to the nanosecond."""
+    """Each deadline is counted from the beginning: 5400 beats of 90 a minute are an hour to the
+    nanosecond."""
     click = Click(7, 90.0)
     assert click.due_ns(5400) == 7 + 3600 * S
     assert abs(Click(0, 97.3).due_ns(973) - 600 * S) <= 1
@@ -102,14 +106,19 @@ def test_nothing_adds_up_over_an_hour() -> None:
     ],
 )
 def test_a_click_that_would_come_late_is_left_out(last: int, now_ns: int, beat: int) -> None:
-    """After a suspend the click goes on with the next beat in time; what was missed is not caught up with."""
+    """After a suspend the click goes on with the next beat in time; what was missed is not caught
+    up with."""
     assert Click(0, 60.0).next_beat(last, now_ns) == beat
 
 
 def test_it_is_a_wood_block_of_general_midi_on_channel_ten() -> None:
     """sources.md M-32, M-34: `99 4C` is the high one; the count-in is high, the rest low."""
     assert on(0)[:2] == bytes.fromhex("994c") and off(0)[:2] == bytes.fromhex("894c")
-    assert [on(beat)[1] for beat in range(COUNT_IN + 2)] == [HIGH] * COUNT_IN + [LOW, LOW] == [76] * 4 + [77] * 2
+    assert (
+        [on(beat)[1] for beat in range(COUNT_IN + 2)]
+        == [HIGH] * COUNT_IN + [LOW, LOW]
+        == [76] * 4 + [77] * 2
+    )
 
 
 def test_every_click_that_was_sent_is_told_with_its_time(pipe: tuple[Sender, int]) -> None:
@@ -123,11 +132,14 @@ def test_every_click_that_was_sent_is_told_with_its_time(pipe: tuple[Sender, int
     assert told == [t_ns for t_ns, data in synth.sent if data[0] == 0x99]
     assert all(0 <= t_ns - (beat + 1) * S <= 2 * MS for beat, t_ns in enumerate(told))
     ends = [t_ns for t_ns, data in synth.sent if data[0] == 0x89]
-    assert [0 <= end - begin - LENGTH_NS <= 2 * MS for begin, end in zip(told, ends, strict=True)] == [True] * 10
+    assert [
+        0 <= end - begin - LENGTH_NS <= 2 * MS for begin, end in zip(told, ends, strict=True)
+    ] == [True] * 10
 
 
 def test_a_stop_of_seconds_is_followed_by_no_burst(pipe: tuple[Sender, int]) -> None:
-    """The process is held up for three and a half beats: they are missing, and the next one is on time."""
+    """The process is held up for three and a half beats: they are missing, and the next one is on
+    time."""
     clock = Clock(9 * S + 100 * MS)
     synth = Synth(clock, "synth")
 
@@ -140,11 +152,17 @@ def test_a_stop_of_seconds_is_followed_by_no_burst(pipe: tuple[Sender, int]) -> 
     assert [frame.t_ns for frame in frames if isinstance(frame, Beat)][3] == 6 * S
 
 
-def test_the_port_goes_and_comes_back_and_the_beats_go_on_being_counted(pipe: tuple[Sender, int]) -> None:
-    """Said both times; no click is told that none could hear, bar those of the quarter second until it is noticed."""
+def test_the_port_goes_and_comes_back_and_the_beats_go_on_being_counted(
+    pipe: tuple[Sender, int],
+) -> None:
+    """Said both times; no click is told that none could hear, bar those of the quarter second until
+    it is noticed."""
     clock = Clock(12 * S + 100 * MS)
     synth = Synth(clock, "synth")
-    clock.at = [(3500 * MS, lambda: synth.ports.clear()), (7500 * MS, lambda: synth.ports.append("synth"))]
+    clock.at = [
+        (3500 * MS, lambda: synth.ports.clear()),
+        (7500 * MS, lambda: synth.ports.append("synth")),
+    ]
     frames = clicked(Click(0, 60.0), synth, clock, pipe)
     assert beats(frames) == [0, 1, 2, 3, 8, 9, 10, 11, 12]
     links = [frame for frame in frames if isinstance(frame, (Up, Down))]

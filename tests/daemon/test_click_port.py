@@ -1,4 +1,5 @@
-"""The click on a real port: its process may be held up or killed, and the beats stay where they were."""
+"""The click on a real port: its process may be held up or killed, and the beats stay where they
+were."""
 
 from __future__ import annotations
 
@@ -26,17 +27,28 @@ pytestmark = pytest.mark.jack
 BEAT_S = 0.25
 
 
-def clicked(home: Path, monkeypatch: pytest.MonkeyPatch, trouble: Callable[[int], None]) -> list[Click | ClickLink]:
-    """What a session holds of a click of 240 whose process meets with some trouble after three seconds."""
-    monkeypatch.setenv("JACK_MIDI_ASYNC", "1")  # else the server itself waits for a process that is held up
+def clicked(
+    home: Path, monkeypatch: pytest.MonkeyPatch, trouble: Callable[[int], None]
+) -> list[Click | ClickLink]:
+    """What a session holds of a click of 240 whose process meets with some trouble after three
+    seconds."""
+    # else the server itself waits for a process that is held up
+    monkeypatch.setenv("JACK_MIDI_ASYNC", "1")
     monkeypatch.setenv("XDG_RUNTIME_DIR", str(home / "run"))
     (home / "run").mkdir()
-    (home / "notes.json").write_text(json.dumps([(0.2 * at, "903c64") for at in range(60)]), "utf-8")
+    (home / "notes.json").write_text(
+        json.dumps([(0.2 * at, "903c64") for at in range(60)]), "utf-8"
+    )
     with jack_server() as server:
         for key in ("JACK_DEFAULT_SERVER", "JACK_NO_START_SERVER"):
             monkeypatch.setenv(key, server.environment[key])
         player = subprocess.Popen(
-            [sys.executable, str(ROOT / "tests/click_player.py"), "tester", str(home / "notes.json")],
+            [
+                sys.executable,
+                str(ROOT / "tests/click_player.py"),
+                "tester",
+                str(home / "notes.json"),
+            ],
             env={**server.environment, "PYTHONPATH": str(ROOT)},
             stdin=subprocess.PIPE,
             stdout=subprocess.PIPE,
@@ -45,12 +57,16 @@ def clicked(home: Path, monkeypatch: pytest.MonkeyPatch, trouble: Callable[[int]
         try:
             assert player.stdout is not None and player.stdout.readline() == "ready\n"
             recorder = start_recorder(
-                Options(home, driver="jack", port="tester:", at_once=True, need_port=True, export=False)
+                Options(
+                    home, driver="jack", port="tester:", at_once=True, need_port=True, export=False
+                )
             )
             try:
                 Client(home).ask({"command": "click", "bpm": 60.0 / BEAT_S, "port": "synth:"})
                 time.sleep(3.0)
-                children = Path(f"/proc/{recorder.pid}/task/{recorder.pid}/children").read_text().split()
+                children = (
+                    Path(f"/proc/{recorder.pid}/task/{recorder.pid}/children").read_text().split()
+                )
                 names = {int(pid): Path(f"/proc/{pid}/cmdline").read_text() for pid in children}
                 trouble(next(pid for pid, name in names.items() if "clicker" in name))
                 time.sleep(2.5)
@@ -69,7 +85,8 @@ def on_the_beat(clicks: list[Click]) -> bool:
 
 
 def test_a_click_that_was_held_up_makes_up_for_nothing(tmp_path, monkeypatch):
-    """A second and a half without a processor, as after a suspend: beats are missing, none comes in a burst."""
+    """A second and a half without a processor, as after a suspend: beats are missing, none comes in
+    a burst."""
 
     def hold_up(pid: int) -> None:
         os.kill(pid, signal.SIGSTOP)

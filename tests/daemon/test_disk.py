@@ -1,6 +1,7 @@
 """A recorder on a real disk that fills up, and on one that is read-only.
 
-A small file system in memory is mounted for it, which takes the right to mount; without it these are skipped.
+A small file system in memory is mounted for it, which takes the right to mount; without it these
+are skipped.
 """
 
 from __future__ import annotations
@@ -52,7 +53,9 @@ def all_there(folder) -> None:
     (arrived,) = numbers(folder).values()
     assert arrived == list(range(len(arrived))) and len(arrived) > 100
     records = read_to_end(folder)
-    assert isinstance(records[-1], Stop) and not [record for record in records if isinstance(record, Gap)]
+    assert isinstance(records[-1], Stop) and not [
+        record for record in records if isinstance(record, Gap)
+    ]
 
 
 def test_a_disk_that_fills_up_and_has_room_again(home):
@@ -65,7 +68,10 @@ def test_a_disk_that_fills_up_and_has_room_again(home):
         assert "No space left" in str(trouble(client))
         before = notes(client)
         eventually(lambda: notes(client) > before + 100)
-        assert client.ask({"command": "status"})["waiting"] > 0 and client.ask({"command": "status"})["dropped"] == 0
+        assert (
+            client.ask({"command": "status"})["waiting"] > 0
+            and client.ask({"command": "status"})["dropped"] == 0
+        )
         ballast.unlink()
         eventually(lambda: trouble(client) is None)
         eventually(lambda: client.ask({"command": "status"})["waiting"] == 0)
@@ -92,7 +98,9 @@ def test_what_was_shown_while_the_disk_was_full_is_what_the_session_says_later(h
     assert "disk not saved: " in live and "disk saved again" in live
     words = [*command, "replay", "last", "--fast", "--plain", "--home", str(home)]
     later = subprocess.run(words, check=True, capture_output=True, text=True).stdout
-    told = [[line for line in text.splitlines() if line.startswith("rep ")] for text in (live, later)]
+    told = [
+        [line for line in text.splitlines() if line.startswith("rep ")] for text in (live, later)
+    ]
     assert len(told[0]) > 10 and told[0] == told[1]
 
 
@@ -102,7 +110,10 @@ def test_a_read_only_disk_is_told_at_the_start(home):
     with pytest.raises(BadInput, match="Read-only file system; choose another folder by --home"):
         start_recorder(fake(home))
     done = subprocess.run(
-        [sys.executable, "-m", "livecheck", "daemon", "--home", str(home)], capture_output=True, text=True, timeout=30
+        [sys.executable, "-m", "livecheck", "daemon", "--home", str(home)],
+        capture_output=True,
+        text=True,
+        timeout=30,
     )
     assert done.returncode == 2 and done.stderr.count("\n") == 1, done.stderr
     assert "Read-only file system" in done.stderr

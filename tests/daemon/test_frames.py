@@ -47,7 +47,8 @@ def test_frames_come_out_as_they_went_in_however_the_pipe_cuts_them(sent, cut):
 
 @pytest.mark.parametrize("length", [0, 1, 3, 500, 501, 502, 1002, 1003, 5002, MESSAGE_BYTES])
 def test_no_frame_is_longer_than_a_pipe_takes_in_one_piece(length):
-    """POSIX: a write of up to 512 bytes is never mixed with another's. Long messages are cut and joined again."""
+    """POSIX: a write of up to 512 bytes is never mixed with another's. Long messages are cut and
+    joined again."""
     data = random.Random(length).randbytes(length)
     sent = pieces(7, data)
     assert all(len(piece) <= FRAME_BYTES <= 512 for piece in sent)

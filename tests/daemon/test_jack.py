@@ -1,4 +1,5 @@
-"""The whole way from a real MIDI port into the journal: nothing lost, right times, and every interruption survived."""
+"""The whole way from a real MIDI port into the journal: nothing lost, right times, and every
+interruption survived."""
 
 from __future__ import annotations
 
@@ -24,7 +25,9 @@ from livecheck.files.journal import read
 pytestmark = pytest.mark.jack
 
 CRASHED = "the process that listens was ended by signal 11"
-LATE_MS = 8.0  # on a machine that is busy with other work; see tests/benchmarks/bench_latency.py for what it is at rest
+# on a machine that is busy with other work; see tests/benchmarks/bench_latency.py for what it is at
+# rest
+LATE_MS = 8.0
 
 
 @pytest.fixture(scope="module")
@@ -64,7 +67,10 @@ def records(recorder):
 def numbered(count, pause_s=0.01, offset=0):
     """Messages that are all different."""
     return [
-        (number * pause_s, bytes([0x90, (offset + number) // 127 % 127, 1 + (offset + number) % 127]))
+        (
+            number * pause_s,
+            bytes([0x90, (offset + number) // 127 % 127, 1 + (offset + number) % 127]),
+        )
         for number in range(count)
     ]
 
@@ -73,19 +79,27 @@ def test_every_message_arrives_once_with_a_right_time(server, home, monkeypatch)
     """Notes one by one, six at once, controllers, bends, and a long system exclusive message."""
     notes = numbered(200)
     chord = [(2.1, bytes([0x90 + channel, 64, 100])) for channel in range(6)]
-    others = [(2.2, bytes([0xE3, 5, 70])), (2.25, bytes([0xB0, 101, 0])), (2.3, bytes([0xF0, *[7] * 3000, 0xF7]))]
+    others = [
+        (2.2, bytes([0xE3, 5, 70])),
+        (2.25, bytes([0xB0, 101, 0])),
+        (2.3, bytes([0xF0, *[7] * 3000, 0xF7])),
+    ]
     with guitar(server) as player, recording(home, server, monkeypatch, need_port=True) as recorder:
         sent_ns = player.play([*notes, *chord, *others])
         time.sleep(0.2)
     zero_ns = read(recorder.session).head.perf_ns
     found = [record for record in records(recorder) if isinstance(record, Midi)]
     assert [record.data for record in found] == [data for _, data in [*notes, *chord, *others]]
-    late_ms = [record.t_s * 1e3 - (t_ns - zero_ns) / 1e6 for record, t_ns in zip(found, sent_ns, strict=True)]
+    late_ms = [
+        record.t_s * 1e3 - (t_ns - zero_ns) / 1e6
+        for record, t_ns in zip(found, sent_ns, strict=True)
+    ]
     assert min(late_ms) >= 0 and sorted(late_ms)[len(late_ms) * 95 // 100] < LATE_MS, late_ms
 
 
 def test_clock_and_active_sensing_are_left_out(server, home, monkeypatch):
-    """24 clocks a beat and a sensing byte every 300 ms are no playing (sources.md M-31); start and stop pass."""
+    """24 clocks a beat and a sensing byte every 300 ms are no playing (sources.md M-31); start and
+    stop pass."""
     data = [bytes([0xF8]), bytes([0xFE]), bytes([0xFA]), bytes([0xFC]), bytes([0x90, 1, 1])]
     with guitar(server) as player, recording(home, server, monkeypatch, need_port=True) as recorder:
         player.play([(number * 0.02, message) for number, message in enumerate(data)])
@@ -103,7 +117,8 @@ def test_without_the_port_a_console_is_told_what_there_is(server, home, monkeypa
 
 
 def unplug(server, home, monkeypatch, times):
-    """Pull the cable again and again: noticed within a second, back within a second, nothing lost between."""
+    """Pull the cable again and again: noticed within a second, back within a second, nothing lost
+    between."""
     sent, lost_s, back_s = [], [], []
     with recording(home, server, monkeypatch) as recorder:
         for turn in range(times):
@@ -121,7 +136,10 @@ def unplug(server, home, monkeypatch, times):
     found = records(recorder)
     assert [record.data for record in found if isinstance(record, Midi)] == sent
     links = [record for record in found if isinstance(record, Link)]
-    assert [record.up for record in links if record.port.startswith("guitar:Hex out")] == [True, False] * times
+    assert [record.up for record in links if record.port.startswith("guitar:Hex out")] == [
+        True,
+        False,
+    ] * times
     assert "guitar:Hex out was unplugged" in {record.port for record in links}
     assert max(lost_s) < 1.0 and max(back_s) < 1.0, (max(lost_s), max(back_s))
     print(f"noticed after {max(lost_s):.2f} s at most, back after {max(back_s):.2f} s")
@@ -139,23 +157,33 @@ def test_two_hundred_pulled_cables(server, home, monkeypatch):
 
 
 def test_a_port_that_comes_back_at_once_is_reopened(server, home, monkeypatch):
-    """Between two looks at the list of ports: the name is there as before, but nothing comes from it any more."""
+    """Between two looks at the list of ports: the name is there as before, but nothing comes from
+    it any more."""
     sent = []
     with guitar(server) as player, recording(home, server, monkeypatch) as recorder:
         for turn in range(6):
             eventually(lambda: link(home)["up"])
-            ups = len([record for record in records(recorder) if isinstance(record, Link) and record.up])
+            ups = len(
+                [record for record in records(recorder) if isinstance(record, Link) and record.up]
+            )
             player.unplug()
             player.plug()
             eventually(
-                lambda ups=ups: len([one for one in records(recorder) if isinstance(one, Link) and one.up]) > ups,
+                lambda ups=ups: (
+                    len([one for one in records(recorder) if isinstance(one, Link) and one.up])
+                    > ups
+                ),
                 within_s=2,
             )
             notes = numbered(5, 0.01, turn * 5)
             player.play(notes)
             sent += [data for _, data in notes]
             wanted = len(sent)
-            eventually(lambda n=wanted: len([one for one in records(recorder) if isinstance(one, Midi)]) == n)
+            eventually(
+                lambda n=wanted: (
+                    len([one for one in records(recorder) if isinstance(one, Midi)]) == n
+                )
+            )
     assert [record.data for record in records(recorder) if isinstance(record, Midi)] == sent
 
 
@@ -181,9 +209,15 @@ def server_deaths(home, monkeypatch, times):
     found = records(recorder)
     assert [record.data for record in found if isinstance(record, Midi)] == sent
     links = [record for record in found if isinstance(record, Link)]
-    lost = [after.port for before, after in zip(links, links[1:], strict=False) if before.up and not after.up]
+    lost = [
+        after.port
+        for before, after in zip(links, links[1:], strict=False)
+        if before.up and not after.up
+    ]
     # The library tells its client, or crashes it before it can: either way there is a new reader.
-    assert len(lost) == times and {why for why in lost if "JACK server has ended" not in why} <= {CRASHED}
+    assert len(lost) == times and {why for why in lost if "JACK server has ended" not in why} <= {
+        CRASHED
+    }
     assert not [record for record in found if isinstance(record, Gap)]
 
 
@@ -199,7 +233,8 @@ def test_fifty_deaths_of_the_sound_server(home, monkeypatch):
 
 
 def close_under_flood(server, times):
-    """Close while messages come as fast as they can: the process ends by itself, and what it sent is whole."""
+    """Close while messages come as fast as they can: the process ends by itself, and what it sent
+    is whole."""
     with guitar(server) as player:
         for _ in range(times):
             reader = subprocess.Popen(
@@ -223,7 +258,9 @@ def close_under_flood(server, times):
             reader.stdout.close()
             assert player.answer() > 1000
             messages = [frame for frame in found if isinstance(frame, Message)]
-            assert len(messages) > 100 and {frame.data for frame in messages} == {bytes([0x90, 60, 100])}
+            assert len(messages) > 100 and {frame.data for frame in messages} == {
+                bytes([0x90, 60, 100])
+            }
 
 
 def test_a_port_is_closed_under_a_flood_of_messages(server):

@@ -45,7 +45,10 @@ texts = st.text(st.characters(exclude_categories=["Cs", "Cc"]), min_size=1, max_
 )
 def test_options_reach_a_child_as_they_are(options):
     """Whatever a rig or port is called."""
-    assert from_arguments(["--child", *to_arguments(options)], io.BytesIO(cells_line(options))) == (options, True)
+    assert from_arguments(["--child", *to_arguments(options)], io.BytesIO(cells_line(options))) == (
+        options,
+        True,
+    )
 
 
 def test_a_port_on_the_command_line_goes_before_the_rig_s():
@@ -107,7 +110,8 @@ def test_a_program_started_while_the_lock_is_held_does_not_keep_it(tmp_path):
 
 @pytest.mark.parametrize("home", ["plain", "with a space", 'odd " % $ name'])
 def test_the_systemd_unit_starts_the_daemon_in_its_folder(home):
-    """With the readiness, watchdog and stop that the recorder speaks (systemd.service(5), systemd.unit(5))."""
+    """With the readiness, watchdog and stop that the recorder speaks (systemd.service(5),
+    systemd.unit(5))."""
     text = print_unit("systemd", Path("/srv") / home, ("--port", "Hex 1"))
     lines = dict(line.split("=", 1) for line in text.splitlines() if "=" in line)
     assert (lines["Type"], lines["WatchdogSec"], lines["Restart"]) == ("notify", "30", "on-failure")
@@ -126,7 +130,10 @@ def test_systemd_finds_no_fault_in_the_unit(tmp_path, home):
     unit = tmp_path / "livecheck.service"
     environment = {**os.environ, "XDG_RUNTIME_DIR": str(tmp_path)}
     told = []
-    for text in (print_unit("systemd", folder), print_unit("systemd", folder).replace("WatchdogSec", "WatchdogSex")):
+    for text in (
+        print_unit("systemd", folder),
+        print_unit("systemd", folder).replace("WatchdogSec", "WatchdogSex"),
+    ):
         unit.write_text(text, "utf-8")
         command = ["systemd-analyze", "verify", "--user", str(unit)]
         done = subprocess.run(command, capture_output=True, text=True, env=environment)
@@ -139,7 +146,11 @@ def test_the_launchd_agent_is_a_property_list_that_starts_the_daemon():
     """Read back by Python's own reader of property lists."""
     agent = plistlib.loads(print_unit("launchd", Path("/srv/a & b"), ("--port", "<Hex>")).encode())
     assert agent["ProgramArguments"][3:] == ["daemon", "--home", "/srv/a & b", "--port", "<Hex>"]
-    assert agent["RunAtLoad"] is True and agent["KeepAlive"] == {"SuccessfulExit": False} and agent["Umask"] == 0o077
+    assert (
+        agent["RunAtLoad"] is True
+        and agent["KeepAlive"] == {"SuccessfulExit": False}
+        and agent["Umask"] == 0o077
+    )
 
 
 def test_an_unknown_service_manager_is_told():
@@ -167,16 +178,24 @@ def without(monkeypatch):
 @pytest.mark.parametrize(
     ("error", "line"),
     [
-        (ModuleNotFoundError("No module named 'rtmidi'"), "no MIDI driver is installed: pip install "),
+        (
+            ModuleNotFoundError("No module named 'rtmidi'"),
+            "no MIDI driver is installed: pip install ",
+        ),
         (
             ImportError("libjack.so.0: cannot open shared object file"),
-            "the MIDI driver needs the system library libjack: install it (Debian: apt install libjack-jackd2-0)",
+            "the MIDI driver needs the system library libjack: install it (Debian: apt install "
+            "libjack-jackd2-0)",
         ),
         (
             ImportError("libasound.so.2: cannot open shared object file"),
-            "the MIDI driver needs the system library libasound: install it (Debian: apt install libasound2)",
+            "the MIDI driver needs the system library libasound: install it (Debian: apt install "
+            "libasound2)",
         ),
-        (ImportError("undefined symbol: x"), "the MIDI driver cannot be loaded: undefined symbol: x"),
+        (
+            ImportError("undefined symbol: x"),
+            "the MIDI driver cannot be loaded: undefined symbol: x",
+        ),
     ],
 )
 def test_a_missing_driver_or_library_is_told_with_its_remedy(without, error, line):

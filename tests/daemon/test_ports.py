@@ -7,7 +7,11 @@ import pytest
 from livecheck.daemon.ports import choose, plain_name, usable
 from livecheck.errors import BadInput, NoDevice
 
-ALSA = ["Midi Through:Midi Through Port-0 14:0", "USB Keyboard:USB Keyboard MIDI 1 20:0", "Hex:Hex MIDI 1 24:0"]
+ALSA = [
+    "Midi Through:Midi Through Port-0 14:0",
+    "USB Keyboard:USB Keyboard MIDI 1 20:0",
+    "Hex:Hex MIDI 1 24:0",
+]
 
 
 @pytest.mark.parametrize(
@@ -23,7 +27,8 @@ ALSA = ["Midi Through:Midi Through Port-0 14:0", "USB Keyboard:USB Keyboard MIDI
     ],
 )
 def test_a_port_is_found_by_part_of_its_name_or_an_expression(names, wanted, chosen):
-    """Case does not matter, an exact name goes before its extensions, ALSA's numbers are no part of a name."""
+    """Case does not matter, an exact name goes before its extensions, ALSA's numbers are no part of
+    a name."""
     assert choose(names, wanted) == chosen
 
 
@@ -48,7 +53,11 @@ def test_after_an_interruption_the_port_of_before_is_preferred():
             "Hex",
             'no MIDI port matches "Hex"; there is none at all. Plug the converter in or change `port:` in the rig',
         ),
-        (["Hex A", "Hex B"], "hex", 'several MIDI ports match "hex": "Hex A", "Hex B"; give more of the name'),
+        (
+            ["Hex A", "Hex B"],
+            "hex",
+            'several MIDI ports match "hex": "Hex A", "Hex B"; give more of the name',
+        ),
         (
             ["A", "B"],
             None,

@@ -119,7 +119,10 @@ def test_a_port_that_was_replaced_between_two_looks_is_opened_anew(told):
     keeper.look()
     driver.connected = False
     keeper.look()
-    assert without_time(look()) == [(Up, "Hex"), (Down, "Hex was unplugged"), (Up, "Hex")] and driver.connected
+    assert (
+        without_time(look()) == [(Up, "Hex"), (Down, "Hex was unplugged"), (Up, "Hex")]
+        and driver.connected
+    )
 
 
 def test_a_list_that_changes_while_a_port_is_opened_opens_no_wrong_one(told):
@@ -204,7 +207,8 @@ def random_messages(told, folder, total, seed):
 
 
 def test_random_bytes_are_recorded_as_they_are(told, tmp_path):
-    """The recorder judges nothing: what makes no sense is kept too, byte for byte, and judging it raises nothing."""
+    """The recorder judges nothing: what makes no sense is kept too, byte for byte, and judging it
+    raises nothing."""
     random_messages(told, tmp_path, 100_000, seed=21)
 
 

@@ -1,4 +1,5 @@
-"""The recorder: every message once, sessions that begin and end where they should, commands that are checked."""
+"""The recorder: every message once, sessions that begin and end where they should, commands that
+are checked."""
 
 from __future__ import annotations
 
@@ -54,7 +55,9 @@ def test_every_message_is_in_the_journal_once_with_its_own_time(recorder):
     recorder.end("done", 200 * S)
     notes = [record for record in records(folder) if isinstance(record, Midi)]
     assert [note.data[1] for note in notes] == list(range(50))
-    assert [round(note.t_s, 6) for note in notes] == [round(1 + number / 1000, 6) for number in range(50)]
+    assert [round(note.t_s, 6) for note in notes] == [
+        round(1 + number / 1000, 6) for number in range(50)
+    ]
     assert read(folder).files and records(folder)[-1] == Stop(100.0, "done")
 
 
@@ -83,7 +86,8 @@ def test_a_session_begins_with_the_first_note_and_its_time(recorder, tmp_path):
 
 
 def test_a_long_silence_ends_the_session_and_the_next_note_begins_another(recorder, ended):
-    """A day is a list of sittings. The silence counts from the last note, not from pedals or bends."""
+    """A day is a list of sittings. The silence counts from the last note, not from pedals or
+    bends."""
     recorder.take(Message(1 * S, NOTE))
     first = recorder.journal.folder
     recorder.tick(900 * S)
@@ -97,19 +101,32 @@ def test_a_long_silence_ends_the_session_and_the_next_note_begins_another(record
 
 
 def test_a_clock_that_is_set_back_or_on_moves_no_note(recorder, ended, monkeypatch):
-    """It names the session, and nothing else: stamps are of another clock, silence is counted by it."""
-    walls = iter(["2026-10-25T02:59:59+02:00", "2026-10-25T02:00:01+01:00", "2030-01-01T00:00:00+01:00"])
+    """It names the session, and nothing else: stamps are of another clock, silence is counted by
+    it."""
+    walls = iter(
+        ["2026-10-25T02:59:59+02:00", "2026-10-25T02:00:01+01:00", "2030-01-01T00:00:00+01:00"]
+    )
     now = recorder_module.head_now
-    monkeypatch.setattr(recorder_module, "head_now", lambda program: replace(now(program), wall=next(walls)))
+    monkeypatch.setattr(
+        recorder_module, "head_now", lambda program: replace(now(program), wall=next(walls))
+    )
     far = 10**9 * S  # after the machine's own clock, so that the heads keep the wall clock's moment
     for sitting in range(3):
         for second in range(3):
             recorder.take(Message(far + (sitting * 2000 + second) * S, NOTE))
             recorder.tick(far + (sitting * 2000 + second) * S)
         recorder.tick(far + (sitting * 2000 + 1000) * S)
-    assert [folder.name for folder in ended] == ["2026-10-25T02-59-59", "2026-10-25T02-00-01", "2030-01-01T00-00-00"]
+    assert [folder.name for folder in ended] == [
+        "2026-10-25T02-59-59",
+        "2026-10-25T02-00-01",
+        "2030-01-01T00-00-00",
+    ]
     for folder in ended:
-        assert [record.t_s for record in records(folder) if isinstance(record, Midi)] == [0.0, 1.0, 2.0]
+        assert [record.t_s for record in records(folder) if isinstance(record, Midi)] == [
+            0.0,
+            1.0,
+            2.0,
+        ]
 
 
 def test_a_session_without_a_note_does_not_end_by_silence(recorder):
@@ -139,10 +156,17 @@ def test_a_mark_alone_is_worth_keeping(recorder, ended):
 
 
 def test_a_new_session_knows_the_bend_range_and_the_bends_in_force(recorder):
-    """RPN 0 comes once, when the converter is switched on (sources.md, section 3); a bend only when it changes."""
+    """RPN 0 comes once, when the converter is switched on (sources.md, section 3); a bend only when
+    it changes."""
     recorder.take(Up(1 * S, "Hex"))
     rpn = [bytes([0xB0, number, value]) for number, value in ((101, 0), (100, 0), (6, 24), (38, 0))]
-    for data in [*rpn, bytes([0xE0, 1, 65]), bytes([0xE0, 5, 65]), bytes([0xE1, 9, 64]), bytes([0xB0, 7, 90])]:
+    for data in [
+        *rpn,
+        bytes([0xE0, 1, 65]),
+        bytes([0xE0, 5, 65]),
+        bytes([0xE1, 9, 64]),
+        bytes([0xB0, 7, 90]),
+    ]:
         recorder.take(Message(2 * S, data))
     recorder.take(Message(9 * S, NOTE))
     carried = [*rpn, bytes([0xE0, 5, 65]), bytes([0xE1, 9, 64]), NOTE]
@@ -162,7 +186,9 @@ def test_after_a_lost_cable_nothing_is_carried_on(recorder):
 
 def test_rig_cells_and_link_are_written_when_they_change_and_at_each_start(tmp_path):
     """A sitting explains itself."""
-    recorder = Recorder(PracticeFolder(tmp_path), rig={"name": "mine", "channels": [1, 2, 3, 4, 5, 6]}, cells=[CELL])
+    recorder = Recorder(
+        PracticeFolder(tmp_path), rig={"name": "mine", "channels": [1, 2, 3, 4, 5, 6]}, cells=[CELL]
+    )
     folder = recorder.begin(1 * S)
     recorder.take(Up(2 * S, "Hex"))
     recorder.take(Down(3 * S, "unplugged"))
@@ -173,7 +199,11 @@ def test_rig_cells_and_link_are_written_when_they_change_and_at_each_start(tmp_p
     assert kinds(folder) == ["UseRig", "UseCells", "Link", "Link", "Link", "UseCells", "UseCells"]
     rig, cells, up, down, back, variant, none = records(folder)
     assert isinstance(rig, UseRig) and rig.rig.name == "mine"
-    assert (cells.cells[0].variant, variant.cells[0].variant, none) == (None, "hammered", UseCells(5.0, ()))
+    assert (cells.cells[0].variant, variant.cells[0].variant, none) == (
+        None,
+        "hammered",
+        UseCells(5.0, ()),
+    )
     assert variant.cells[0].slots[1].stroke == "hammer"
     assert (up.up, down.up, back.up, down.port) == (True, False, True, "unplugged")
 
@@ -193,12 +223,18 @@ def test_the_cell_as_written_is_one_of_its_variants_by_name(tmp_path):
         ({"command": "mark"}, "mark: a text is needed"),
         ({"command": "mark", "text": "  "}, "mark: a text is needed"),
         ({"command": "mark", "text": "x" * 501}, "mark: 501 characters; at most 500"),
-        ({"command": "variant", "name": "tapped"}, "has a variant 'tapped'; there is: as written, hammered"),
+        (
+            {"command": "variant", "name": "tapped"},
+            "has a variant 'tapped'; there is: as written, hammered",
+        ),
         ({"command": "variant", "name": 3}, "variant: a name is needed"),
         ({"command": "cells", "cells": {"a": 1}}, "cells: a list of cells is needed"),
         ({"command": "cells", "cells": [{"name": "x"}]}, "slots"),
         ({"command": "cells", "cells": [3]}, "cannot be understood"),
-        ({"command": "cells", "cells": [{**CELL, "variant": "no such"}]}, "cells record cannot be understood"),
+        (
+            {"command": "cells", "cells": [{**CELL, "variant": "no such"}]},
+            "cells record cannot be understood",
+        ),
     ],
 )
 def test_a_command_that_cannot_be_carried_out_changes_nothing(tmp_path, command, line):
@@ -229,7 +265,12 @@ def test_status_says_how_things_stand(recorder):
     recorder.take(Message(3 * S, OFF))
     status = recorder.status(62 * S)
     assert status["link"] == {"up": True, "port": "Hex"}
-    assert (status["messages"], status["notes"], status["duration_s"], status["trouble"]) == (2, 1, 60.0, None)
+    assert (status["messages"], status["notes"], status["duration_s"], status["trouble"]) == (
+        2,
+        1,
+        60.0,
+        None,
+    )
 
 
 class FullDisk(Disk):
@@ -245,10 +286,12 @@ class FullDisk(Disk):
 
 
 def test_on_a_full_disk_playing_goes_on_and_nothing_is_lost(tmp_path):
-    """Notes wait in memory, status says why, and all are written when there is room again, in order."""
+    """Notes wait in memory, status says why, and all are written when there is room again, in
+    order."""
     disk = FullDisk()
     recorder = Recorder(
-        PracticeFolder(tmp_path), open_journal=lambda folder, head: Journal.create(folder, head, disk=disk)
+        PracticeFolder(tmp_path),
+        open_journal=lambda folder, head: Journal.create(folder, head, disk=disk),
     )
     for number in range(30):
         recorder.take(Message((10 + number) * S, bytes([0x90, number, 9])))
@@ -260,7 +303,10 @@ def test_on_a_full_disk_playing_goes_on_and_nothing_is_lost(tmp_path):
     recorder.tick(42 * S)
     disk.full = True
     recorder.take(Message(43 * S, bytes([0x90, 30, 9])))
-    assert "No space left" in recorder.status(43 * S)["trouble"] and recorder.status(43 * S)["waiting"] == 1
+    assert (
+        "No space left" in recorder.status(43 * S)["trouble"]
+        and recorder.status(43 * S)["waiting"] == 1
+    )
     disk.full = False
     recorder.tick(45 * S)
     recorder.take(Message(46 * S, bytes([0x90, 31, 9])))
@@ -277,7 +323,8 @@ def test_memory_is_bounded_while_no_journal_can_be_made(tmp_path):
     """What does not fit is counted, and a gap record says so later."""
     disk = FullDisk()
     recorder = Recorder(
-        PracticeFolder(tmp_path), open_journal=lambda folder, head: Journal.create(folder, head, disk=disk)
+        PracticeFolder(tmp_path),
+        open_journal=lambda folder, head: Journal.create(folder, head, disk=disk),
     )
     for number in range(WAITING + 250):
         recorder.take(Message(10 * S + number, NOTE))

@@ -1,4 +1,5 @@
-"""The recorder as a process: it starts, obeys, survives its reader, ends in order, and loses nothing.
+"""The recorder as a process: it starts, obeys, survives its reader, ends in order, and loses
+nothing.
 
 A reader that invents numbered messages takes the place of the MIDI port.
 """
@@ -75,7 +76,9 @@ def numbers(folder):
 def sent(home, pid):
     """How many messages a fake reader had sent, and how many of them the pipe refused."""
     life = home / f"life-{pid}"
-    return struct.unpack("<QQ", life.read_bytes() if life.exists() and life.stat().st_size else bytes(16))
+    return struct.unpack(
+        "<QQ", life.read_bytes() if life.exists() and life.stat().st_size else bytes(16)
+    )
 
 
 def heard(recorder, count):
@@ -155,9 +158,12 @@ while True:
 
 @pytest.mark.parametrize("hangs", [True, False])
 def test_a_process_that_hangs_does_not_outlive_a_recorder_that_was_killed(hangs):
-    """It has set itself an alarm that the system keeps; one that goes on waiting in time is left alone."""
+    """It has set itself an alarm that the system keeps; one that goes on waiting in time is left
+    alone."""
     with subprocess.Popen(
-        [sys.executable, "-c", HANGING.replace("HANGS", str(hangs))], stdin=subprocess.PIPE, stdout=subprocess.DEVNULL
+        [sys.executable, "-c", HANGING.replace("HANGS", str(hangs))],
+        stdin=subprocess.PIPE,
+        stdout=subprocess.DEVNULL,
     ) as process:
         try:
             if hangs:
@@ -176,7 +182,11 @@ def test_commands_reach_it(home):
         client = Client(home)
         client.ask({"command": "mark", "text": "here"})
         status = client.ask({"command": "status"})
-        assert status["session"] == str(recorder.session) and status["pid"] == recorder.pid and status["notes"] > 0
+        assert (
+            status["session"] == str(recorder.session)
+            and status["pid"] == recorder.pid
+            and status["notes"] > 0
+        )
         with pytest.raises(BadInput, match="knows no command 'sing'"):
             client.ask({"command": "sing"})
         client.ask({"command": "stop"})
@@ -189,14 +199,20 @@ def test_commands_reach_it(home):
 
 
 def test_many_large_cells_reach_it(home):
-    """More than a command line or a pipe's buffer holds, at its start and by command; they stand in the journal."""
-    cells = tuple({"name": f"cell {at}", "slots": [[2, 13, "down"]] * 64, "variant": None} for at in range(400))
+    """More than a command line or a pipe's buffer holds, at its start and by command; they stand in
+    the journal."""
+    cells = tuple(
+        {"name": f"cell {at}", "slots": [[2, 13, "down"]] * 64, "variant": None}
+        for at in range(400)
+    )
     assert len(json.dumps(cells)) > 400_000
     with recording(fake(home, cells=cells)) as recorder:
         client = Client(home)
         assert len(client.ask({"command": "status"})["cells"]) == 400
         client.ask({"command": "cells", "cells": cells[:300]})
-    counts = [len(record.cells) for record in read(recorder.session) if isinstance(record, UseCells)]
+    counts = [
+        len(record.cells) for record in read(recorder.session) if isinstance(record, UseCells)
+    ]
     assert counts == [400, 300]
 
 
@@ -215,12 +231,16 @@ def test_a_reader_that_hangs_is_ended_and_another_one_started(home):
     """Closing a port can hang a process for good; three seconds without a heartbeat tell."""
     with recording(fake(home, "--hang-after", "40")) as recorder:
         first = eventually(lambda: reader_pid(recorder))
-        second = eventually(lambda: (pid := reader_pid(recorder)) not in (None, first) and pid, within_s=8)
+        second = eventually(
+            lambda: (pid := reader_pid(recorder)) not in (None, first) and pid, within_s=8
+        )
         eventually(lambda: (home / f"life-{second}").exists())
         eventually(lambda: sent(home, second)[0] > 20)
     arrived = numbers(recorder.session)
     assert arrived[first] == list(range(41)) and len(arrived[second]) > 20
-    links = [(record.up, record.port) for record in read(recorder.session) if isinstance(record, Link)]
+    links = [
+        (record.up, record.port) for record in read(recorder.session) if isinstance(record, Link)
+    ]
     assert links[:3] == [
         (True, f"fake {first}"),
         (False, "the process that listens was ended by signal 9"),
@@ -229,7 +249,8 @@ def test_a_reader_that_hangs_is_ended_and_another_one_started(home):
 
 
 def test_a_recorder_that_is_held_up_loses_nothing_and_blames_nobody(home):
-    """By a slow disk or a busy machine: the pipe holds what comes meanwhile, and the reader is left alone."""
+    """By a slow disk or a busy machine: the pipe holds what comes meanwhile, and the reader is left
+    alone."""
     with recording(fake(home, "--pause", "0.002")) as recorder:
         heard(recorder, 50)
         pid = reader_pid(recorder)
@@ -254,7 +275,9 @@ def test_a_reader_that_sends_nonsense_is_ended(home):
 
 def test_a_source_that_says_nothing_ends_the_recorder(home):
     """A wrong command would fail again and again."""
-    options = Options(home, source=(sys.executable, "-c", "raise SystemExit(3)"), at_once=True, export=False)
+    options = Options(
+        home, source=(sys.executable, "-c", "raise SystemExit(3)"), at_once=True, export=False
+    )
     with recording(options) as recorder:
         assert eventually(lambda: recorder.poll() is not None) and recorder.poll() == 0
 
@@ -276,9 +299,15 @@ if turn > 1:
 
 def test_a_source_that_was_heard_before_may_die_without_a_word(home):
     """It is started again: only one that never spoke is taken for a wrong command."""
-    options = Options(home, source=(sys.executable, "-c", FALTERING, str(home)), at_once=True, export=False)
+    options = Options(
+        home, source=(sys.executable, "-c", FALTERING, str(home)), at_once=True, export=False
+    )
     with recording(options) as recorder:
-        eventually(lambda: Client(home).ask({"command": "status"})["link"] == {"up": True, "port": "turn 2"})
+        eventually(
+            lambda: (
+                Client(home).ask({"command": "status"})["link"] == {"up": True, "port": "turn 2"}
+            )
+        )
         assert recorder.poll() is None
 
 
@@ -298,7 +327,11 @@ def test_its_files_are_closed_to_others(home):
     """Practice is private."""
     with recording(fake(home)) as recorder:
         heard(recorder, 20)
-        files = [path for path in (*recorder.session.iterdir(), *state_folder(home).iterdir()) if path.is_file()]
+        files = [
+            path
+            for path in (*recorder.session.iterdir(), *state_folder(home).iterdir())
+            if path.is_file()
+        ]
         assert len(files) >= 4
         assert all(path.stat().st_mode & 0o077 == 0 for path in files), files
 
@@ -326,7 +359,8 @@ def test_it_tells_the_service_manager_how_it_is(home, monkeypatch):
 
 
 def test_a_daemon_ignores_its_terminal_and_goes_on_after_a_hang_up(home):
-    """Without a console it has no parent to end with, and the end of a terminal is no reason to stop."""
+    """Without a console it has no parent to end with, and the end of a terminal is no reason to
+    stop."""
     options = fake(home)
     process = subprocess.Popen(
         [sys.executable, "-m", "livecheck.daemon", *to_arguments(options)],
@@ -368,7 +402,8 @@ run_recorder(options, reload=load)
 
 
 def test_a_hang_up_signal_reads_the_configuration_again(home):
-    """A new rig holds from then on, and goes into the journal; a broken one is not used, and play is recorded on."""
+    """A new rig holds from then on, and goes into the journal; a broken one is not used, and play
+    is recorded on."""
     file = home / "configuration"
     process = subprocess.Popen(
         [sys.executable, "-c", RELOADING, str(file), *to_arguments(fake(home))],
@@ -385,14 +420,22 @@ def test_a_hang_up_signal_reads_the_configuration_again(home):
         eventually(lambda: notes(client) > 5)
         folder = Path(status()["session"])
         for turn, text in enumerate(
-            ('{"rig": {"name": "new"}, "silence_s": 60.0}', "{", '{"silence_s": 1.0, "rig": {"bend_range": "wide"}}')
+            (
+                '{"rig": {"name": "new"}, "silence_s": 60.0}',
+                "{",
+                '{"silence_s": 1.0, "rig": {"bend_range": "wide"}}',
+            )
         ):
             file.write_text(text)
             os.kill(process.pid, signal.SIGHUP)
             if turn == 0:
                 eventually(lambda: status()["rig"] == "new")
             else:
-                eventually(lambda turn=turn: log.read_text().count("the new configuration is not used") == turn)
+                eventually(
+                    lambda turn=turn: (
+                        log.read_text().count("the new configuration is not used") == turn
+                    )
+                )
         before = notes(client)
         eventually(lambda: notes(client) > before + 5)
         assert status()["rig"] == "new" and Path(status()["session"]) == folder
@@ -417,7 +460,8 @@ service.run_recorder(options)
 
 
 def test_after_the_computer_slept_play_goes_on_in_a_new_session_with_a_new_reader(home):
-    """The clock of the stamps stood still, so the first session ends there; the port is opened anew."""
+    """The clock of the stamps stood still, so the first session ends there; the port is opened
+    anew."""
     file = home / "slept"
     file.write_text("0")
     process = subprocess.Popen(
@@ -441,7 +485,9 @@ def test_after_the_computer_slept_play_goes_on_in_a_new_session_with_a_new_reade
         assert process.wait(20) == 0
     records = read_to_end(first)
     assert records[-1].why == "the computer slept for 7200 s"
-    assert [record.port for record in records if isinstance(record, Link)][-1] == "the computer slept for 7200 s"
+    assert [record.port for record in records if isinstance(record, Link)][
+        -1
+    ] == "the computer slept for 7200 s"
     assert any(isinstance(record, Link) and record.up for record in read_to_end(second))
 
 
@@ -453,13 +499,19 @@ def notes(client):
 
 
 def kill_readers(home, times, seed):
-    """Kill the reader at random moments under load: what it had sent is in the journal, each once, in order."""
+    """Kill the reader at random moments under load: what it had sent is in the journal, each once,
+    in order."""
     moments = random.Random(seed)
     with recording(fake(home, "--pause", "0.0005")) as recorder:
         killed = []
         for _ in range(times):
             pid = eventually(
-                lambda: (pid := reader_pid(recorder)) and pid not in killed and sent(home, pid)[0] and pid,
+                lambda: (
+                    (pid := reader_pid(recorder))
+                    and pid not in killed
+                    and sent(home, pid)[0]
+                    and pid
+                ),
                 within_s=30,
             )
             time.sleep(moments.random() * 0.2)
@@ -470,13 +522,16 @@ def kill_readers(home, times, seed):
         count, dropped = sent(home, pid)
         got = arrived.get(pid, [])
         assert dropped == 0 and got == list(range(len(got))), f"seed {seed}, process {pid}"
-        assert len(got) in (count, count + 1), f"seed {seed}, process {pid}: {count} sent, {len(got)} arrived"
+        assert len(got) in (count, count + 1), (
+            f"seed {seed}, process {pid}: {count} sent, {len(got)} arrived"
+        )
     assert not [record for record in read(recorder.session) if isinstance(record, Gap)]
     assert isinstance(read_to_end(recorder.session)[-1], Stop)
 
 
 def kill_recorders(home, times, seed):
-    """Kill the recorder at random moments under load: what a viewer has seen is there, each once, in order."""
+    """Kill the recorder at random moments under load: what a viewer has seen is there, each once,
+    in order."""
     moments = random.Random(seed)
     for _ in range(times):
         recorder = start_recorder(fake(home, "--pause", "0.0005"))
@@ -517,7 +572,8 @@ def test_a_killed_recorder_loses_nothing_that_was_shown(home):
 
 @pytest.mark.long
 def test_hundreds_of_killed_readers_lose_nothing(home):
-    """600 kills at random moments, four for each recorder: later ones are started again ever more slowly."""
+    """600 kills at random moments, four for each recorder: later ones are started again ever more
+    slowly."""
     for turn in range(150):
         folder = home / str(turn)
         folder.mkdir()

@@ -1,5 +1,5 @@
-"""Viewers: any number of them, at any time; they see each session from its start and go on to the next; what becomes of
-them is nothing to the recording."""
+"""Viewers: any number of them, at any time; they see each session from its start and go on to the
+next; what becomes of them is nothing to the recording."""
 
 from __future__ import annotations
 
@@ -54,9 +54,22 @@ time.sleep(0.5)
 def watching(home, out, *words):
     """A viewer that prints into a file."""
     with out.open("w") as file:
-        command = [sys.executable, "-m", "livecheck", "watch", "--plain", "--home", str(home), *words]
+        command = [
+            sys.executable,
+            "-m",
+            "livecheck",
+            "watch",
+            "--plain",
+            "--home",
+            str(home),
+            *words,
+        ]
         viewer = subprocess.Popen(
-            command, stdin=subprocess.DEVNULL, stdout=file, stderr=subprocess.STDOUT, cwd=TESTS.parent
+            command,
+            stdin=subprocess.DEVNULL,
+            stdout=file,
+            stderr=subprocess.STDOUT,
+            cwd=TESTS.parent,
         )
     try:
         yield viewer
@@ -70,7 +83,8 @@ def reps(out):
 
 
 def test_two_viewers_see_one_session_after_the_other_from_its_start(home, tmp_path):
-    """One was there before the first note, the other comes late; a long silence between begins a new session."""
+    """One was there before the first note, the other comes late; a long silence between begins a
+    new session."""
     told = Options(
         home,
         rig=rig_to_dict(demo_rig(CELL)),
@@ -117,7 +131,8 @@ def test_a_viewer_goes_over_to_the_recorder_that_follows_a_dead_one(home, tmp_pa
 
 
 def kill_viewers(home, tmp_path, times, seed):
-    """Kill one of two viewers at random moments under load; what is recorded does not change by it."""
+    """Kill one of two viewers at random moments under load; what is recorded does not change by
+    it."""
     moments = random.Random(seed)
     with recording(fake(home, "--pause", "0.002")) as recorder:
         pid = eventually(lambda: reader_pid(recorder))
@@ -131,7 +146,9 @@ def kill_viewers(home, tmp_path, times, seed):
         assert reader_pid(recorder) == pid
     arrived = numbers(recorder.session)[pid]
     assert arrived == list(range(sent(home, pid)[0])), f"seed {seed}"
-    assert read_whole(recorder.session) and not [one for one in read(recorder.session) if isinstance(one, Gap)]
+    assert read_whole(recorder.session) and not [
+        one for one in read(recorder.session) if isinstance(one, Gap)
+    ]
 
 
 @pytest.mark.skipif(sys.platform != "linux", reason="finds the reader's process through /proc")
@@ -165,19 +182,26 @@ class Status:
 
 
 def test_a_console_goes_on_after_the_computer_slept(home):
-    """The recorder ends the session then; the console says why, waits, and shows the one that follows."""
+    """The recorder ends the session then; the console says why, waits, and shows the one that
+    follows."""
     take = take_on_whole_ms(3)
     *records, _ = records_of(take)
-    folders = [home / "recordings" / name for name in ("2026-11-25T18-03-11", "2026-11-25T19-03-11")]
+    folders = [
+        home / "recordings" / name for name in ("2026-11-25T18-03-11", "2026-11-25T19-03-11")
+    ]
     for folder, why in zip(folders, ("the computer slept for 3000 s", "stopped")):
         write_session(folder, [*records, Stop(records[-1].t_s, why)])
     out = io.StringIO()
     client = Status(home, folders[0], None, None, folders[1], folders[1])
-    shown = show_sessions(folders[0], client, Namespace(seconds=None, plain=True, home=str(home)), out, lambda: True)
+    shown = show_sessions(
+        folders[0], client, Namespace(seconds=None, plain=True, home=str(home)), out, lambda: True
+    )
     assert shown == folders
     lines = out.getvalue().splitlines()
     slept = next(at for at, line in enumerate(lines) if "the computer slept for 3000 s" in line)
-    waited = next(at for at, line in enumerate(lines) if line.startswith("waiting for the first note"))
+    waited = next(
+        at for at, line in enumerate(lines) if line.startswith("waiting for the first note")
+    )
     assert slept < waited and sum(line.startswith("rep 1 ") for line in lines[waited:]) == 1
 
 
@@ -185,18 +209,25 @@ def test_the_time_asked_for_holds_over_sessions_and_while_it_waits(home):
     """``--seconds`` is for the whole of it."""
     begun = time.monotonic()
     options = Namespace(seconds=0.3, plain=True, home=str(home))
-    assert show_sessions(None, Status(home, *[None] * 1000), options, io.StringIO(), lambda: True) == []
+    assert (
+        show_sessions(None, Status(home, *[None] * 1000), options, io.StringIO(), lambda: True)
+        == []
+    )
     assert 0.3 <= time.monotonic() - begun < 5
 
 
 def test_status_tells_the_time_played_today(home, tmp_path):
-    """Of this session and of those that began today; a silence is not counted, another day's sessions neither."""
+    """Of this session and of those that began today; a silence is not counted, another day's
+    sessions neither."""
     take = take_on_whole_ms(3)
     today = f"{datetime.now():%Y-%m-%d}"
     for name in (f"{today}T00-00-01", "2020-01-01T10-00-00"):
         write_session(home / "recordings" / name, records_of(take))
     earlier_s = PracticeFolder(home).played_s(today)
-    assert 1.0 < earlier_s <= take.records[-1].t_s and PracticeFolder(home).played_s("2020-01-01") == earlier_s
+    assert (
+        1.0 < earlier_s <= take.records[-1].t_s
+        and PracticeFolder(home).played_s("2020-01-01") == earlier_s
+    )
     with recording(fake(home)) as recorder:
         heard(recorder, 200)
         out = io.StringIO()

@@ -12,14 +12,26 @@ from typing import Any
 from livecheck.files.disk import Disk
 
 BLOCK = 4096
-CALLS = ("make_folder", "create", "write", "truncate", "size", "links", "sync", "sync_folder", "remove", "close")
+CALLS = (
+    "make_folder",
+    "create",
+    "write",
+    "truncate",
+    "size",
+    "links",
+    "sync",
+    "sync_folder",
+    "remove",
+    "close",
+)
 
 
 class FaultyDisk(Disk):
-    """Works until the n-th call of one kind, which fails: once, or with every later one of that kind.
+    """Works until the n-th call of one kind, which fails: once, or with every later one of that
+    kind.
 
-    fault: an error's name (``ENOSPC``), ``short`` (half is written and no error given), ``lying`` (all is written, and
-    an error given).
+    fault: an error's name (``ENOSPC``), ``short`` (half is written and no error given), ``lying``
+    (all is written, and an error given).
     """
 
     def __init__(self, call: str, nth: int, fault: str, for_good: bool) -> None:
@@ -75,7 +87,8 @@ for _call in ("make_folder", "truncate", "size", "links", "sync", "sync_folder",
 
 
 class PowerCutDisk(Disk):
-    """Remembers what has reached the medium, and can lay out what a power cut would leave behind."""
+    """Remembers what has reached the medium, and can lay out what a power cut would leave
+    behind."""
 
     def __init__(self) -> None:
         self.paths: dict[int, Path] = {}
@@ -106,7 +119,8 @@ class PowerCutDisk(Disk):
         self.named |= {path for path in self.content if path.parent == folder}
 
     def power_cut(self, folder: Path, chance: random.Random) -> None:
-        """Write into a folder what is left: all that was synced, and any part of the blocks written after that."""
+        """Write into a folder what is left: all that was synced, and any part of the blocks written
+        after that."""
         folder.mkdir()
         for path, content in self.content.items():
             if path not in self.named and chance.random() < 0.5:

@@ -18,8 +18,17 @@ CELL = make_cell("two", [(2, 10), (3, 12, None, 2), 1])
 def records(notes: int) -> list[Record]:
     """A short sitting: rig, cell, so many note-ons 50 ms apart, a mark, the end."""
     times = [round(0.1 + 0.05 * index, 3) for index in range(notes + 1)]
-    played = [Midi(t_s, bytes([0x90 + index % 6, 40 + index % 40, 80])) for index, t_s in enumerate(times[:-1])]
-    return [UseRig(0.0, Rig()), UseCells(0.0, (CELL,)), *played, Mark(times[-1], "go"), Stop(times[-1] + 1, "asked to")]
+    played = [
+        Midi(t_s, bytes([0x90 + index % 6, 40 + index % 40, 80]))
+        for index, t_s in enumerate(times[:-1])
+    ]
+    return [
+        UseRig(0.0, Rig()),
+        UseCells(0.0, (CELL,)),
+        *played,
+        Mark(times[-1], "go"),
+        Stop(times[-1] + 1, "asked to"),
+    ]
 
 
 def clock_ns(t_s: float) -> int:

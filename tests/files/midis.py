@@ -28,18 +28,23 @@ M42 = bytes.fromhex(
 END = "00FF2F00"
 
 
-def smf(*tracks: str, division: int = 96, form: int | None = None, promised: int | None = None) -> bytes:
+def smf(
+    *tracks: str, division: int = 96, form: int | None = None, promised: int | None = None
+) -> bytes:
     """A file of tracks given in hex."""
     chunks = [bytes.fromhex(track) for track in tracks]
     form = (len(chunks) > 1) if form is None else form
-    header = struct.pack(">4sLHHH", b"MThd", 6, form, len(chunks) if promised is None else promised, division)
+    header = struct.pack(
+        ">4sLHHH", b"MThd", 6, form, len(chunks) if promised is None else promised, division
+    )
     return header + b"".join(struct.pack(">4sL", b"MTrk", len(chunk)) + chunk for chunk in chunks)
 
 
 def by_mido(data: bytes) -> list[tuple[float, bytes]]:
     """What mido reads: times by its own tempo map and merging, messages other than meta events.
 
-    Raises ValueError for meta events of a type unknown to it: it loses their delta times (mido 1.3.3).
+    Raises ValueError for meta events of a type unknown to it: it loses their delta times (mido
+    1.3.3).
     """
     found = []
     now_s = 0.0
@@ -54,7 +59,8 @@ def by_mido(data: bytes) -> list[tuple[float, bytes]]:
 
 
 def grouped(timed: Sequence[tuple[float, bytes]]) -> list[tuple[float, list[bytes]]]:
-    """Messages by time (to a microsecond), sorted within it: libraries differ in the order of one moment."""
+    """Messages by time (to a microsecond), sorted within it: libraries differ in the order of one
+    moment."""
     moments: dict[float, list[bytes]] = {}
     for t_s, message in timed:
         moments.setdefault(round(t_s, 6), []).append(message)

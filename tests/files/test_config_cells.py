@@ -10,7 +10,14 @@ import pytest
 from livecheck.core.cell import STROKES, Cell, make_cell
 from livecheck.core.pitch import STANDARD_TUNING, period_s
 from livecheck.errors import BadInput
-from livecheck.files.config import cell_from_dict, cell_to_dict, dump_cell, load_cell, load_rig, rig_for
+from livecheck.files.config import (
+    cell_from_dict,
+    cell_to_dict,
+    dump_cell,
+    load_cell,
+    load_rig,
+    rig_for,
+)
 
 ROOT = Path(__file__).parents[2]
 CELLS = sorted((ROOT / "configs" / "cells").glob("*.yaml"))
@@ -52,7 +59,7 @@ def with_slots(*slots: str) -> str:
     return "name: x\nslots:\n" + "".join(f"  - {slot}\n" for slot in slots)
 
 
-# ------------------------------------------------------------------------------------------------------- sound cells
+# -------------------------------------------------------------------------------------- sound cells
 
 
 def test_the_published_example_is_read_as_it_says(tmp_path):
@@ -75,7 +82,8 @@ def test_the_published_example_is_read_as_it_says(tmp_path):
 
 
 def test_what_is_left_out_takes_its_default(tmp_path):
-    """Standard tuning, no capo, four to the beat, one step a slot, alternation from down, unused strings quiet."""
+    """Standard tuning, no capo, four to the beat, one step a slot, alternation from down, unused
+    strings quiet."""
     cell = loaded(tmp_path, "slots: [[1, 5], [1, 8], [2, 5]]")
     assert cell == make_cell("cell", [(1, 5), (1, 8), (2, 5)])
     assert [slot.stroke for slot in cell.slots] == ["down", "up", "down"]
@@ -96,28 +104,37 @@ def test_empty_quiet_list_means_no_quiet_string(tmp_path):
     assert loaded(tmp_path, with_slots("[1, 0]") + "quiet: []\n").quiet == ()
 
 
-@pytest.mark.parametrize("name", ["yes", "off", "08", "1:30", "2026-01-02", "12", "1e3", "~x", "Übung ⊓"])
+@pytest.mark.parametrize(
+    "name", ["yes", "off", "08", "1:30", "2026-01-02", "12", "1e3", "~x", "Übung ⊓"]
+)
 def test_names_are_taken_as_they_are_written(tmp_path, name):
     """YAML's own readings (truth values, octal, sexagesimal, dates) never change a name."""
-    cell = loaded(tmp_path, f"name: {name}\nslots: [[1, 0, down]]\nvariants: {{{name}: {{1: up}}}}\n")
+    cell = loaded(
+        tmp_path, f"name: {name}\nslots: [[1, 0, down]]\nvariants: {{{name}: {{1: up}}}}\n"
+    )
     assert cell.name == name and set(cell.variants) == {name}
     assert loaded(tmp_path, dump_cell(cell)) == cell
 
 
 def test_rests_move_what_follows_and_are_not_numbered(tmp_path):
     """Rests take grid steps, sounding slots alone are numbered, a rest may begin the cell."""
-    cell = loaded(tmp_path, with_slots("{rest: 2}", "[1, 0]", "rest", "{string: 2, fret: 1, length: 3}", "rest"))
+    cell = loaded(
+        tmp_path,
+        with_slots("{rest: 2}", "[1, 0]", "rest", "{string: 2, fret: 1, length: 3}", "rest"),
+    )
     assert [(slot.number, slot.start) for slot in cell.slots] == [(1, 2), (2, 4)]
     assert cell.steps == 8
 
 
 def test_tunings_sound_what_the_tables_say(tmp_path):
-    """Open strings and periods, sources.md T-05 (derived from equal temperament), tunings T-06 (common practice)."""
+    """Open strings and periods, sources.md T-05 (derived from equal temperament), tunings T-06
+    (common practice)."""
     eight = with_slots(*(f"[{string}, 0]" for string in range(1, 9)))
     cell = loaded(tmp_path, "tuning: [E4, B3, G3, D3, A2, E2, B1, F#1]\n" + eight)
     assert [slot.pitch for slot in cell.slots] == [64, 59, 55, 50, 45, 40, 35, 30]
     periods_ms = [period_s(slot.pitch) * 1000 for slot in cell.slots]
-    printed = [3.034, 4.050, 5.102, 6.811, 9.091, 12.135, 16.198, 21.622]  # D3 is 6.8105: printed rounded up twice
+    # D3 is 6.8105: printed rounded up twice
+    printed = [3.034, 4.050, 5.102, 6.811, 9.091, 12.135, 16.198, 21.622]
     assert periods_ms == pytest.approx(printed, abs=0.0006)
     table = {
         "[Eb4, Bb3, Gb3, Db3, Ab2, Eb2]": (63, 58, 54, 49, 44, 39),
@@ -128,22 +145,27 @@ def test_tunings_sound_what_the_tables_say(tmp_path):
         "[D4, B3, G3, D3, G2, D2]": (62, 59, 55, 50, 43, 38),
         "[D4, A3, F#3, D3, A2, D2]": (62, 57, 54, 50, 45, 38),
         "[F4, C4, G3, D3, A2, E2]": (65, 60, 55, 50, 45, 40),
-        "[E4, B3, G4, D4, A3, E3]": (64, 59, 67, 62, 57, 52),  # string 3 above string 1: never sorted
+        # string 3 above string 1: never sorted
+        "[E4, B3, G4, D4, A3, E3]": (64, 59, 67, 62, 57, 52),
     }
     for written, pitches in table.items():
         assert loaded(tmp_path, f"tuning: {written}\n" + with_slots("[1, 0]")).tuning == pitches
 
 
 def test_frets_add_semitones_and_count_from_the_capo(tmp_path):
-    """sources.md T-07 (open + capo + fret) and T-08 (note 64 in its six places), both derived from T-05."""
+    """sources.md T-07 (open + capo + fret) and T-08 (note 64 in its six places), both derived from
+    T-05."""
     places = with_slots("[1, 0]", "[2, 5]", "[3, 9]", "[4, 14]", "[5, 19]", "[6, 24]")
     assert {slot.pitch for slot in loaded(tmp_path, places).slots} == {64}
     assert {slot.pitch for slot in loaded(tmp_path, "capo: 3\n" + places).slots} == {67}
 
 
-# ---------------------------------------------------------------------------------------------------------- mistakes
+# ----------------------------------------------------------------------------------------- mistakes
 
-UNKNOWN_FORM = "write [string, fret, stroke], {string: 5, fret: 10, stroke: pull, length: 2}, rest or {rest: 2}"
+UNKNOWN_FORM = (
+    "write [string, fret, stroke], {string: 5, fret: 10, stroke: pull, length: 2}, rest or {rest: "
+    "2}"
+)
 
 
 @pytest.mark.parametrize(
@@ -207,7 +229,8 @@ UNKNOWN_FORM = "write [string, fret, stroke], {string: 5, fret: 10, stroke: pull
         ("[E4, B3, G3, D3, A2, E2]", "E4 B3 G3", "cell.yaml:4: tuning: 'E4 B3 G3' is no tuning; write the open"),
         ("[E4, B3, G3, D3, A2, E2]", "[]", "cell.yaml:4: tuning: a tuning of 0 strings; give 1 to 12 strings"),
         ("[E4, B3, G3, D3, A2, E2]", "[G9, B3, G3, D3, G9, E2]",
-         "cell.yaml:11: slots[5].fret: fret 12 sounds note 139; MIDI ends at 127; check tuning, capo and fret"),
+         "cell.yaml:11: slots[5].fret: fret 12 sounds note 139; MIDI ends at 127; check tuning, "
+         "capo and fret"),
         # grid and tempo
         ("grid: 4", "grid: 0", "cell.yaml:2: grid: grid 0 is out of range; write a whole number from 1 to 16"),
         ("grid: 4", "grid: 4.0", "cell.yaml:2: grid: 4.0 is no grid"),
@@ -219,7 +242,8 @@ UNKNOWN_FORM = "write [string, fret, stroke], {string: 5, fret: 10, stroke: pull
         # quiet strings
         ("quiet: [4]", "quiet: [9]", "cell.yaml:14: quiet[1]: string 9 is out of range; this tuning has"),
         ("quiet: [4]", "quiet: [4, 3]",
-         "cell.yaml:14: quiet[2]: string 3 is played by slot 3; a quiet string is one that no slot uses"),
+         "cell.yaml:14: quiet[2]: string 3 is played by slot 3; a quiet string is one that no "
+         "slot uses"),
         ("quiet: [4]", "quiet: [4, 4]", "cell.yaml:14: quiet[2]: string 4 stands here twice; name each string once"),
         ("quiet: [4]", "quiet: 4", "cell.yaml:14: quiet: 4 is no list of strings; write a list such as [4]"),
         # variants
@@ -244,7 +268,8 @@ UNKNOWN_FORM = "write [string, fret, stroke], {string: 5, fret: 10, stroke: pull
     ],
 )  # fmt: skip
 def test_a_mistake_is_told_with_its_place_and_its_remedy(tmp_path, old, new, said):
-    """One change in a sound file, one line about it: file, line, key path, what is wrong, how to mend it."""
+    """One change in a sound file, one line about it: file, line, key path, what is wrong, how to
+    mend it."""
     assert old in SOUND
     told = mistake(tmp_path, SOUND.replace(old, new, 1))
     assert said in told
@@ -255,15 +280,30 @@ def test_a_mistake_is_told_with_its_place_and_its_remedy(tmp_path, old, new, sai
     ("text", "said"),
     [
         ("name: x\n", "cell.yaml:1: there are no slots; add `slots:`"),
-        ("name: x\nslots: []\n", "cell.yaml:2: slots: the cell is empty; write at least one slot such as"),
-        (with_slots("rest", "{rest: 4}"), "cell.yaml:2: slots: nothing but rests; write at least one slot"),
+        (
+            "name: x\nslots: []\n",
+            "cell.yaml:2: slots: the cell is empty; write at least one slot such as",
+        ),
+        (
+            with_slots("rest", "{rest: 4}"),
+            "cell.yaml:2: slots: nothing but rests; write at least one slot",
+        ),
         ("name: x\nslots: 5\n", "cell.yaml:2: slots: 5 is no list of slots; write a list"),
-        ("[1, 2]\n", "cell.yaml:1: a list stands where a cell belongs; write `name:` and `slots:` at least"),
+        (
+            "[1, 2]\n",
+            "cell.yaml:1: a list stands where a cell belongs; write `name:` and `slots:` at least",
+        ),
         ("just text\n", "cell.yaml:1: 'just text' is no cell"),
         ("# nothing\n", "cell.yaml: the file is empty"),
         ("---\n", "cell.yaml:2: nothing is written where a cell belongs"),
-        (with_slots(*["[1, 0]"] * 65), "cell.yaml:67: slots[65]: this is slot 65; keep a cell to 64 slots"),
-        (with_slots("[1, 0]", *["{rest: 64}"] * 4), "slots[5]: the cell reaches 257 grid steps here; keep it to 256"),
+        (
+            with_slots(*["[1, 0]"] * 65),
+            "cell.yaml:67: slots[65]: this is slot 65; keep a cell to 64 slots",
+        ),
+        (
+            with_slots("[1, 0]", *["{rest: 64}"] * 4),
+            "slots[5]: the cell reaches 257 grid steps here; keep it to 256",
+        ),
     ],
 )
 def test_a_cell_needs_something_to_play_and_has_an_end(tmp_path, text, said):
@@ -279,15 +319,18 @@ def test_sixty_four_slots_are_a_cell(tmp_path):
 def test_too_many_variants_are_refused(tmp_path):
     """33 variants are one too many."""
     variants = "".join(f"  v{number}: {{1: up}}\n" for number in range(33))
-    assert "33 variants; keep a cell to 32" in mistake(tmp_path, with_slots("[1, 0]") + "variants:\n" + variants)
+    assert "33 variants; keep a cell to 32" in mistake(
+        tmp_path, with_slots("[1, 0]") + "variants:\n" + variants
+    )
 
 
-# ---------------------------------------------------------------------------------------------------- back and forth
+# ----------------------------------------------------------------------------------- back and forth
 
 
 @pytest.mark.parametrize("path", CELLS, ids=lambda path: path.stem)
 def test_every_cell_that_comes_with_it_goes_round_unchanged(path, tmp_path):
-    """Load, write, load again: equal as YAML, as a dict, and after a way through JSON; variants stay playable."""
+    """Load, write, load again: equal as YAML, as a dict, and after a way through JSON; variants
+    stay playable."""
     cell = load_cell(path)
     assert loaded(tmp_path, dump_cell(cell)) == cell
     assert cell_from_dict(cell_to_dict(cell), "here") == cell
@@ -298,7 +341,8 @@ def test_every_cell_that_comes_with_it_goes_round_unchanged(path, tmp_path):
 
 
 def test_the_cells_cover_what_players_meet():
-    """Odd and even lengths, one string to six, skips, legato, seven strings, drop tuning, capo, rests, long slots."""
+    """Odd and even lengths, one string to six, skips, legato, seven strings, drop tuning, capo,
+    rests, long slots."""
     cells = [load_cell(path) for path in CELLS]
     assert len(cells) >= 10 and len({cell.name for cell in cells}) == len(cells)
     assert {len(cell.slots) % 2 for cell in cells} == {0, 1}
@@ -315,20 +359,28 @@ def test_the_cells_cover_what_players_meet():
 
 def test_a_dict_without_lines_tells_its_place_by_key_path():
     """The same checks for a cell out of the journal; only the line is missing."""
-    with pytest.raises(BadInput, match=r"^journal: slots\[2\]\.fret: True is no fret; write a whole number"):
+    with pytest.raises(
+        BadInput, match=r"^journal: slots\[2\]\.fret: True is no fret; write a whole number"
+    ):
         cell_from_dict({"name": "x", "slots": [[1, 2], [1, True]]}, "journal")
-    with pytest.raises(BadInput, match=r"^journal: tempo: tempo nan is out of range; write a number from 20 to 400$"):
+    with pytest.raises(
+        BadInput,
+        match=r"^journal: tempo: tempo nan is out of range; write a number from 20 to 400$",
+    ):
         cell_from_dict({"name": "x", "tempo": float("nan"), "slots": [[1, 2]]}, "journal")
     with pytest.raises(BadInput, match=r"^journal: nothing is written where a cell belongs; write"):
         cell_from_dict(None, "journal")
 
 
 def test_without_a_rig_each_string_of_the_cell_has_its_channel():
-    """A seven-string cell gets channels 1 to 7; a rig without a channel for a string it plays is told."""
+    """A seven-string cell gets channels 1 to 7; a rig without a channel for a string it plays is
+    told."""
     seven = load_cell(ROOT / "configs/cells/seven-strings.yaml")
     assert rig_for(seven, None).channels == (1, 2, 3, 4, 5, 6, 7)
     assert rig_for(make_cell("six", [(1, 0)]), None).channels == (1, 2, 3, 4, 5, 6)
     rig = load_rig(ROOT / "configs/rigs/channels-1-to-6.yaml")
     assert rig_for(make_cell("six", [(1, 0)]), rig) is rig
-    with pytest.raises(BadInput, match="cell 'low seven' plays string 7, rig 'channels 1 to 6' has 6 channels; add"):
+    with pytest.raises(
+        BadInput, match="cell 'low seven' plays string 7, rig 'channels 1 to 6' has 6 channels; add"
+    ):
         rig_for(seven, rig)

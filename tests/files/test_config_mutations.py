@@ -43,7 +43,8 @@ def mutated(text: str, chance: random.Random) -> str:
 
 
 def accident(text: str, chance: random.Random) -> str:
-    """Letters lost, typed in or typed over, a line lost, doubled or pushed right, or the rest cut off."""
+    """Letters lost, typed in or typed over, a line lost, doubled or pushed right, or the rest cut
+    off."""
     at = chance.randrange(len(text) + 1)
     to = min(len(text), at + chance.randint(1, 6))
     lines = text.splitlines(keepends=True) or [""]
@@ -63,9 +64,11 @@ def accident(text: str, chance: random.Random) -> str:
 
 @pytest.mark.parametrize("path", SHIPPED, ids=lambda path: path.stem)
 def test_damage_gives_a_sound_value_or_one_line(path, tmp_path):
-    """Thousands of small accidents: never another exception, never two lines, and what is read goes round."""
+    """Thousands of small accidents: never another exception, never two lines, and what is read goes
+    round."""
     load, dump = (load_rig, dump_rig) if path.parent.name == "rigs" else (load_cell, dump_cell)
-    original = path.read_text(encoding="utf-8").split("\n", 2)[2]  # comments only dilute the accidents
+    # comments only dilute the accidents
+    original = path.read_text(encoding="utf-8").split("\n", 2)[2]
     target = tmp_path / "damaged.yaml"
     told = 0
     for seed in range(MUTATIONS):
@@ -75,14 +78,18 @@ def test_damage_gives_a_sound_value_or_one_line(path, tmp_path):
             value = load(target)
         except BadInput as error:
             told += 1
-            assert str(error).isprintable() and "damaged.yaml" in str(error) and "; " in str(error), (seed, str(error))
+            assert (
+                str(error).isprintable() and "damaged.yaml" in str(error) and "; " in str(error)
+            ), (seed, str(error))
             continue
         except Exception as error:
             pytest.fail(f"seed {seed}: {error!r} for\n{text}")
         check_sound(value, f"seed {seed}:\n{text}")
         target.write_text(dump(value), encoding="utf-8")
         assert load(target) == value, (seed, text)
-    assert MUTATIONS * 0.2 < told < MUTATIONS, "the accidents are neither harmless nor fatal throughout"
+    assert MUTATIONS * 0.2 < told < MUTATIONS, (
+        "the accidents are neither harmless nor fatal throughout"
+    )
 
 
 def test_bytes_of_any_kind_give_a_sound_value_or_one_line(tmp_path):
@@ -104,7 +111,9 @@ def test_bytes_of_any_kind_give_a_sound_value_or_one_line(tmp_path):
 def check_sound(value: Cell | Rig, where: str) -> None:
     """What the rest of the program relies on."""
     if isinstance(value, Rig):
-        assert len(set(value.channels)) == len(value.channels) and set(value.channels) <= set(range(1, 17)), where
+        assert len(set(value.channels)) == len(value.channels) and set(value.channels) <= set(
+            range(1, 17)
+        ), where
         assert all(0 <= value.delay.seconds(string, 40) < 1 for string in range(1, 13)), where
         return
     ends = [0]
@@ -114,14 +123,18 @@ def check_sound(value: Cell | Rig, where: str) -> None:
         assert slot.pitch == value.tuning[slot.string - 1] + value.capo + slot.fret <= 127, where
         ends.append(slot.start + slot.length)
     assert value.slots and value.steps >= ends[-1] and value.grid >= 1 and value.name.strip(), where
-    assert not set(value.quiet) & set(value.strings) and set(value.quiet) <= set(range(1, len(value.tuning) + 1)), where
+    assert not set(value.quiet) & set(value.strings) and set(value.quiet) <= set(
+        range(1, len(value.tuning) + 1)
+    ), where
     for name in value.variants:
         value.with_variant(name)
 
 
-# -------------------------------------------------------------------------------------------------------- properties
+# --------------------------------------------------------------------------------------- properties
 
-NAMES = st.text(min_size=1, max_size=40).map(str.strip).filter(lambda name: name.isprintable() and name)
+NAMES = (
+    st.text(min_size=1, max_size=40).map(str.strip).filter(lambda name: name.isprintable() and name)
+)
 NUMBERS = st.floats(0.001, 9.99) | st.integers(1, 9).map(float)
 
 
@@ -133,7 +146,9 @@ def cells(draw: st.DrawFn) -> Cell:
     place = st.tuples(st.integers(1, len(tuning)), st.integers(0, 36), strokes, st.integers(1, 5))
     places = draw(st.lists(place | st.integers(1, 4), min_size=1, max_size=30).filter(has_a_slot))
     count = sum(not isinstance(entry, int) for entry in places)
-    unused = set(range(1, len(tuning) + 1)) - {entry[0] for entry in places if not isinstance(entry, int)}
+    unused = set(range(1, len(tuning) + 1)) - {
+        entry[0] for entry in places if not isinstance(entry, int)
+    }
     over = st.dictionaries(st.integers(1, count), st.sampled_from(STROKES), min_size=1, max_size=5)
     return make_cell(
         draw(NAMES),
@@ -153,7 +168,13 @@ def has_a_slot(places: list[object]) -> bool:
 
 rigs = st.builds(
     lambda channels, name, port, bend_range, delay, velocity, length_ms: Rig(
-        name, port, tuple(channels), None, bend_range, delay(len(channels)), Gate(velocity, length_ms)
+        name,
+        port,
+        tuple(channels),
+        None,
+        bend_range,
+        delay(len(channels)),
+        Gate(velocity, length_ms),
     ),
     st.lists(st.integers(1, 16), min_size=1, max_size=12, unique=True),
     NAMES,
@@ -169,7 +190,8 @@ rigs = st.builds(
 @settings(max_examples=150, deadline=None)
 @given(cells())
 def test_any_cell_goes_round(cell):
-    """As a dict and as YAML text: what is written is what was there, whatever the names look like."""
+    """As a dict and as YAML text: what is written is what was there, whatever the names look
+    like."""
     assert cell_from_dict(cell_to_dict(cell), "here") == cell
     assert from_text(load_cell, dump_cell(cell)) == cell
 
@@ -183,13 +205,22 @@ def test_any_rig_goes_round(rig):
 
 
 JSON = st.recursive(
-    st.none() | st.booleans() | st.integers() | st.floats() | st.text(max_size=8) | st.sampled_from(("rest", 3)),
-    lambda inner: st.lists(inner, max_size=4)
-    | st.dictionaries(
-        st.sampled_from(("name", "slots", "quiet", "variants", "tuning", "rest", "string", "fret", "1"))
-        | st.sampled_from(("channels", "delay", "delay_ms", "gate", "port", "bend_range", "x")),
-        inner,
-        max_size=5,
+    st.none()
+    | st.booleans()
+    | st.integers()
+    | st.floats()
+    | st.text(max_size=8)
+    | st.sampled_from(("rest", 3)),
+    lambda inner: (
+        st.lists(inner, max_size=4)
+        | st.dictionaries(
+            st.sampled_from(
+                ("name", "slots", "quiet", "variants", "tuning", "rest", "string", "fret", "1")
+            )
+            | st.sampled_from(("channels", "delay", "delay_ms", "gate", "port", "bend_range", "x")),
+            inner,
+            max_size=5,
+        )
     ),
     max_leaves=20,
 )

@@ -33,9 +33,15 @@ def loaded(tmp_path: Path, text: str) -> Rig:
 def test_the_published_example_is_read_as_it_says(tmp_path):
     """The example of the format, and with a constant for each string instead of the model."""
     rig = loaded(tmp_path, SOUND)
-    assert rig == Rig("my converter", "Hex", (1, 2, 3, 4, 5, 6), None, 12.0, Delay(4.0, 1.6), Gate(12, 25.0))
-    constant = SOUND.replace("delay: {fixed_ms: 4.0, periods: 1.6}", "delay_ms: [6, 7, 9, 12, 15, 20]")
-    assert loaded(tmp_path, constant).delay == Delay(per_string_ms=(6.0, 7.0, 9.0, 12.0, 15.0, 20.0))
+    assert rig == Rig(
+        "my converter", "Hex", (1, 2, 3, 4, 5, 6), None, 12.0, Delay(4.0, 1.6), Gate(12, 25.0)
+    )
+    constant = SOUND.replace(
+        "delay: {fixed_ms: 4.0, periods: 1.6}", "delay_ms: [6, 7, 9, 12, 15, 20]"
+    )
+    assert loaded(tmp_path, constant).delay == Delay(
+        per_string_ms=(6.0, 7.0, 9.0, 12.0, 15.0, 20.0)
+    )
 
 
 def test_what_is_left_out_takes_its_default(tmp_path):
@@ -46,7 +52,8 @@ def test_what_is_left_out_takes_its_default(tmp_path):
 
 
 def test_mono_mode_channels(tmp_path):
-    """Six strings from basic channel 11 take 11 to 16, the highest possible; sources.md M-21, M-22 (MIDI 1.0 4.2.1)."""
+    """Six strings from basic channel 11 take 11 to 16, the highest possible; sources.md M-21, M-22
+    (MIDI 1.0 4.2.1)."""
     rig = loaded(tmp_path, "channels: [11, 12, 13, 14, 15, 16]\n")
     assert [rig.string_of(channel) for channel in (10, 11, 16, 1)] == [None, 1, 6, None]
 
@@ -84,12 +91,14 @@ def test_mono_mode_channels(tmp_path):
         ('"Hex"', "[Hex]", "rig.yaml:2: port: a list stands where a port's name belongs"),
         ('"Hex"', "*Hex*", "rig.yaml:2: & and * stand for anchors and aliases, which are not used here; put"),
         ("bend_range: 12", "tuning: [E4, B3]",
-         "rig.yaml:4: tuning: the tuning has 2 strings and there are 6 channels; give each string its channel"),
+         "rig.yaml:4: tuning: the tuning has 2 strings and there are 6 channels; give each string "
+         "its channel"),
         ("bend_range: 12", "tuning: [E, B]", "rig.yaml:4: tuning[1]: 'E' is no note name; add the octave"),
     ],
 )  # fmt: skip
 def test_a_mistake_is_told_with_its_place_and_its_remedy(tmp_path, old, new, said):
-    """One change in a sound file, one line about it: file, line, key path, what is wrong, how to mend it."""
+    """One change in a sound file, one line about it: file, line, key path, what is wrong, how to
+    mend it."""
     assert old in SOUND
     with pytest.raises(BadInput) as caught:
         loaded(tmp_path, SOUND.replace(old, new, 1))
@@ -97,7 +106,9 @@ def test_a_mistake_is_told_with_its_place_and_its_remedy(tmp_path, old, new, sai
     assert said in told and told.startswith("rig.yaml:") and told.isprintable()
 
 
-@pytest.mark.parametrize("pattern", ["/a{99999999999}/", "/[[a]/", r"/(?P<n>a)(?P<n>b)/", "/*/", "/\\\\/"])
+@pytest.mark.parametrize(
+    "pattern", ["/a{99999999999}/", "/[[a]/", r"/(?P<n>a)(?P<n>b)/", "/*/", "/\\\\/"]
+)
 @pytest.mark.filterwarnings("error")
 def test_odd_patterns_compile_or_are_refused(tmp_path, pattern):
     """Whatever stands between the slashes: a rig or one line, and no warning on the way."""

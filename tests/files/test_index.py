@@ -55,7 +55,11 @@ def test_each_cell_variant_and_rig_is_kept_apart(tmp_path):
     gap = first.records[-1].t_s + 5.0
     records = [*first.session()[:-1]]
     for part, (cell, rig) in enumerate(
-        [(replace(CELL, name="another"), RIG), (replace(CELL, name="another"), replace(RIG, name="other rig"))], 1
+        [
+            (replace(CELL, name="another"), RIG),
+            (replace(CELL, name="another"), replace(RIG, name="other rig")),
+        ],
+        1,
     ):
         records += [UseRig(part * gap, rig), UseCells(part * gap, (cell,))]
         records += [one._replace(t_s=one.t_s + part * gap) for one in first.records]
@@ -72,7 +76,9 @@ def test_what_is_kept_is_not_judged_again(session, monkeypatch):
     assert alone(session) == before
 
 
-@pytest.mark.parametrize("what", ["deleted", "version", "judgment", "grown", "touched", "empty", "folder"])
+@pytest.mark.parametrize(
+    "what", ["deleted", "version", "judgment", "grown", "touched", "empty", "folder"]
+)
 def test_what_may_not_be_trusted_is_judged_anew(session, monkeypatch, what):
     """Without a word of harm, and with the same result."""
     before = alone(session)
@@ -117,7 +123,13 @@ def test_no_damage_of_a_single_byte_or_cut_is_taken_for_data(recorded, data):
 
 @pytest.mark.parametrize(
     "told",
-    ["null", "[]", '{"key": 1}', '{"key": KEY, "played": [{"table": {"bytes": -1}}], "day": 0}', "[" * 5000],
+    [
+        "null",
+        "[]",
+        '{"key": 1}',
+        '{"key": KEY, "played": [{"table": {"bytes": -1}}], "day": 0}',
+        "[" * 5000,
+    ],
 )
 def test_a_sound_checksum_over_nonsense_helps_nobody(session, told):
     """Whatever a file of another program holds, it is no index."""
@@ -181,7 +193,11 @@ def test_a_newer_programs_session_is_left_out(session, tmp_path):
     """The others are still reviewed."""
     newer = tmp_path / "2026-11-21T18-03-11"
     newer.mkdir()
-    text = (session / "journal-001.log").read_bytes().replace(b"livecheck-journal/1", b"livecheck-journal/9", 1)
+    text = (
+        (session / "journal-001.log")
+        .read_bytes()
+        .replace(b"livecheck-journal/1", b"livecheck-journal/9", 1)
+    )
     from zlib import crc32
 
     first, rest = text.split(b"\n", 1)

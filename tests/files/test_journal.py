@@ -27,7 +27,8 @@ def test_what_is_written_is_read_back(tmp_path):
 
 
 def test_a_line_can_be_read_without_this_program(tmp_path):
-    """Eight hex digits of CRC-32 (as zlib, gzip and PNG use it), a space, JSON with seq, t and type."""
+    """Eight hex digits of CRC-32 (as zlib, gzip and PNG use it), a space, JSON with seq, t and
+    type."""
     write(tmp_path / "s", records(3))
     lines = (tmp_path / "s" / "journal-001.log").read_bytes().splitlines()
     for seq, line in enumerate(lines):
@@ -42,22 +43,30 @@ def test_a_line_can_be_read_without_this_program(tmp_path):
 
 
 def test_the_checksum_is_the_published_one():
-    """CRC-32 check value of the digits 1 to 9: CBF43926 (Rocksoft model, "A painless guide to CRC"; from memory)."""
+    """CRC-32 check value of the digits 1 to 9: CBF43926 (Rocksoft model, "A painless guide to CRC";
+    from memory)."""
     assert crc32(b"123456789") == 0xCBF43926
     assert line_of(0, '"t":1}')[:8] == b"%08x" % crc32(b'{"seq":0,"t":1}')
 
 
 def test_a_long_session_goes_on_in_the_next_file(tmp_path):
-    """Files change between two lines, each begins with a head of the same clocks, numbers go on without a gap."""
+    """Files change between two lines, each begins with a head of the same clocks, numbers go on
+    without a gap."""
     given = records(60)
     write(tmp_path / "s", given, file_bytes=1000)
     paths = journal_files(tmp_path / "s")
-    assert [path.name for path in paths] == [file_name(number) for number in range(1, len(paths) + 1)]
+    assert [path.name for path in paths] == [
+        file_name(number) for number in range(1, len(paths) + 1)
+    ]
     assert len(paths) > 3
     for number, path in enumerate(paths, 1):
         content = path.read_bytes()
         first = parse(content.splitlines(keepends=True)[0])
-        assert first.kind == "head" and first.fields["perf"] == ZERO_NS and first.fields["file"] == number
+        assert (
+            first.kind == "head"
+            and first.fields["perf"] == ZERO_NS
+            and first.fields["file"] == number
+        )
         assert content.endswith(b"\n")
     reading = read(tmp_path / "s")
     assert list(reading) == given
@@ -118,14 +127,18 @@ def test_a_record_too_long_for_a_line_becomes_a_gap(tmp_path):
 
 def test_time_never_runs_backwards_for_the_reader(tmp_path):
     """A note stamped before a command, but written after it, takes the command's time."""
-    write(tmp_path / "s", [Mark(1.0, "a"), Midi(0.999, b"\x90\x3c\x40"), Midi(1.5, b"\x80\x3c\x40"), Stop(2.0, "")])
+    write(
+        tmp_path / "s",
+        [Mark(1.0, "a"), Midi(0.999, b"\x90\x3c\x40"), Midi(1.5, b"\x80\x3c\x40"), Stop(2.0, "")],
+    )
     reading = read(tmp_path / "s")
     assert [record.t_s for record in reading] == [1.0, 1.0, 1.5, 2.0]
     assert reading.account.late == 1
 
 
 def test_three_threads_may_use_one_journal(tmp_path):
-    """Two that append and one that syncs, over many files: every record is there once, each thread's in its order."""
+    """Two that append and one that syncs, over many files: every record is there once, each
+    thread's in its order."""
     journal = Journal.create(tmp_path / "s", HEAD, file_bytes=2000)
     done = threading.Event()
 
@@ -150,7 +163,9 @@ def test_three_threads_may_use_one_journal(tmp_path):
     texts = [record.text for record in reading]
     assert not reading.account.missing and not reading.account.damaged
     for name in "ab":
-        assert [text for text in texts if text.startswith(name)] == [f"{name} {number}" for number in range(400)]
+        assert [text for text in texts if text.startswith(name)] == [
+            f"{name} {number}" for number in range(400)
+        ]
 
 
 def test_a_head_pairs_the_two_clocks_of_one_moment():

@@ -27,7 +27,8 @@ def lines_of(path):
 
 
 def test_a_journal_cut_anywhere_keeps_every_whole_line(small):
-    """Cut at every byte: exactly the lines before the cut are read, and only the uncut journal is whole."""
+    """Cut at every byte: exactly the lines before the cut are read, and only the uncut journal is
+    whole."""
     content = small.read_bytes()
     whole = lines_of(small)
     for cut in range(len(content) + 1):
@@ -43,7 +44,8 @@ def test_a_journal_cut_anywhere_keeps_every_whole_line(small):
 
 
 def test_any_bit_flipped_costs_at_most_two_lines(small):
-    """Every bit in turn: what is read is the original without one or two neighbouring lines, and the damage is told."""
+    """Every bit in turn: what is read is the original without one or two neighbouring lines, and
+    the damage is told."""
     content = small.read_bytes()
     whole = lines_of(small)
     for bit in range(len(content) * 8):
@@ -181,7 +183,7 @@ def test_a_record_of_a_later_kind_is_passed_over(small):
     assert check(small) == [f"{small}: 1 record that this program does not understand"]
 
 
-# ------------------------------------------------------------------------------------------------- check and salvage
+# -------------------------------------------------------------------------------- check and salvage
 
 
 def test_nothing_is_said_of_a_whole_journal(small):
@@ -190,7 +192,8 @@ def test_nothing_is_said_of_a_whole_journal(small):
 
 
 def test_salvage_saves_the_whole_lines_and_leaves_the_original(tmp_path):
-    """The new journal is whole, holds every good record at its time, and a gap where some are lost."""
+    """The new journal is whole, holds every good record at its time, and a gap where some are
+    lost."""
     write(tmp_path / "s", records(30), file_bytes=700)
     paths = journal_files(tmp_path / "s")
     damaged = bytearray(paths[1].read_bytes())
@@ -226,17 +229,21 @@ def test_salvage_never_writes_into_a_session(small, tmp_path):
 
 
 def test_salvage_without_a_head_or_a_line(small, tmp_path):
-    """Without a head, times count from the first record; without any line there is nothing to save."""
+    """Without a head, times count from the first record; without any line there is nothing to
+    save."""
     small.write_bytes(small.read_bytes().split(b"\n", 1)[1])
     salvage(small.parent, tmp_path / "new")
-    assert [record for record in read(tmp_path / "new") if isinstance(record, Mark)] == [Mark(0.3, "go")]
+    assert [record for record in read(tmp_path / "new") if isinstance(record, Mark)] == [
+        Mark(0.3, "go")
+    ]
     small.write_bytes(b"nothing\n")
     with pytest.raises(BadInput, match="no whole line"):
         salvage(small.parent, tmp_path / "newer")
 
 
 def test_nonsense_with_a_right_sum_is_salvaged_or_passed_over(tmp_path):
-    """A record of a kind that nobody knows is copied as it is; a number that JSON does not have makes no line."""
+    """A record of a kind that nobody knows is copied as it is; a number that JSON does not have
+    makes no line."""
     odd = body_of('kind "\ud800', ZERO_NS, {"text": "\ud800é"})
     assert parse(line_of(1, odd)).kind == 'kind "\ud800'
     for number in ("NaN", "Infinity", "-Infinity", "1e999"):

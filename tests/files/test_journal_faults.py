@@ -1,7 +1,8 @@
-"""The journal when the disk refuses: nothing raises, nothing is invented, what was acknowledged is there once.
+"""The journal when the disk refuses: nothing raises, nothing is invented, what was acknowledged is
+there once.
 
-The kinds of test follow "How SQLite is tested": the n-th call fails, once or for good, for every n; a power cut that
-keeps what was synced and any part of later blocks.
+The kinds of test follow "How SQLite is tested": the n-th call fails, once or for good, for every n;
+a power cut that keeps what was synced and any part of later blocks.
 """
 
 from __future__ import annotations
@@ -28,13 +29,24 @@ from livecheck.files.lines import journal_files
 RECORDS = 12
 FAULTS = [("write", fault) for fault in ("ENOSPC", "EIO", "EINTR", "EROFS", "short", "lying")] + [
     (call, fault)
-    for call in ("make_folder", "create", "truncate", "size", "links", "sync", "sync_folder", "remove", "close")
+    for call in (
+        "make_folder",
+        "create",
+        "truncate",
+        "size",
+        "links",
+        "sync",
+        "sync_folder",
+        "remove",
+        "close",
+    )
     for fault in ("ENOSPC", "EIO", "EINTR")
 ]
 
 
 def play(folder: Path, disk: Disk, waiting: int = 100) -> tuple[Journal | None, list[str]]:
-    """A sitting over several files. Returns the closed journal (None: it could not begin) and what it acknowledged."""
+    """A sitting over several files. Returns the closed journal (None: it could not begin) and what
+    it acknowledged."""
     try:
         journal = Journal.create(folder, HEAD, disk=disk, file_bytes=450, waiting=waiting)
     except BadInput as told:
@@ -44,7 +56,8 @@ def play(folder: Path, disk: Disk, waiting: int = 100) -> tuple[Journal | None, 
     for number in range(RECORDS):
         t_ns = clock_ns(0.4 * number)
         if journal.append("mark", t_ns, {"text": f"m{number}"}):
-            acknowledged = [f"m{earlier}" for earlier in range(number + 1)]  # True: everything before is out, too
+            # True: everything before is out, too
+            acknowledged = [f"m{earlier}" for earlier in range(number + 1)]
         journal.tick(t_ns + 100_000_000)
         if number % 3 == 2:
             journal.sync()
@@ -71,12 +84,14 @@ def test_the_nth_call_fails_once(tmp_path, call, fault):
         assert texts(folder) == [f"m{number}" for number in range(RECORDS)], nth
         assert journal.dropped == 0 and journal.pending == 0
         assert not disk.open_fds
-    assert nth > 1 or call in ("truncate", "size", "remove")  # these are called only after another failure
+    # these are called only after another failure
+    assert nth > 1 or call in ("truncate", "size", "remove")
 
 
 @pytest.mark.parametrize(("call", "fault"), FAULTS)
 def test_the_nth_call_and_all_later_ones_fail(tmp_path, call, fault):
-    """A failure for good raises nothing; what was acknowledged is there once, the rest is counted."""
+    """A failure for good raises nothing; what was acknowledged is there once, the rest is
+    counted."""
     for nth in range(1, 100):
         folder = tmp_path / str(nth)
         disk = FaultyDisk(call, nth, fault, for_good=True)
@@ -108,7 +123,10 @@ def test_any_two_calls_fail_together(tmp_path, seed):
                 self.fault = "EIO"
             return call in failing and chance.random() < 0.3
 
-    failing = {"write", *chance.sample(["truncate", "create", "size", "sync", "sync_folder", "remove", "links"], 3)}
+    failing = {
+        "write",
+        *chance.sample(["truncate", "create", "size", "sync", "sync_folder", "remove", "links"], 3),
+    }
     journal, acknowledged = play(tmp_path / "s", Wild("", 0, "EIO", False))
     if journal is None:
         return
@@ -139,7 +157,8 @@ def test_while_the_disk_is_full_records_wait_and_then_follow(tmp_path):
 
 
 def test_what_memory_cannot_hold_is_told_by_a_gap_record(tmp_path):
-    """Notes beyond the limit are dropped and counted; a rig, cell or mark still finds room; a gap follows."""
+    """Notes beyond the limit are dropped and counted; a rig, cell or mark still finds room; a gap
+    follows."""
     disk = FaultyDisk("write", 2, "ENOSPC", for_good=True)
     journal = Journal.create(tmp_path / "s", HEAD, disk=disk, waiting=5)
     for number in range(20):
@@ -192,7 +211,9 @@ def test_a_power_cut_keeps_everything_that_was_synced(tmp_path, seed):
     """What remains is read as a run of true records that holds all up to the last sync."""
     chance = random.Random(seed)
     disk = PowerCutDisk()
-    journal = Journal.create(tmp_path / "s", HEAD, disk=disk, file_bytes=chance.choice([3000, 20_000, 10**6]))
+    journal = Journal.create(
+        tmp_path / "s", HEAD, disk=disk, file_bytes=chance.choice([3000, 20_000, 10**6])
+    )
     safe = 0
     written = []
     for number in range(chance.randint(1, 400)):
@@ -209,7 +230,8 @@ def test_a_power_cut_keeps_everything_that_was_synced(tmp_path, seed):
 
 
 def test_a_deleted_file_is_noticed_and_a_new_one_begun(tmp_path):
-    """When somebody deletes the folder of a running session, it is told, and the session goes on in a new file."""
+    """When somebody deletes the folder of a running session, it is told, and the session goes on in
+    a new file."""
     journal = Journal.create(tmp_path / "s", HEAD)
     journal.append("mark", clock_ns(0.0), {"text": "gone"})
     shutil.rmtree(tmp_path / "s")
@@ -254,11 +276,15 @@ print(journal.dropped, journal.pending, journal.trouble)
 """
 
 
-@pytest.mark.skipif(not hasattr(resource, "RLIMIT_FSIZE"), reason="this system limits no file sizes")
+@pytest.mark.skipif(
+    not hasattr(resource, "RLIMIT_FSIZE"), reason="this system limits no file sizes"
+)
 def test_a_limit_on_file_size_loses_nothing(tmp_path):
     """Under the system's own limit of 2,000 bytes a file, the session goes on in ever new files."""
     script = LIMITED.format(tests=str(Path(__file__).parent), folder=str(tmp_path / "s"))
-    done = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, timeout=60)
+    done = subprocess.run(
+        [sys.executable, "-c", script], capture_output=True, text=True, timeout=60
+    )
     assert (done.stdout.strip(), done.stderr) == ("0 0 None", "")
     assert texts(tmp_path / "s") == [f"m{number}" for number in range(200)]
     assert all(path.stat().st_size <= 2000 for path in journal_files(tmp_path / "s"))
@@ -285,4 +311,6 @@ def test_the_faulty_disk_fails_as_it_should(tmp_path):
         disk = FaultyDisk(call, 2, fault, for_good=True)
         play(tmp_path / f"{call}{fault}", disk)
         failed[call] += disk.seen
-    assert failed["write"] > 10 and failed["sync"] > 5 and failed["create"] > 2 and failed["links"] > 3
+    assert (
+        failed["write"] > 10 and failed["sync"] > 5 and failed["create"] > 2 and failed["links"] > 3
+    )

@@ -31,7 +31,8 @@ def test_a_follower_sees_each_record_once_as_it_comes(tmp_path):
 
 @pytest.mark.parametrize("seed", range(30))
 def test_whatever_portions_arrive_the_follower_reads_the_same(tmp_path, seed):
-    """Files that grow byte by byte or in bursts, polled at any moment, give what a reader of the whole gives."""
+    """Files that grow byte by byte or in bursts, polled at any moment, give what a reader of the
+    whole gives."""
     chance = random.Random(seed)
     write(tmp_path / "s", records(40), file_bytes=chance.choice([700, 2000, 10**6]))
     (tmp_path / "live").mkdir()
@@ -55,7 +56,9 @@ def test_whatever_portions_arrive_the_follower_reads_the_same(tmp_path, seed):
 def test_a_poll_takes_a_bounded_portion(tmp_path):
     """A viewer that attaches late catches up poll by poll."""
     body = body_of("mark", ZERO_NS, {"text": "x" * 1000})
-    lines = [line_of(0, body_of("head", ZERO_NS, HEAD.fields(1)))] + [line_of(1 + n, body) for n in range(3000)]
+    lines = [line_of(0, body_of("head", ZERO_NS, HEAD.fields(1)))] + [
+        line_of(1 + n, body) for n in range(3000)
+    ]
     (tmp_path / file_name(1)).write_bytes(b"".join(lines))
     follower = Follower(tmp_path)
     portions = []
@@ -111,7 +114,11 @@ def test_a_line_without_end_does_not_stop_the_follower(tmp_path):
     """It is passed over as damage, and what follows is read."""
     journal = write(tmp_path / "s", records(4))
     with open(journal.path, "ab") as file:
-        file.write(b"x" * (3 * MAX_LINE) + b"\n" + line_of(9, body_of("mark", ZERO_NS + 2 * 10**9, {"text": "next"})))
+        file.write(
+            b"x" * (3 * MAX_LINE)
+            + b"\n"
+            + line_of(9, body_of("mark", ZERO_NS + 2 * 10**9, {"text": "next"}))
+        )
     follower = Follower(tmp_path / "s")
     found = []
     for _ in range(5):

@@ -15,7 +15,9 @@ import pytest
 from livecheck.core.events import Mark
 from livecheck.files.journal import read
 
-pytestmark = pytest.mark.skipif(not hasattr(signal, "SIGKILL"), reason="this system kills no process by signal 9")
+pytestmark = pytest.mark.skipif(
+    not hasattr(signal, "SIGKILL"), reason="this system kills no process by signal 9"
+)
 
 WRITER = """
 import os, sys
@@ -34,7 +36,8 @@ for session in range(1000):
 
 
 def killed_writer(folder: Path, chance: random.Random) -> list[str]:
-    """Let a writer run for up to 60 ms after its start, kill it; returns the texts that it acknowledged."""
+    """Let a writer run for up to 60 ms after its start, kill it; returns the texts that it
+    acknowledged."""
     folder.mkdir()
     command = [sys.executable, "-c", WRITER, str(Path(__file__).parent), str(folder)]
     with subprocess.Popen(command, stdout=subprocess.PIPE) as writer:
@@ -64,9 +67,13 @@ def survive(folder: Path, kills: int, seed: int) -> int:
                 continue  # killed between the folder and its first file
             reading = read(session)
             found += [record.text for record in reading if isinstance(record, Mark)]
-            assert not (reading.account.missing or reading.account.damaged or reading.account.repeated), kill
+            assert not (
+                reading.account.missing or reading.account.damaged or reading.account.repeated
+            ), kill
         assert found[: len(acknowledged)] == acknowledged, kill
-        assert len(found) - len(acknowledged) <= 1, f"kill {kill}: one more may be written and not yet told"
+        assert len(found) - len(acknowledged) <= 1, (
+            f"kill {kill}: one more may be written and not yet told"
+        )
         total += len(acknowledged)
     return total
 

@@ -17,7 +17,12 @@ from livecheck.files.journal import Journal
 from livecheck.files.library import PracticeFolder
 from livecheck.files.lines import body_of, line_of
 
-NAMES = ["2026-11-24T09-00-00", "2026-11-25T18-03-11", "2026-11-25T18-03-11-2", "2026-11-25T20-30-00"]
+NAMES = [
+    "2026-11-24T09-00-00",
+    "2026-11-25T18-03-11",
+    "2026-11-25T18-03-11-2",
+    "2026-11-25T20-30-00",
+]
 
 
 @pytest.fixture
@@ -29,12 +34,16 @@ def folder(tmp_path):
     return found
 
 
-# ------------------------------------------------------------------------------------------------- finding the folder
+# ------------------------------------------------------------------------------- finding the folder
 
 
 def find(tmp_path, home=None, current="elsewhere", **environment):
     (tmp_path / current).mkdir(exist_ok=True)
-    places = {"current": tmp_path / current, "environment": environment, "user_home": tmp_path / "me"}
+    places = {
+        "current": tmp_path / current,
+        "environment": environment,
+        "user_home": tmp_path / "me",
+    }
     return PracticeFolder.find(home, **places).root
 
 
@@ -61,7 +70,12 @@ def test_the_current_folder_is_used_when_it_is_a_practice_folder(tmp_path):
 def test_what_the_command_line_names_comes_first(tmp_path):
     """--home is obeyed even inside another practice folder, and the folder is made."""
     (tmp_path / "mine" / "recordings").mkdir(parents=True)
-    root = find(tmp_path, str(tmp_path / "asked" / "for"), current="mine", LIVECHECK_HOME=str(tmp_path / "named"))
+    root = find(
+        tmp_path,
+        str(tmp_path / "asked" / "for"),
+        current="mine",
+        LIVECHECK_HOME=str(tmp_path / "named"),
+    )
     assert root == tmp_path / "asked" / "for" and (root / "recordings").is_dir()
 
 
@@ -83,7 +97,7 @@ def test_a_new_folder_gets_the_cells_that_come_with_the_program(tmp_path, monkey
     assert not (find(tmp_path) / "configs" / "cells" / "six.yaml").exists()
 
 
-# --------------------------------------------------------------------------------------------------- naming a session
+# --------------------------------------------------------------------------------- naming a session
 
 
 @pytest.mark.parametrize(
@@ -106,13 +120,17 @@ def test_a_session_is_also_named_by_its_path(folder, tmp_path):
 
 def test_a_name_that_may_mean_several_lists_them(folder):
     """So that the player can write more of it."""
-    with pytest.raises(BadInput, match=f"may mean {NAMES[1]}, {NAMES[2]}, {NAMES[3]}; write more of it"):
+    with pytest.raises(
+        BadInput, match=f"may mean {NAMES[1]}, {NAMES[2]}, {NAMES[3]}; write more of it"
+    ):
         folder.session("2026-11-25")
 
 
 def test_a_name_that_means_none_lists_what_is_near(folder, tmp_path):
     """The nearest first; an empty folder says that it is empty."""
-    with pytest.raises(BadInput, match=rf"no session '2026-11-24T09-00-01' in .*; there is {NAMES[0]}"):
+    with pytest.raises(
+        BadInput, match=rf"no session '2026-11-24T09-00-01' in .*; there is {NAMES[0]}"
+    ):
         folder.session("2026-11-24T09-00-01")
     with pytest.raises(BadInput, match=f"there is {NAMES[1]}, {NAMES[2]}, {NAMES[3]}"):
         folder.session("tuesday")
@@ -141,26 +159,35 @@ def test_a_new_session_without_a_place_is_told_in_one_line(tmp_path):
     assert folder.sessions() == []
 
 
-# ------------------------------------------------------------------------------------------------------ the list
+# ----------------------------------------------------------------------------------------- the list
 
 
 def test_the_list_says_what_each_session_holds(folder):
-    """Name, start with offset, duration to the last record, cells, sounded notes, whole; oldest first."""
+    """Name, start with offset, duration to the last record, cells, sounded notes, whole; oldest
+    first."""
     infos = folder.sessions()
     assert [info.name for info in infos] == NAMES
     assert [info.notes for info in infos] == [0, 10, 20, 30]
     last = infos[-1]
-    assert (last.started, last.duration_s, last.cells) == ("2026-11-25T18:03:11+01:00", 2.6, (CELL.name,))
+    assert (last.started, last.duration_s, last.cells) == (
+        "2026-11-25T18:03:11+01:00",
+        2.6,
+        (CELL.name,),
+    )
     assert last.whole and last.takes is None
     assert last.path == str(folder.recordings / NAMES[-1])
 
 
 def test_only_what_sounds_is_a_note(folder):
-    """Velocity 0 is a note-off (sources.md M-05); bends, controllers and broken messages are no notes."""
+    """Velocity 0 is a note-off (sources.md M-05); bends, controllers and broken messages are no
+    notes."""
     sent = "90 3c 40, 90 3c 00, 80 3c 40, e0 00 40, b0 07 40, 90 3c, 95 40 01"
     data = [bytes.fromhex(message) for message in sent.split(",")]
     cells = [UseCells(0.0, (CELL,)), UseCells(0.5, (make_cell("other", [(1, 3)]), CELL))]
-    write(folder.recordings / "mixed", [*cells, *(Midi(1.0, message) for message in data), Stop(2.0, "")])
+    write(
+        folder.recordings / "mixed",
+        [*cells, *(Midi(1.0, message) for message in data), Stop(2.0, "")],
+    )
     info = folder.sessions()[-1]
     assert info.notes == 2
     assert info.cells == (CELL.name, "other")
@@ -184,7 +211,7 @@ def test_a_session_under_way_is_listed_as_far_as_it_is(folder):
     journal.close()
 
 
-# ------------------------------------------------------------------------------------------------------- the cache
+# ---------------------------------------------------------------------------------------- the cache
 
 
 @pytest.fixture
@@ -228,7 +255,9 @@ def test_another_version_reads_again(folder, scans, monkeypatch):
     assert scans == NAMES
 
 
-@pytest.mark.parametrize("content", [b"", b"{", b"[]", b"null", b"\xff\xfe", b'{"key": null}', b"[" * 100_000])
+@pytest.mark.parametrize(
+    "content", [b"", b"{", b"[]", b"null", b"\xff\xfe", b'{"key": null}', b"[" * 100_000]
+)
 def test_a_damaged_summary_is_made_anew_without_a_word(folder, content):
     """It is only a cache; deleting it is safe as well."""
     first = folder.sessions()
@@ -249,7 +278,8 @@ def test_a_summary_with_a_wrong_field_is_made_anew(folder, key):
 
 
 def test_takes_are_counted_once(folder):
-    """By whoever can judge; the count is kept with the rest, and known afterwards without judging."""
+    """By whoever can judge; the count is kept with the rest, and known afterwards without
+    judging."""
     asked = []
 
     def count(path: Path) -> int:

@@ -1,4 +1,5 @@
-"""Files that are no sound Standard MIDI Files: one line with the place, or a right answer; never a hang."""
+"""Files that are no sound Standard MIDI Files: one line with the place, or a right answer; never a
+hang."""
 
 from __future__ import annotations
 
@@ -39,12 +40,25 @@ def told(tmp_path, data: bytes) -> str:
     [
         (b"", "does not begin with MThd: no Standard MIDI File"),
         (b"hello, this is text", "does not begin with MThd: no Standard MIDI File"),
-        (b"RIFF\0\0\0\0RMIDdata" + M41, "is wrapped in RIFF; export it again as a Standard MIDI File"),
+        (
+            b"RIFF\0\0\0\0RMIDdata" + M41,
+            "is wrapped in RIFF; export it again as a Standard MIDI File",
+        ),
         (M41[:10], "is cut short: its header ends too early"),
         (M41[:4] + b"\0\0\0\x05" + M41[8:], "byte 4: a header of 5 bytes; it has at least 6"),
-        (smf(END, form=2), "byte 8: format 2 is not read; export it again as a Standard MIDI File of format 0 or 1"),
-        (smf(END, form=0, promised=2), "byte 10: 2 tracks; format 0 has one, format 1 at most 1000"),
-        (smf(END, form=1, promised=1001), "byte 10: 1001 tracks; format 0 has one, format 1 at most 1000"),
+        (
+            smf(END, form=2),
+            "byte 8: format 2 is not read; export it again as a Standard MIDI File of format 0 or "
+            "1",
+        ),
+        (
+            smf(END, form=0, promised=2),
+            "byte 10: 2 tracks; format 0 has one, format 1 at most 1000",
+        ),
+        (
+            smf(END, form=1, promised=1001),
+            "byte 10: 1001 tracks; format 0 has one, format 1 at most 1000",
+        ),
         (smf(END, division=0), "byte 12: 0 ticks per quarter note; there is at least 1"),
         (smf(END, division=0xE728), "byte 12: counts time in film frames (SMPTE); " + TICKS),
         (M41[:-1], "byte 18: is cut short: 59 bytes should follow, 58 do"),
@@ -53,14 +67,20 @@ def told(tmp_path, data: bytes) -> str:
         (smf("00"), "byte 23, track 1: the track ends inside an event"),
         (smf("81"), "byte 23, track 1: the track ends inside an event"),
         (smf("00 3C40"), "byte 23, track 1: data byte 3C where a message should begin"),
-        (smf("00 903C40 00 F001F7 00 3C40"), "byte 31, track 1: data byte 3C where a message should begin"),
+        (
+            smf("00 903C40 00 F001F7 00 3C40"),
+            "byte 31, track 1: data byte 3C where a message should begin",
+        ),
         (smf("00 90C840"), "byte 24, track 1: C8 inside a message; data bytes are below 80"),
         (smf("00 903CC8"), "byte 25, track 1: C8 inside a message; data bytes are below 80"),
         (smf("00 F8"), "byte 23, track 1: F8 may not stand in a file"),
         (smf("00 F23C40"), "byte 23, track 1: F2 may not stand in a file"),
         (smf("8181818100 903C40"), "byte 22, track 1: a number of more than four bytes"),
         (smf("00 FF"), "byte 24, track 1: the track ends inside an event"),
-        (smf("00 FF0105 41"), "byte 25, track 1: is cut short: 5 bytes should follow in this track"),
+        (
+            smf("00 FF0105 41"),
+            "byte 25, track 1: is cut short: 5 bytes should follow in this track",
+        ),
         (smf("00 F005 41"), "byte 24, track 1: is cut short: 5 bytes should follow in this track"),
         (smf("00 FF5103000000"), "byte 26, track 1: '00 00 00' is no tempo"),
         (smf("00 FF510207A1"), "byte 26, track 1: '07 A1' is no tempo"),
@@ -69,7 +89,8 @@ def told(tmp_path, data: bytes) -> str:
     ],
 )
 def test_what_is_wrong_is_told_with_its_place(tmp_path, data, line):
-    """File, byte, track, what is wrong, and the remedy where there is one (sources.md M-35 to M-40, M-45)."""
+    """File, byte, track, what is wrong, and the remedy where there is one (sources.md M-35 to M-40,
+    M-45)."""
     assert told(tmp_path, data) == line
 
 
@@ -121,7 +142,12 @@ def guard():
 
 @pytest.mark.parametrize(
     "events",
-    [b"\xff" * 4_000_000, b"\x80" * 4_000_000, b"\x00\xf0" + b"\xff" * 4_000_000, (b"\xff" * 4095 + b"\x7f") * 1000],
+    [
+        b"\xff" * 4_000_000,
+        b"\x80" * 4_000_000,
+        b"\x00\xf0" + b"\xff" * 4_000_000,
+        (b"\xff" * 4095 + b"\x7f") * 1000,
+    ],
     ids=["FF", "80", "SysEx", "just below 4096"],
 )
 def test_no_run_of_bytes_makes_it_hang(guard, events):
@@ -154,11 +180,15 @@ def mutated(data: bytes, chance: random.Random) -> bytes:
 def written_file(chance: random.Random) -> bytes:
     file = mido.MidiFile(type=1, ticks_per_beat=480)
     for number in range(3):
-        line = mido.MidiTrack([mido.MetaMessage("set_tempo", tempo=400_000), mido.MetaMessage("text", text="a")])
+        line = mido.MidiTrack(
+            [mido.MetaMessage("set_tempo", tempo=400_000), mido.MetaMessage("text", text="a")]
+        )
         for _ in range(8):
             note = chance.randrange(40, 90)
             line.append(mido.Message("note_on", channel=number, note=note, velocity=80, time=100))
-            line.append(mido.Message("pitchwheel", channel=number, pitch=chance.randint(-99, 99), time=7))
+            line.append(
+                mido.Message("pitchwheel", channel=number, pitch=chance.randint(-99, 99), time=7)
+            )
             line.append(mido.Message("note_off", channel=number, note=note, time=300))
         line.append(mido.Message("sysex", data=[1, 2, 3]))
         file.tracks.append(line)
@@ -173,14 +203,20 @@ def channel_messages(timed: Sequence[tuple[float, bytes]]) -> list[tuple[float, 
 
 
 def survive(count: int, seed: int) -> tuple[int, int]:
-    """Read so many damaged files; returns how many were read, and how many of them mido read too."""
+    """Read so many damaged files; returns how many were read, and how many of them mido read
+    too."""
     chance = random.Random(seed)
     originals = [M41, M41, M42, *(written_file(chance) for _ in range(3))]
     read = both = 0
     for _ in range(count):
         original = chance.choice(originals)
-        # Most changes of a whole file spoil the length of a track; changed events in a sound track reach further.
-        data = mutated(original, chance) if chance.random() < 0.3 else track(mutated(original[22:], chance))
+        # Most changes of a whole file spoil the length of a track; changed events in a sound track
+        # reach further.
+        data = (
+            mutated(original, chance)
+            if chance.random() < 0.3
+            else track(mutated(original[22:], chance))
+        )
         try:
             found = messages(data)
         except Unreadable as wrong:
@@ -203,7 +239,8 @@ def survive(count: int, seed: int) -> tuple[int, int]:
 
 
 def test_damaged_files_are_read_or_refused():
-    """2,000 mutations: one line or messages that are messages, in order; those that mido reads, too, alike."""
+    """2,000 mutations: one line or messages that are messages, in order; those that mido reads,
+    too, alike."""
     read, both = survive(2000, seed=1)
     assert read > 200 and both > 50
 

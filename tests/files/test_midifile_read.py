@@ -1,4 +1,5 @@
-"""Reading Standard MIDI Files: right answers, checked against published examples and other libraries."""
+"""Reading Standard MIDI Files: right answers, checked against published examples and other
+libraries."""
 
 from __future__ import annotations
 
@@ -24,14 +25,22 @@ SHIPPED_BY = ("pretty_midi", "mir_eval", "partitura", "music21")
 def sounding(found: list[Midi]) -> list[tuple[float, int, int, int]]:
     """Note-ons as (seconds, channel from 1, note, velocity)."""
     return [
-        (t_s, (data[0] & 15) + 1, data[1], data[2]) for t_s, data in found if data[0] & 0xF0 == 0x90 and data[2] > 0
+        (t_s, (data[0] & 15) + 1, data[1], data[2])
+        for t_s, data in found
+        if data[0] & 0xF0 == 0x90 and data[2] > 0
     ]
 
 
 def test_the_specifications_format_0_example():
-    """Channels 3, 2, 1; ticks 0, 96, 192 and 384 of 96 a quarter at 120 bpm; running status (sources.md M-41, M-38)."""
+    """Channels 3, 2, 1; ticks 0, 96, 192 and 384 of 96 a quarter at 120 bpm; running status
+    (sources.md M-41, M-38)."""
     found = messages(M41)
-    assert sorted(sounding(found)) == [(0.0, 3, 48, 96), (0.0, 3, 60, 96), (0.5, 2, 67, 64), (1.0, 1, 76, 32)]
+    assert sorted(sounding(found)) == [
+        (0.0, 3, 48, 96),
+        (0.0, 3, 60, 96),
+        (0.5, 2, 67, 64),
+        (1.0, 1, 76, 32),
+    ]
     offs = sorted(data.hex() for t_s, data in found if t_s == 2.0)
     assert offs == ["804c40", "814340", "823040", "823c40"]
     assert [data.hex() for t_s, data in found if data[0] & 0xF0 == 0xC0] == ["c005", "c12e", "c246"]
@@ -39,10 +48,16 @@ def test_the_specifications_format_0_example():
 
 
 def test_the_same_music_as_format_1():
-    """The same notes from four tracks; note-ons of velocity 0 stay what they are (sources.md M-42, M-05)."""
+    """The same notes from four tracks; note-ons of velocity 0 stay what they are (sources.md M-42,
+    M-05)."""
     found = messages(M42)
     assert sorted(sounding(found)) == sorted(sounding(messages(M41)))
-    assert sorted(data.hex() for t_s, data in found if t_s == 2.0) == ["904c00", "914300", "923000", "923c00"]
+    assert sorted(data.hex() for t_s, data in found if t_s == 2.0) == [
+        "904c00",
+        "914300",
+        "923000",
+        "923c00",
+    ]
 
 
 @pytest.mark.parametrize("data", [M41, M42], ids=["M41", "M42"])
@@ -84,7 +99,8 @@ def test_tempo_changes_hold_from_their_tick_for_all_tracks():
     """The tempo of one track moves the notes of another; of two at one tick the later counts."""
     found = messages(
         smf(
-            f"60 FF51030F4240 00FF5103030D40 60 FF510307A120 {END}",  # at 96: 1 s, then at once 0.2 s; at 192: 0.5 s
+            # at 96: 1 s, then at once 0.2 s; at 192: 0.5 s
+            f"60 FF51030F4240 00FF5103030D40 60 FF510307A120 {END}",
             f"30 903C40 30 903D40 30 903E40 30 903F40 60 904040 {END}",
         )
     )
@@ -93,7 +109,8 @@ def test_tempo_changes_hold_from_their_tick_for_all_tracks():
 
 @pytest.mark.parametrize("seed", range(20))
 def test_random_files_are_read_as_mido_reads_them(seed):
-    """Tempo maps, tracks, running status, controllers, bends and SysEx, written by mido at random."""
+    """Tempo maps, tracks, running status, controllers, bends and SysEx, written by mido at
+    random."""
     chance = random.Random(seed)
     file = mido.MidiFile(type=1, ticks_per_beat=chance.choice([1, 24, 96, 480, 960, 0x7FFF]))
     for _ in range(chance.randint(1, 8)):
@@ -120,14 +137,19 @@ def test_random_files_are_read_as_mido_reads_them(seed):
     file.save(file=written)
     found, expected = messages(written.getvalue()), by_mido(written.getvalue())
     assert len(found) == len(expected)
-    assert [t_s for t_s, _ in found] == pytest.approx([t_s for t_s, _ in expected], rel=1e-9, abs=1e-9)
+    assert [t_s for t_s, _ in found] == pytest.approx(
+        [t_s for t_s, _ in expected], rel=1e-9, abs=1e-9
+    )
     for channel in range(16):
         mine = [data for _, data in found if data[0] & 15 == channel and data[0] < 0xF0]
-        assert sorted(mine) == sorted(data for _, data in expected if data[0] & 15 == channel and data[0] < 0xF0)
+        assert sorted(mine) == sorted(
+            data for _, data in expected if data[0] & 15 == channel and data[0] < 0xF0
+        )
 
 
 def test_at_one_moment_offs_come_first_across_tracks_and_a_tracks_own_order_stays():
-    """Track 1 ends and begins notes at the tick at which track 2 does; an off after an on keeps its place."""
+    """Track 1 ends and begins notes at the tick at which track 2 does; an off after an on keeps its
+    place."""
     found = messages(
         smf(
             f"00 903C40 60 B00740 00 803C00 00 903D40 00 903D00 {END}",
@@ -145,7 +167,8 @@ def test_real_time_of_reading_is_not_the_order_of_tracks():
 
 
 def test_sysex_is_kept_whole_also_in_packets():
-    """F0 … F7 comes out as one message; packets (F7) are joined; an escape by itself is passed over."""
+    """F0 … F7 comes out as one message; packets (F7) are joined; an escape by itself is passed
+    over."""
     found = messages(smf(f"00 F003 0102F7 00 F002 0304 10 F702 05F7 00 F701 F8 00 903C40 {END}"))
     assert [data.hex() for _, data in found] == ["f00102f7", "f0030405f7", "903c40"]
 
@@ -170,14 +193,22 @@ def test_what_follows_the_end_of_track_or_the_last_track_is_passed_over():
 
 
 def test_the_open_recording_is_read_as_its_annotation(tmp_path):
-    """71 notes of a real solo, string by string: onsets to 0.26 ms, half a tick of its MIDI file (sources.md G-01)."""
+    """71 notes of a real solo, string by string: onsets to 0.26 ms, half a tick of its MIDI file
+    (sources.md G-01)."""
     if not GUITARSET.is_dir():
         pytest.skip("the shared recording is not beside the project")
     found = sounding(read_midi(GUITARSET / "00_BN1-129-Eb_solo.mid"))
     with open(GUITARSET / "00_BN1-129-Eb_solo.csv", newline="") as file:
         rows = list(csv.DictReader(file))
     assert len(found) == len(rows) == 71
-    assert [sum(channel == string for _, channel, _, _ in found) for string in range(1, 7)] == [6, 24, 21, 12, 7, 1]
+    assert [sum(channel == string for _, channel, _, _ in found) for string in range(1, 7)] == [
+        6,
+        24,
+        21,
+        12,
+        7,
+        1,
+    ]
     for string in range(1, 7):
         mine = [note for note in found if note[1] == string]
         theirs = [row for row in rows if int(row["string"]) == string]
@@ -200,7 +231,9 @@ def library_files() -> list[Path]:
 def test_files_that_come_with_libraries_are_read_as_mido_reads_them(path):
     """Real files by many programs: the same messages at the same times."""
     found, expected = read_midi(path), by_mido(path.read_bytes())
-    assert [t_s for t_s, _ in found] == pytest.approx([t_s for t_s, _ in expected], rel=1e-9, abs=1e-9)
+    assert [t_s for t_s, _ in found] == pytest.approx(
+        [t_s for t_s, _ in expected], rel=1e-9, abs=1e-9
+    )
     assert sorted(data for _, data in found) == sorted(data for _, data in expected)
 
 
@@ -209,7 +242,11 @@ def test_the_open_recording_is_read_as_pretty_midi_reads_it():
     if not GUITARSET.is_dir():
         pytest.skip("the shared recording is not beside the project")
     path = GUITARSET / "00_BN1-129-Eb_solo.mid"
-    notes = [note for instrument in pretty_midi.PrettyMIDI(str(path)).instruments for note in instrument.notes]
+    notes = [
+        note
+        for instrument in pretty_midi.PrettyMIDI(str(path)).instruments
+        for note in instrument.notes
+    ]
     theirs = sorted((note.start, note.pitch, note.velocity) for note in notes)
     ours = sorted((t_s, note, velocity) for t_s, _, note, velocity in sounding(read_midi(path)))
     assert [note[1:] for note in ours] == [note[1:] for note in theirs]

@@ -27,7 +27,13 @@ RECORDS = [
     Midi(0.25, b""),
     UseRig(1.0, RIG),
     UseRig(1.0, Rig()),
-    UseRig(1.0, Rig(delay=Delay(per_string_ms=(6.0, 7.0, 9.0, 12.0, 15.0, 20.0)), tuning=(62, 57, 53, 48, 43, 38))),
+    UseRig(
+        1.0,
+        Rig(
+            delay=Delay(per_string_ms=(6.0, 7.0, 9.0, 12.0, 15.0, 20.0)),
+            tuning=(62, 57, 53, 48, 43, 38),
+        ),
+    ),
     UseCells(2.0, ()),
     UseCells(2.0, (CELL, make_cell("one", [(1, 5)]))),
     UseCells(2.0, (CELL.with_variant("picked"),)),
@@ -50,7 +56,13 @@ def test_a_record_comes_back_from_json_as_it_was(record):
 @given(st.binary(max_size=40), st.text(max_size=40), st.booleans(), st.integers(0, 10**9))
 def test_any_content_comes_back(data, text, up, dropped):
     """Whatever a port, a player or a name holds."""
-    for record in (Midi(1.0, data), Mark(1.0, text), Link(1.0, up, text), Gap(1.0, dropped, text), Stop(1.0, text)):
+    for record in (
+        Midi(1.0, data),
+        Mark(1.0, text),
+        Link(1.0, up, text),
+        Gap(1.0, dropped, text),
+        Stop(1.0, text),
+    ):
         assert from_dict(json.loads(json.dumps(to_dict(record))), 1.0) == record
 
 
@@ -81,7 +93,9 @@ def test_an_unknown_type_is_refused(kind):
 
 def test_a_key_of_a_later_program_is_passed_over():
     """A record may gain fields without becoming unreadable here."""
-    assert from_dict({"type": "midi", "data": "903c64", "delta": 0.1}, 1.0) == Midi(1.0, bytes([0x90, 60, 100]))
+    assert from_dict({"type": "midi", "data": "903c64", "delta": 0.1}, 1.0) == Midi(
+        1.0, bytes([0x90, 60, 100])
+    )
 
 
 def test_a_variant_that_the_cell_lacks_is_refused():

@@ -50,9 +50,21 @@ def test_the_review_object_has_the_published_keys():
     told = review_to_dict(make_review(tries(), "six"))
     assert list(told) == KEYS and told["format"] == "livecheck-review/1"
     assert told["cell"] == {"name": "six", "slots": 6}
-    assert list(told["break"]) == ["status", "bpm", "low_bpm", "high_bpm"] and told["break"]["status"] == "found"
+    assert (
+        list(told["break"]) == ["status", "bpm", "low_bpm", "high_bpm"]
+        and told["break"]["status"] == "found"
+    )
     assert list(told["first_to_go"]) == ["slot", "string", "fault", "from_bpm"]
-    assert list(told["changes"][0]) == ["what", "slot", "string", "from_bpm", "low_bpm", "high_bpm", "before", "after"]
+    assert list(told["changes"][0]) == [
+        "what",
+        "slot",
+        "string",
+        "from_bpm",
+        "low_bpm",
+        "high_bpm",
+        "before",
+        "after",
+    ]
     assert list(told["by_tempo"][0]) == ["bpm", "reps", "complete", "clean", "cv_pct"]
     assert sum(rung["reps"] for rung in told["by_tempo"]) == told["reps"] == 312
     assert told == json.loads(json.dumps(told))
@@ -70,7 +82,8 @@ HIGH, LOW = (simple([(bpm, clean, 10) for bpm in range(100, 181, 10)]) for clean
 
 
 def everything():
-    """A month of a cell whose strokes swap, with an awkward range, a slot that goes first and a string that sounds."""
+    """A month of a cell whose strokes swap, with an awkward range, a slot that goes first and a
+    string that sounds."""
     rng = np.random.default_rng(5)
     days = []
     for day in range(8):
@@ -82,7 +95,10 @@ def everything():
         ]
         one = figure(rng, rows, faults, 0.3)
         count = len(one.bpm)
-        in_turn = {"minute": rng.permutation(np.linspace(1, 50, count)), "parity": np.arange(count) % 2 + 1}
+        in_turn = {
+            "minute": rng.permutation(np.linspace(1, 50, count)),
+            "parity": np.arange(count) % 2 + 1,
+        }
         when = {"day": np.full(count, 739_000 + 2 * day), "sitting": np.full(count, day)}
         days.append(replace(one, cv_sum=5 * one.n, cv_n=one.n.astype(float), **in_turn, **when))
     return make_review(together(days), "six", variant="hammered")
@@ -103,7 +119,8 @@ def documented(section):
 def test_every_key_is_documented_and_every_documented_key_is_there():
     """formats.md and what is printed name the same keys, of the review and of the comparison."""
     told = review_to_dict(everything())
-    assert all(told[key] for key in KEYS)  # nothing is missing from this one, so that every key shows
+    # nothing is missing from this one, so that every key shows
+    assert all(told[key] for key in KEYS)
     compared = comparison_to_dict(compare(HIGH, LOW), "a", "b", "words")
     assert compared["clearest"] is not None
     of_compare = documented("livecheck compare --json")

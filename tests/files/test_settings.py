@@ -21,7 +21,9 @@ def loaded(tmp_path: Path, text: str) -> Settings:
 
 def test_the_shipped_settings_are_the_ones_that_hold_without_a_file():
     """Whoever opens the file reads what is in force."""
-    assert load_settings(ROOT / "configs" / "settings.yaml") == Settings() == Settings(1500.0, 900.0)
+    assert (
+        load_settings(ROOT / "configs" / "settings.yaml") == Settings() == Settings(1500.0, 900.0)
+    )
 
 
 def test_minutes_or_never(tmp_path):
@@ -35,9 +37,16 @@ def test_minutes_or_never(tmp_path):
     [
         ("rests: 25\n", ":1: rests: unknown key; did you mean rest?"),
         ("rest: often\n", ":1: rest: 'often' is no number of minutes; write minutes, or never"),
-        ("silence: 5\nrest: 0\n", ":2: rest: rest in minutes 0 is out of range; write a number from 0.1 to 1440"),
+        (
+            "silence: 5\nrest: 0\n",
+            ":2: rest: rest in minutes 0 is out of range; write a number from 0.1 to 1440",
+        ),
         ("silence: .nan\n", ":1: silence: '.nan' is no number of minutes; write minutes, or never"),
-        ("silence: [1]\n", ":1: silence: a list stands where a silence in minutes belongs; write a number from 0.1 to"),
+        (
+            "silence: [1]\n",
+            ":1: silence: a list stands where a silence in minutes belongs; write a number from "
+            "0.1 to",
+        ),
         ("rest:\n", ":1: rest: nothing is written here; give a value or take the key out"),
         ("25\n", ":1: 25 is no mapping of settings; write `rest: 25` or `silence: 15`"),
         ("", "settings.yaml: the file is empty; write something into it, or take it away"),

@@ -39,7 +39,9 @@ def sorted_results(work, items, helpers):
 @pytest.mark.parametrize("count", [0, 1, 3, 9])
 def test_every_item_is_done_once(helpers, count):
     """With one processor and with several."""
-    assert sorted_results(square, list(range(count)), helpers) == [number**2 for number in range(count)]
+    assert sorted_results(square, list(range(count)), helpers) == [
+        number**2 for number in range(count)
+    ]
 
 
 def test_a_helper_that_dies_costs_nothing(monkeypatch):

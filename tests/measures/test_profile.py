@@ -13,7 +13,9 @@ CELL = make_cell("three", [(2, 13), (2, 10), (3, 12, None, 2)])
 
 
 def repetition(*deviations_ms: float | None, bpm: float | None = 100.0) -> Repetition:
-    slots = tuple(SlotResult(number, HIT, None, None, value) for number, value in enumerate(deviations_ms, 1))
+    slots = tuple(
+        SlotResult(number, HIT, None, None, value) for number, value in enumerate(deviations_ms, 1)
+    )
     nothing = Evenness(None, None, None, None)
     return Repetition(1, 1, CELL, 0.0, 1.0, True, 0.0, bpm, None, slots, (), 1.0, True, nothing)
 
@@ -34,15 +36,19 @@ def test_the_interval_of_a_mean_agrees_with_scipy() -> None:
 
 
 def test_a_slot_leans_only_when_its_whole_interval_can_be_noticed() -> None:
-    """8 ms late without scatter can be heard at 100 bpm in sixteenths, 6 ms exactly cannot (sources.md E-01: 6 ms)."""
+    """8 ms late without scatter can be heard at 100 bpm in sixteenths, 6 ms exactly cannot
+    (sources.md E-01: 6 ms)."""
     late, edge, early = slot_profile([repetition(8.0, 6.0, -8.0)] * 6)
     assert (late.lean, edge.lean, early.lean) == ("late", None, "early")
 
 
 def test_above_240_ms_the_noticeable_figure_grows_with_the_interval() -> None:
-    """At 40 bpm a sixteenth lasts 375 ms, 2.5 % of it are 9.375 ms; after the long note 18.75 (sources.md E-01)."""
+    """At 40 bpm a sixteenth lasts 375 ms, 2.5 % of it are 9.375 ms; after the long note 18.75
+    (sources.md E-01)."""
     first, second, third = slot_profile([repetition(8.0, 8.0, 8.0, bpm=40.0)] * 6)
-    assert (first.noticeable_ms, second.noticeable_ms, third.noticeable_ms) == pytest.approx((18.75, 9.375, 9.375))
+    assert (first.noticeable_ms, second.noticeable_ms, third.noticeable_ms) == pytest.approx(
+        (18.75, 9.375, 9.375)
+    )
     assert first.lean is None
 
 

@@ -37,7 +37,9 @@ def test_each_repetition_is_told_by_itself() -> None:
     memory = SoundMemory()
     for rep in range(1, 20):
         assert sound_of(memory, played(rep)) == RepSound()
-    heard = sound_of(memory, played(20, (90, 55, 90, 50), extras=[note(10.0 + 1.5 * 0.125, 3, 60, 85, 0.2)]))
+    heard = sound_of(
+        memory, played(20, (90, 55, 90, 50), extras=[note(10.0 + 1.5 * 0.125, 3, 60, 85, 0.2)])
+    )
     assert [(one.slot, one.told) for one in heard.against_plan] == [(4, HAMMERED)]
     assert heard.touched == {3: STRUCK}
 
@@ -49,20 +51,27 @@ def test_the_first_repetitions_say_nothing_of_strokes() -> None:
 
 
 def test_a_slot_at_its_usual_level_is_not_called_against_the_plan() -> None:
-    """Strings that a converter weighs differently look like two kinds of stroke in few notes; the line keeps quiet."""
+    """Strings that a converter weighs differently look like two kinds of stroke in few notes; the
+    line keeps quiet."""
     uneven = make_cell("uneven", [(2, 13), (2, 10), (5, 12), (5, 10)])
     memory = SoundMemory()
     for rep in range(1, 15):
         velocities = [round(Random(rep).gauss(level, 4)) for level in (100, 60, 95, 100)]
         heard = sound_of(memory, repetition(uneven, rep, start_s=rep * 0.5, velocities=velocities))
         assert heard.against_plan == ()
-    assert memory.attacks is not None and any(memory.attacks.against_plan(rep) for rep in range(1, 15))
+    assert memory.attacks is not None and any(
+        memory.attacks.against_plan(rep) for rep in range(1, 15)
+    )
 
 
 def test_a_slot_that_comes_otherwise_as_a_rule_is_called_once_it_was_heard_often() -> None:
-    """Note 4 is planned picked and comes hammered, also where it is soft for a hammered one; not where it is loud."""
+    """Note 4 is planned picked and comes hammered, also where it is soft for a hammered one; not
+    where it is loud."""
     memory = SoundMemory()
-    told = {rep: sound_of(memory, played(rep, (90, 55, 90, 55))).against_plan for rep in range(1, HABITS_EVERY + 6)}
+    told = {
+        rep: sound_of(memory, played(rep, (90, 55, 90, 55))).against_plan
+        for rep in range(1, HABITS_EVERY + 6)
+    }
     assert not any(told[rep] for rep in range(1, HABITS_EVERY))
     for rep in range(HABITS_EVERY, HABITS_EVERY + 6):
         assert [(one.slot, one.told) for one in told[rep]] == [(4, HAMMERED)]
@@ -90,7 +99,8 @@ def test_memory_stays_bounded() -> None:
 
 
 def test_it_does_not_matter_when_a_repetition_is_asked_for() -> None:
-    """At once, or long after, when notes that were sounding have ended: the same strokes and strings are told."""
+    """At once, or long after, when notes that were sounding have ended: the same strokes and
+    strings are told."""
     take = perform(
         CROSSING,
         Habits(notes_per_s=9.0, reps=45, clipped=0.3, brushed=0.2, ringing=0.2, soft=0.1),
@@ -105,7 +115,11 @@ def test_it_does_not_matter_when_a_repetition_is_asked_for() -> None:
         if isinstance(outcome, RepDone):
             told.append(sound_of(at_once, outcome.repetition))
             later.hear(outcome.repetition)
-    assert len(told) > 40 and any(one.touched for one in told) and any(one.against_plan for one in told)
+    assert (
+        len(told) > 40
+        and any(one.touched for one in told)
+        and any(one.against_plan for one in told)
+    )
     assert list(later.values()) == told
 
 

@@ -1,4 +1,5 @@
-"""Shares, ranks and order against published answers and other libraries (rows S-.. of the sources page)."""
+"""Shares, ranks and order against published answers and other libraries (rows S-.. of the sources
+page)."""
 
 from __future__ import annotations
 
@@ -31,7 +32,9 @@ from livecheck.measures.stats import (
 def test_wilson_gives_the_published_intervals(hits, of, low, high):
     """S-12: Newcombe 1998, table I, and values on which scipy and statsmodels agree."""
     assert wilson(hits, of) == pytest.approx((low, high), abs=5e-5)
-    assert wilson(hits, of) == pytest.approx(proportion_confint(hits, of, method="wilson"), abs=1e-9)
+    assert wilson(hits, of) == pytest.approx(
+        proportion_confint(hits, of, method="wilson"), abs=1e-9
+    )
 
 
 def test_a_share_of_nothing_has_no_interval():
@@ -70,7 +73,8 @@ def test_the_difference_quoted_by_fagerland():
     ],
 )  # fmt: skip
 def test_pooling_adjacent_violators_gives_the_published_fits(y, weights, fit):
-    """S-06 to S-09: Busing 2022; R package monotone; scipy's test file; Robertson, Wright and Dykstra 1988."""
+    """S-06 to S-09: Busing 2022; R package monotone; scipy's test file; Robertson, Wright and
+    Dykstra 1988."""
     assert isotonic(y, weights) == pytest.approx(fit, abs=1e-4)
 
 
@@ -86,7 +90,9 @@ def test_pooling_agrees_with_scipy(pairs):
     of = np.array([n for _, n in pairs], float)
     hits = np.array([min(k, n) for k, n in pairs], float)
     fit = isotonic(hits / of, of, rising=False)
-    assert fit == pytest.approx(scipy.optimize.isotonic_regression(hits / of, weights=of, increasing=False).x, abs=1e-9)
+    assert fit == pytest.approx(
+        scipy.optimize.isotonic_regression(hits / of, weights=of, increasing=False).x, abs=1e-9
+    )
     assert fit @ of == pytest.approx(hits.sum())
     assert isotonic(fit, of, rising=False) == pytest.approx(fit, abs=1e-9)
 
@@ -100,7 +106,8 @@ def test_kendall_of_the_tuna():
 
 
 def test_trend_of_the_robust_line_example():
-    """S-22: Helsel and Hirsch, chapter 10: Mann-Kendall's S, its variance, and the Theil-Sen line."""
+    """S-22: Helsel and Hirsch, chapter 10: Mann-Kendall's S, its variance, and the Theil-Sen
+    line."""
     y = [1, 2, 3, 4, 5, 16, 7]
     found = kendall(range(1, 8), y)
     assert (found.s, round(found.tau, 5), round(found.p, 7)) == (19, 0.90476, 0.0027778)
@@ -111,7 +118,8 @@ def test_trend_of_the_robust_line_example():
 
 @pytest.mark.parametrize("seed", range(6))
 def test_ranks_agree_with_scipy(seed):
-    """Kendall's tau and p, and the Theil-Sen slope with its interval, as scipy computes them; with ties and without."""
+    """Kendall's tau and p, and the Theil-Sen slope with its interval, as scipy computes them; with
+    ties and without."""
     rng = np.random.default_rng(seed)
     x, y = np.arange(25.0), rng.normal(size=25)
     other = scipy.stats.kendalltau(x, y, method="exact")
@@ -119,14 +127,18 @@ def test_ranks_agree_with_scipy(seed):
     line, theirs = theil_sen(x, y), scipy.stats.theilslopes(y, x)
     assert (line.slope, line.middle) == pytest.approx((theirs.slope, theirs.intercept))
     slopes = np.sort([(y[j] - y[i]) / (j - i) for i in range(25) for j in range(i + 1, 25)])
-    near = [np.searchsorted(slopes, end) for end in (line.low, theirs.low_slope, line.high, theirs.high_slope)]
+    near = [
+        np.searchsorted(slopes, end)
+        for end in (line.low, theirs.low_slope, line.high, theirs.high_slope)
+    ]
     assert abs(near[0] - near[1]) <= 1 and abs(near[2] - near[3]) <= 1
     tied = np.round(y)
     assert kendall(x, tied).tau == pytest.approx(scipy.stats.kendalltau(x, tied).statistic)
 
 
 def test_too_little_has_no_trend():
-    """Fewer than three values have no order to speak of, fewer than four no interval, equal ones neither."""
+    """Fewer than three values have no order to speak of, fewer than four no interval, equal ones
+    neither."""
     assert kendall([1, 2], [1, 2]) is None
     assert kendall([1, 2, 3], [5, 5, 5]) is None
     assert theil_sen([1, 2, 3], [1, 2, 3]) is None

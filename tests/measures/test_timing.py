@@ -1,4 +1,5 @@
-"""Tempo, deviation and evenness, against published and computed values (rows E-.. and C-.. of the check values)."""
+"""Tempo, deviation and evenness, against published and computed values (rows E-.. and C-.. of the
+check values)."""
 
 from __future__ import annotations
 
@@ -67,7 +68,9 @@ def test_npvi_of_published_rhythms(rhythm: str, expected: float) -> None:
 
 def test_npvi_agrees_with_a_reference_library() -> None:
     """amads computes the same for random durations."""
-    amads = pytest.importorskip("amads.time.variability", reason="the reference library amads is not installed")
+    amads = pytest.importorskip(
+        "amads.time.variability", reason="the reference library amads is not installed"
+    )
     rng = random.Random(8)
     for _ in range(50):
         rhythm = [rng.uniform(0.05, 0.4) for _ in range(rng.randint(2, 12))]
@@ -95,7 +98,8 @@ def test_cv_uses_the_sample_deviation() -> None:
 
 
 @pytest.mark.parametrize(
-    ("bpm", "expected_ms"), [(60, 6.25), (80, 6.0), (100, 6.0), (120, 6.0), (160, 6.0), (200, 6.0), (62.5, 6.0)]
+    ("bpm", "expected_ms"),
+    [(60, 6.25), (80, 6.0), (100, 6.0), (120, 6.0), (160, 6.0), (200, 6.0), (62.5, 6.0)],
 )
 def test_just_noticeable_in_sixteenths(bpm: float, expected_ms: float) -> None:
     """Friberg & Sundberg 1995 (E-01, E-02): 6 ms below 240 ms, 2.5 % above; both meet at 240 ms."""
@@ -115,7 +119,8 @@ def test_the_tempo_line_is_least_squares() -> None:
 
 
 def test_a_perfect_figure_through_a_slow_converter_is_perfect() -> None:
-    """Two periods of delay for each pitch, the rig takes them off again: no deviation (C-06, T-05)."""
+    """Two periods of delay for each pitch, the rig takes them off again: no deviation (C-06,
+    T-05)."""
     rig = Rig(delay=Delay(fixed_ms=3.0, periods=2.0))
     reps = played([1.0 + 0.15 * n for n in range(24)], rig)
     assert [rep.clean for rep in reps] == [True] * 4
@@ -128,16 +133,20 @@ def test_a_perfect_figure_through_a_slow_converter_is_perfect() -> None:
 
 
 def test_without_the_delays_the_same_figure_seems_to_gallop() -> None:
-    """What C-06 warns of: strings 2 and 5, two periods apart, differ by more than is just noticed."""
+    """What C-06 warns of: strings 2 and 5, two periods apart, differ by more than is just
+    noticed."""
     low, high = 2 * period_s(57), 2 * period_s(72)
     rig = Rig(delay=Delay(periods=2.0))
-    arrived = [1.0 + 0.15 * n + rig.delay.seconds(s.string, s.pitch) for n, s in enumerate(CELL.slots * 3)]
+    arrived = [
+        1.0 + 0.15 * n + rig.delay.seconds(s.string, s.pitch) for n, s in enumerate(CELL.slots * 3)
+    ]
     rep = played(arrived)[1]
     assert rep.evenness.worst_ms > 0.3 * 1000 * (low - high)
 
 
 def test_a_two_stroke_limp() -> None:
-    """Intervals T + 5 and T − 5 ms in turn at T = 125: nPVI 8, CV 4 % with n (E-12); with n − 1 a little more."""
+    """Intervals T + 5 and T − 5 ms in turn at T = 125: nPVI 8, CV 4 % with n (E-12); with n − 1 a
+    little more."""
     onsets, at = [], 1.0
     for n in range(48):
         onsets.append(at)
@@ -167,9 +176,12 @@ def test_unequal_lengths_are_divided_out() -> None:
 
 
 def test_independent_errors_have_the_known_spread() -> None:
-    """Each onset = grid + normal error of 5 ms at T = 125 ms: CV 141.4 σ/T = 5.66 %, nPVI 195.4 σ/T = 7.82 (E-12)."""
+    """Each onset = grid + normal error of 5 ms at T = 125 ms: CV 141.4 σ/T = 5.66 %, nPVI 195.4 σ/T
+    = 7.82 (E-12)."""
     rng = random.Random(6)
-    cell = make_cell("sixteen", [(string, fret) for string in (1, 2, 3, 4) for fret in (5, 6, 7, 8)])
+    cell = make_cell(
+        "sixteen", [(string, fret) for string in (1, 2, 3, 4) for fret in (5, 6, 7, 8)]
+    )
     onsets = [1.0 + 0.125 * n + rng.gauss(0, 0.005) for n in range(16 * 400)]
     reps = played(onsets, cell=cell)
     assert np.mean([rep.evenness.cv_pct for rep in reps]) == pytest.approx(5.66, rel=0.03)

@@ -7,14 +7,22 @@ from random import Random
 import pytest
 
 from livecheck.core.cell import alternate, make_cell
-from livecheck.player.cells import LAST_FRET, is_its_own_rotation, random_cell, same_pitch_places, unlike
+from livecheck.player.cells import (
+    LAST_FRET,
+    is_its_own_rotation,
+    random_cell,
+    same_pitch_places,
+    unlike,
+)
 
 CELLS = [random_cell(Random(seed), legato=(seed % 4) / 4) for seed in range(400)]
 
 
 def test_the_same_seed_gives_the_same_cell():
     """A drawn cell depends on its seed alone."""
-    assert all(random_cell(Random(seed), legato=(seed % 4) / 4) == CELLS[seed] for seed in range(50))
+    assert all(
+        random_cell(Random(seed), legato=(seed % 4) / 4) == CELLS[seed] for seed in range(50)
+    )
 
 
 def test_slots_lie_on_the_neck_and_on_the_grid():
@@ -40,7 +48,13 @@ def test_legato_follows_a_slot_on_the_same_string_in_the_right_direction():
             seen.add(slot.stroke)
             assert before.string == slot.string
             way = slot.fret - before.fret
-            assert way > 0 if slot.stroke in ("hammer", "tap") else way < 0 if slot.stroke == "pull" else way != 0
+            assert (
+                way > 0
+                if slot.stroke in ("hammer", "tap")
+                else way < 0
+                if slot.stroke == "pull"
+                else way != 0
+            )
         assert cell.slots[0].picked
     assert seen == {"hammer", "pull", "slide", "tap"}
 
@@ -80,11 +94,18 @@ def test_no_drawn_cell_is_its_own_rotation():
 
 def test_the_same_pitch_lies_five_frets_up_except_between_strings_two_and_three():
     """Note 64 is at 1/0, 2/5, 3/9, 4/14, 5/19 and 6/24 (sources.md T-08)."""
-    assert same_pitch_places((64, 59, 55, 50, 45, 40), 1, 0, 24) == [(2, 5), (3, 9), (4, 14), (5, 19), (6, 24)]
+    assert same_pitch_places((64, 59, 55, 50, 45, 40), 1, 0, 24) == [
+        (2, 5),
+        (3, 9),
+        (4, 14),
+        (5, 19),
+        (6, 24),
+    ]
 
 
 def test_strokes_come_round_at_once_or_after_two_repetitions():
-    """An even number of picked notes gives each slot its stroke again, an odd one only every second time (L-01)."""
+    """An even number of picked notes gives each slot its stroke again, an odd one only every second
+    time (L-01)."""
     even, odd = [None, None, "hammer", None, None], [None, None, "hammer", None]
     assert alternate(even * 2)[:5] == alternate(even * 2)[5:]
     twice = alternate(odd * 3)

@@ -11,7 +11,11 @@ from livecheck.daemon.frames import Alive, Decoder, End, Message, Sender, Up
 from livecheck.player.demo import feed_command
 from livecheck.player.feed import main, play_into
 
-RECORDS = [Midi(0.5, b"\x90\x40\x50"), Midi(2.75, b"\x80\x40\x00"), Midi(2.75, b"\xf0" + b"\x01" * 900 + b"\xf7")]
+RECORDS = [
+    Midi(0.5, b"\x90\x40\x50"),
+    Midi(2.75, b"\x80\x40\x00"),
+    Midi(2.75, b"\xf0" + b"\x01" * 900 + b"\xf7"),
+]
 
 
 class Clock:

@@ -42,18 +42,24 @@ def test_the_same_seed_gives_the_same_take(mix):
 
 @pytest.mark.parametrize("mix", MIXES)
 def test_every_sounded_note_is_labelled_once(mix):
-    """Each note-on of a string has one entry, each bend-alone note one more; no two share a slot of the truth."""
+    """Each note-on of a string has one entry, each bend-alone note one more; no two share a slot of
+    the truth."""
     for seed in SEEDS:
         take = make_take(seed, mix)
         told = [note.record for note in take.truth.notes if note.by == "note"]
         assert told == note_ons(take)
-        places = [(note.label.rep, note.label.slot) for note in take.truth.notes if note.label.slot is not None]
+        places = [
+            (note.label.rep, note.label.slot)
+            for note in take.truth.notes
+            if note.label.slot is not None
+        ]
         assert len(places) == len(set(places))
 
 
 @pytest.mark.parametrize("mix", MIXES)
 def test_repetitions_list_their_slots(mix):
-    """Complete: all slots. Broken off: up to the last that sounded. Each slot listed was heard or is missed."""
+    """Complete: all slots. Broken off: up to the last that sounded. Each slot listed was heard or
+    is missed."""
     for seed in SEEDS:
         take = make_take(seed, mix)
         reps = take.truth.reps
@@ -85,7 +91,8 @@ def test_nothing_under_the_gate_is_a_slot():
 
 
 def test_corrected_onsets_of_a_jitterless_rig_are_those_played():
-    """Taking the rig's delay off an arrival gives back the stroke, but for the bytes' time on the cable (C-06)."""
+    """Taking the rig's delay off an arrival gives back the stroke, but for the bytes' time on the
+    cable (C-06)."""
     take = perform(SIX, Habits(reps=30), DRY, Random(1))
     for note in take.truth.notes:
         late_s = note.onset_s - take.rig.delay.seconds(note.string, note.pitch) - note.played_s
@@ -93,8 +100,11 @@ def test_corrected_onsets_of_a_jitterless_rig_are_those_played():
 
 
 def test_breaking_off_lists_the_slots_up_to_the_last_and_the_next_one_is_complete():
-    """A restart from slot 1 at another time than due: the one before is broken off, nothing of it is missed."""
-    take = perform(SIX, Habits(reps=60, break_off=0.4, break_pause=0.5, break_earlier=0.0), DRY, Random(2))
+    """A restart from slot 1 at another time than due: the one before is broken off, nothing of it
+    is missed."""
+    take = perform(
+        SIX, Habits(reps=60, break_off=0.4, break_pause=0.5, break_earlier=0.0), DRY, Random(2)
+    )
     broken = [rep for rep in take.truth.reps[:-1] if not rep.complete]
     assert len(broken) > 10
     for rep in broken:
@@ -116,7 +126,8 @@ def test_a_restart_from_an_earlier_slot_misses_the_slots_before_it():
 
 
 def test_a_stumble_is_one_complete_repetition_with_its_pause():
-    """The player stopped and went on with the next slot: nothing missed, 0.3 to 2 s beyond the step."""
+    """The player stopped and went on with the next slot: nothing missed, 0.3 to 2 s beyond the
+    step."""
     take = perform(SIX, Habits(reps=60, stumble=0.4), DRY, Random(3))
     stumbled = [rep for rep in take.truth.reps if rep.pause_s]
     assert len(stumbled) > 10
@@ -125,13 +136,17 @@ def test_a_stumble_is_one_complete_repetition_with_its_pause():
 
 def test_noodling_lies_outside():
     """Unrelated notes before the first repetition and long after the last belong to none."""
-    take = perform(SIX, Habits(reps=5, noodle_before=12, noodle_after=12, noodle_own=0.0), DRY, Random(4))
+    take = perform(
+        SIX, Habits(reps=5, noodle_before=12, noodle_after=12, noodle_own=0.0), DRY, Random(4)
+    )
     first = take.truth.reps[0].start_s
     before = [note for note in take.truth.notes if note.onset_s < first]
     assert len(before) > 5
     assert all(note.label.rep is None and note.label.slot is None for note in before)
     beat_s = take.truth.reps[-1].step_s * SIX.grid
-    late = [note for note in take.truth.notes if note.onset_s > take.truth.reps[-1].end_s + 1.5 * beat_s]
+    late = [
+        note for note in take.truth.notes if note.onset_s > take.truth.reps[-1].end_s + 1.5 * beat_s
+    ]
     assert late
     assert all(note.label.rep is None for note in late)
 
@@ -141,19 +156,28 @@ def test_clean_means_complete_all_hit_no_noise_no_stray():
     for seed in range(12):
         take = make_take(seed, "fast")
         for rep in take.truth.reps:
-            extras = [n.label.verdict for n in take.truth.notes if n.label.rep == rep.rep and n.label.slot is None]
+            extras = [
+                n.label.verdict
+                for n in take.truth.notes
+                if n.label.rep == rep.rep and n.label.slot is None
+            ]
             own = rep.complete and set(rep.verdicts) == {"hit"} and not set(extras) - {"artefact"}
             assert rep.clean == own
 
 
 def test_a_higher_gate_turns_soft_notes_into_artefacts():
-    """The rig decides what can be a slot: the same performance loses its soft notes behind a higher gate."""
+    """The rig decides what can be a slot: the same performance loses its soft notes behind a higher
+    gate."""
     habits = Habits(reps=40, soft=0.3)
     performance = play(SIX, habits, Random(5), Gate(5, 25.0))
 
     def verdicts(gate):
         take = take_of(SIX, rig_for(SIX, DRY, gate), habits, DRY, performance, Random(6))
-        softest = min(take.records[note.record].data[2] for note in take.truth.notes if note.label.slot is not None)
+        softest = min(
+            take.records[note.record].data[2]
+            for note in take.truth.notes
+            if note.label.slot is not None
+        )
         return Counter(note.label.verdict for note in take.truth.notes), softest
 
     low, softest_low = verdicts(Gate(5, 25.0))
@@ -164,7 +188,8 @@ def test_a_higher_gate_turns_soft_notes_into_artefacts():
 
 
 def test_a_written_take_reads_back(tmp_path):
-    """The file holds the same notes to the millisecond; cell and rig load equal; the truth counts the same notes."""
+    """The file holds the same notes to the millisecond; cell and rig load equal; the truth counts
+    the same notes."""
     take = make_take(1, "everything")
     write_take(take, tmp_path / "take")
     records = read_midi(tmp_path / "take" / "take.mid")
@@ -180,7 +205,8 @@ def test_a_written_take_reads_back(tmp_path):
 
 @pytest.mark.parametrize("seconds", [5.0, 20.0, 60.0])
 def test_the_demo_lasts_about_as_long_as_asked(seconds):
-    """A scenario of its own length, through one rig, climbing from below the cell's tempo to above it."""
+    """A scenario of its own length, through one rig, climbing from below the cell's tempo to above
+    it."""
     take = demo_take(seconds=seconds)
     assert (take.cell, take.rig) == (CELL, demo_rig(CELL))
     assert 0.4 * seconds < take.records[-1].t_s < 1.15 * seconds

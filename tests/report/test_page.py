@@ -47,7 +47,8 @@ def test_a_plain_terminal_gets_plain_signs(review):
 
 
 def test_the_noticeable_line_follows_the_interval():
-    """6 ms at eight notes a second (125 ms, L-07) is 4.8 % of the interval, times root two for its two ends."""
+    """6 ms at eight notes a second (125 ms, L-07) is 4.8 % of the interval, times root two for its
+    two ends."""
     assert noticeable_cv_pct(120, 4) == pytest.approx(4.8 * 2**0.5, abs=1e-9)
 
 
@@ -101,27 +102,38 @@ def test_every_picture_says_in_words_what_it_shows(review):
 
 
 def test_on_paper_it_is_black_on_white_and_whole(review):
-    """Print rules come last, so that they win: light colours, no picture cut, nothing to be unfolded."""
+    """Print rules come last, so that they win: light colours, no picture cut, nothing to be
+    unfolded."""
     style = page(review, "six").partition("<style>")[2].partition("</style>")[0]
     dark, last = style.index("prefers-color-scheme:dark"), style.rindex("@media")
     printed = style[style.index("@media print") :]
     assert style[last:].startswith("@media print") and style.index("@media print") > dark
-    for rule in ("--paper:#fff", "break-inside:avoid", "details{display:none}", "print-color-adjust:exact"):
+    for rule in (
+        "--paper:#fff",
+        "break-inside:avoid",
+        "details{display:none}",
+        "print-color-adjust:exact",
+    ):
         assert rule in printed
 
 
 def test_colours_are_told_apart_from_the_paper(review):
-    """Text and signs have a contrast of at least 4.5 to their ground, in light and in dark (the formula of WCAG)."""
+    """Text and signs have a contrast of at least 4.5 to their ground, in light and in dark (the
+    formula of WCAG)."""
 
     def light(colour):
         digits = colour.lstrip("#")
         whole = "".join(2 * digit for digit in digits) if len(digits) == 3 else digits
         parts = [int(whole[i : i + 2], 16) / 255 for i in (0, 2, 4)]
-        linear = [part / 12.92 if part <= 0.04045 else ((part + 0.055) / 1.055) ** 2.4 for part in parts]
+        linear = [
+            part / 12.92 if part <= 0.04045 else ((part + 0.055) / 1.055) ** 2.4 for part in parts
+        ]
         return 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]
 
     style = page(review, "six").partition("<style>")[2]
-    schemes = [dict(re.findall(r"--(\w+):(#[0-9a-f]+)", part)) for part in style.split("@media")[:3]]
+    schemes = [
+        dict(re.findall(r"--(\w+):(#[0-9a-f]+)", part)) for part in style.split("@media")[:3]
+    ]
     for scheme in schemes:
         paper = light(scheme["paper"])
         for name in ("ink", "soft", "blue", "orange"):
@@ -130,7 +142,8 @@ def test_colours_are_told_apart_from_the_paper(review):
 
 
 def test_a_page_of_very_many_takes_stays_small(review):
-    """Three thousand takes are listed one by one in a page of some megabytes at most; more are not listed."""
+    """Three thousand takes are listed one by one in a page of some megabytes at most; more are not
+    listed."""
     parts = (*review.parts,) * (3000 // len(review.parts))
     assert len(page(replace(review, parts=parts), "six").encode()) < 2_000_000
     assert "Takes are listed one by one only where" in page(replace(review, parts=()), "six")
@@ -155,13 +168,20 @@ def test_a_share_of_few_is_shown_by_its_counts(review):
 
 
 def test_few_repetitions_are_pale_however_large_their_share(review):
-    """Seven of seven missed is no darker than a third of the scale, and outlined; a hundred may be the darkest."""
-    slow = replace(review.by_tempo[0], missed=(1.0, *review.by_tempo[0].missed[1:]), noise=(None,) * 6)
+    """Seven of seven missed is no darker than a third of the scale, and outlined; a hundred may be
+    the darkest."""
+    slow = replace(
+        review.by_tempo[0], missed=(1.0, *review.by_tempo[0].missed[1:]), noise=(None,) * 6
+    )
 
     def first_cell(reps):
         text = page(replace(review, by_tempo=(replace(slow, reps=reps, clean=0),)), "six")
         cell = text.partition("<title>note 1 at")[2].partition("</g>")[0]
-        return float(re.search(r'class="hot" opacity="([\d.]+)"', cell)[1]), 'class="few"' in cell, "Dashed" in text
+        return (
+            float(re.search(r'class="hot" opacity="([\d.]+)"', cell)[1]),
+            'class="few"' in cell,
+            "Dashed" in text,
+        )
 
     assert first_cell(7) == (0.3, True, True)
     assert first_cell(100) == (1.0, False, False)
@@ -169,7 +189,9 @@ def test_few_repetitions_are_pale_however_large_their_share(review):
 
 def test_players_read_of_notes_everywhere(review):
     """One word for a place in the cell, as on the screen while playing: a note, by its number."""
-    shown = "\n".join([*review_lines(review), re.sub(r"<style>.*</style>", "", page(review, "six"))])
+    shown = "\n".join(
+        [*review_lines(review), re.sub(r"<style>.*</style>", "", page(review, "six"))]
+    )
     assert "slot" not in shown.lower() and "note 5" in shown.lower()
 
 

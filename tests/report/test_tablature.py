@@ -37,11 +37,12 @@ def facts(cell: Cell) -> str:
     return "\n".join(tab_lines(cell, width=200))
 
 
-# -------------------------------------------------------------------------------------------------------- the picture
+# -------------------------------------------------------------------------------------- the picture
 
 
 def test_a_cell_is_drawn_as_it_is_played():
-    """Every row at once: beats, slot numbers, six strings, held note, rest, quiet string, strokes, facts, legend."""
+    """Every row at once: beats, slot numbers, six strings, held note, rest, quiet string, strokes,
+    facts, legend."""
     cell = make_cell(
         "long and short",
         [(2, 13, "down"), (2, 10, "pull"), (3, 12, None, 2), 1, (5, 7)],
@@ -109,7 +110,9 @@ def test_the_picture_can_keep_to_ascii():
 
 def test_a_variant_in_force_is_named_and_drawn():
     """Its strokes stand in the stroke row, its name beside the cell's."""
-    cell = make_cell("x", [(1, 5), (1, 8)], variants={"slurred": {2: "hammer"}}).with_variant("slurred")
+    cell = make_cell("x", [(1, 5), (1, 8)], variants={"slurred": {2: "hammer"}}).with_variant(
+        "slurred"
+    )
     lines = tab_lines(cell)
     assert lines[0] == "x, variant slurred" and "stroke    ⊓   h" in lines
 
@@ -117,7 +120,8 @@ def test_a_variant_in_force_is_named_and_drawn():
 @pytest.mark.parametrize("path", CELLS, ids=lambda path: path.stem)
 @pytest.mark.parametrize("width", [60, 80, 140])
 def test_every_shipped_cell_fits(path, width):
-    """No line is wider than asked, every string has a row, and each slot's fret stands under its number."""
+    """No line is wider than asked, every string has a row, and each slot's fret stands under its
+    number."""
     cell = load_cell(path)
     for variant in (None, *cell.variants):
         lines = tab_lines(cell.with_variant(variant), width)
@@ -142,7 +146,12 @@ def assert_frets_stand_under_their_numbers(cell: Cell, lines: list[str]) -> None
 @settings(max_examples=100, deadline=None)
 @given(
     st.lists(
-        st.tuples(st.integers(1, 6), st.integers(0, 36), st.sampled_from((None, *STROKES)), st.integers(1, 7))
+        st.tuples(
+            st.integers(1, 6),
+            st.integers(0, 36),
+            st.sampled_from((None, *STROKES)),
+            st.integers(1, 7),
+        )
         | st.integers(1, 5),
         min_size=1,
         max_size=40,
@@ -158,19 +167,30 @@ def test_any_cell_can_be_read_back_from_its_picture(places, grid, width):
     assert_frets_stand_under_their_numbers(cell, lines)
 
 
-# ---------------------------------------------------------------------------------------------------------- the facts
+# ---------------------------------------------------------------------------------------- the facts
 
 
 @pytest.mark.parametrize(
     ("steps", "grid", "reps", "beats"),
-    [(5, 4, 4, 5), (6, 4, 2, 3), (7, 4, 4, 7), (8, 4, 1, 2), (9, 4, 4, 9), (10, 4, 2, 5), (5, 3, 3, 5), (8, 3, 3, 8)],
+    [
+        (5, 4, 4, 5),
+        (6, 4, 2, 3),
+        (7, 4, 4, 7),
+        (8, 4, 1, 2),
+        (9, 4, 4, 9),
+        (10, 4, 2, 5),
+        (5, 3, 3, 5),
+        (8, 3, 3, 8),
+    ],
 )
 def test_a_figure_meets_the_beat_again(steps, grid, reps, beats):
     """sources.md L-04 (derived): after g / gcd(s, g) repetitions, s / gcd(s, g) beats."""
     cell = run(steps, grid)
     assert reps_to_beat(cell) == reps
     told = f"comes back to the beat after {reps} repetitions ({beats} beats)"
-    assert told in facts(cell) or f"comes back to the beat every repetition ({beats} beats)" in facts(cell)
+    assert told in facts(
+        cell
+    ) or f"comes back to the beat every repetition ({beats} beats)" in facts(cell)
 
 
 @settings(max_examples=60, deadline=None)
@@ -184,7 +204,8 @@ def test_the_beat_comes_back_and_not_before(steps, grid):
 
 
 def test_an_odd_number_of_strokes_turns_round():
-    """sources.md L-01 (derived): odd swaps each repetition, even does not, slurred notes do not count."""
+    """sources.md L-01 (derived): odd swaps each repetition, even does not, slurred notes do not
+    count."""
     assert [turns_round(run(count)) for count in (1, 2, 5, 8)] == [True, False, True, False]
     assert "5 picked strokes, odd: the picking turns round each repetition" in facts(run(5))
     assert "8 picked strokes, even: every repetition begins with the same stroke" in facts(run(8))
@@ -202,16 +223,27 @@ def test_odd_strokes_swap_when_alternation_simply_goes_on():
 
 
 def test_a_written_stroke_keeps_its_direction():
-    """Written strokes begin each repetition as written, so nothing turns; a variant's strokes are written too."""
+    """Written strokes begin each repetition as written, so nothing turns; a variant's strokes are
+    written too."""
     written = make_cell("x", [(1, 5, "up"), (1, 7), (1, 8)], variants={"a": {1: "hammer"}})
     assert not turns_round(written)
-    assert "odd: strict picking would turn round each repetition; as written it begins up again" in facts(written)
-    free = make_cell("x", [(1, 5), (1, 7), (1, 8)], variants={"a": {1: "up"}, "b": {1: "hammer", 2: "hammer"}})
-    assert turns_round(free) and not turns_round(free.with_variant("a")) and turns_round(free.with_variant("b"))
+    assert (
+        "odd: strict picking would turn round each repetition; as written it begins up again"
+        in facts(written)
+    )
+    free = make_cell(
+        "x", [(1, 5), (1, 7), (1, 8)], variants={"a": {1: "up"}, "b": {1: "hammer", 2: "hammer"}}
+    )
+    assert (
+        turns_round(free)
+        and not turns_round(free.with_variant("a"))
+        and turns_round(free.with_variant("b"))
+    )
 
 
 def test_stroke_and_beat_agree_after_both_came_round():
-    """sources.md L-05 (derived): five strokes on five steps, after 4 repetitions at four a beat, after 6 at three."""
+    """sources.md L-05 (derived): five strokes on five steps, after 4 repetitions at four a beat,
+    after 6 at three."""
     assert reps_to_beat_and_stroke(run(5, 4)) == 4
     assert reps_to_beat_and_stroke(run(5, 3)) == 6
     assert reps_to_beat_and_stroke(run(7, 7)) == 2
@@ -220,12 +252,17 @@ def test_stroke_and_beat_agree_after_both_came_round():
 
 def test_strokes_out_of_turn_are_told():
     """Two strokes alike in a row are no strict alternation, so odd or even says nothing."""
-    assert "3 picked strokes, not in strict turn" in facts(strokes((2, "down"), (1, "down"), (1, "up")))
+    assert "3 picked strokes, not in strict turn" in facts(
+        strokes((2, "down"), (1, "down"), (1, "up"))
+    )
 
 
-@pytest.mark.parametrize(("lower", "higher", "outside"), [("down", "up", True), ("up", "down", False)])
+@pytest.mark.parametrize(
+    ("lower", "higher", "outside"), [("down", "up", True), ("up", "down", False)]
+)
 def test_outside_and_inside(lower, higher, outside):
-    """sources.md section 7 (common practice): down on the lower string, up on the higher goes round the outside.
+    """sources.md section 7 (common practice): down on the lower string, up on the higher goes round
+    the outside.
 
     Both ways of the pair are of the same kind, so going there and back counts two.
     """
@@ -234,7 +271,8 @@ def test_outside_and_inside(lower, higher, outside):
 
 
 def test_skips_and_repeated_strokes_are_counted():
-    """A skip passes over a string or more; a sweep keeps its stroke; the way back to the first slot counts."""
+    """A skip passes over a string or more; a sweep keeps its stroke; the way back to the first slot
+    counts."""
     assert crossings(strokes((5, "down"), (3, "down"), (2, "down"))) == Crossings(3, 2, 0, 0, 3)
     assert crossings(strokes((1, "down"), (1, "up"))) == Crossings(0, 0, 0, 0, 0)
     assert "3 string crossings, 2 of them skipping a string or more" in facts(
@@ -244,20 +282,25 @@ def test_skips_and_repeated_strokes_are_counted():
 
 
 def test_slurred_notes_leave_the_pick_where_it_was():
-    """A hammer from nowhere changes strings without the pick; the pick's own way is from picked note to picked note."""
+    """A hammer from nowhere changes strings without the pick; the pick's own way is from picked
+    note to picked note."""
     cell = strokes((3, "down"), (2, "hammer"), (1, "up"))
     assert crossings(cell) == Crossings(changes=3, skips=1, outside=2, inside=0, same=0)
     assert crossings(strokes((3, "tap"), (2, "tap"))) == Crossings(2, 0, 0, 0, 0)
 
 
 def test_in_an_odd_figure_outside_and_inside_change_places():
-    """sources.md L-06 (derived), by brute force: the crossings of both repetitions written out one after the other."""
+    """sources.md L-06 (derived), by brute force: the crossings of both repetitions written out one
+    after the other."""
     places = [(1, 8), (1, 5), (2, 8), (2, 6), (3, 5)]
     once, both = make_cell("odd", places), make_cell("odd twice", places * 2)
     turned = make_cell("other", places, variants={"up": {1: "up"}}).with_variant("up")
     first, whole = crossings(once), crossings(both)
     assert turns_round(once) and (whole.outside, whole.inside) == (whole.inside, whole.outside)
-    assert (first.outside + first.inside, first.outside + first.inside) == (whole.outside, whole.inside)
+    assert (first.outside + first.inside, first.outside + first.inside) == (
+        whole.outside,
+        whole.inside,
+    )
     second = [(slot.string, slot.stroke) for slot in both.slots[5:]]
     assert second == [(slot.string, slot.stroke) for slot in turned.slots]
     assert "outside and inside change places each repetition" in facts(once)
@@ -272,5 +315,11 @@ def test_every_change_is_of_one_kind(places):
     ways = sum(a != b for a, b in zip(picked, picked[1:] + picked[:1], strict=True))
     assert found.outside + found.inside + found.same == ways
     other = {"down": "up", "up": "down"}
-    swapped = crossings(strokes(*((string, other.get(stroke, stroke)) for string, stroke in places)))
-    assert (swapped.outside, swapped.inside, swapped.same) == (found.inside, found.outside, found.same)
+    swapped = crossings(
+        strokes(*((string, other.get(stroke, stroke)) for string, stroke in places))
+    )
+    assert (swapped.outside, swapped.inside, swapped.same) == (
+        found.inside,
+        found.outside,
+        found.same,
+    )

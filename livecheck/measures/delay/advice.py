@@ -1,7 +1,7 @@
 """Whether ordinary practice gives reason to change what a rig takes off for the conversion delay.
 
-The one place to ask: what is suggested, how sure it is, by how much it differs from the rig, and whether the practice
-was enough to say so. Nothing is ever applied.
+The one place to ask: what is suggested, how sure it is, by how much it differs from the rig, and
+whether the practice was enough to say so. Nothing is ever applied.
 """
 
 from __future__ import annotations
@@ -15,7 +15,8 @@ from .check import Off, noticeable, off_by
 from .estimate import DelayEstimate, from_practice
 
 ENOUGH_MS = 3.0
-"""Half of the widest string's 95 % interval with which something can be said: half of what can be heard (E-01)."""
+"""Half of the widest string's 95 % interval with which something can be said: half of what can be
+heard (E-01)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,5 +48,10 @@ def advise_delay(reps: Sequence[Repetition], rig: Rig) -> DelayAdvice:
     if why is None and widest_ms is None:
         why = "a single string was practised"
     elif why is None and widest_ms is not None and widest_ms > ENOUGH_MS:
-        why = f"the strings are known to {widest_ms:.0f} ms only: more cells, strings and frets would tell more"
-    return DelayAdvice(estimate, estimate.suggestion(rig), off, noticeable(estimate, rig), why is None, why)
+        why = (
+            f"the strings are known to {widest_ms:.0f} ms only: more cells, strings and frets "
+            "would tell more"
+        )
+    return DelayAdvice(
+        estimate, estimate.suggestion(rig), off, noticeable(estimate, rig), why is None, why
+    )

@@ -1,4 +1,5 @@
-"""What an estimated conversion delay says of a rig: by how much the rig takes off too little or too much, by string."""
+"""What an estimated conversion delay says of a rig: by how much the rig takes off too little or too
+much, by string."""
 
 from __future__ import annotations
 
@@ -9,7 +10,8 @@ from ...core.rig import Rig
 from .estimate import DelayEstimate, Interval
 
 NOTICE_MS = 2.0
-"""A string off by more than this, its whole 95 % interval, is worth a word: a third of what can be heard (E-01)."""
+"""A string off by more than this, its whole 95 % interval, is worth a word: a third of what can be
+heard (E-01)."""
 
 
 class Off(NamedTuple):
@@ -20,8 +22,11 @@ class Off(NamedTuple):
 
 
 def off_by(estimate: DelayEstimate, rig: Rig) -> list[Off]:
-    """Each string that is known. Plus: its notes come later than the rig says, so they are judged too late."""
-    taken_ms = {one.string: 1000.0 * rig.delay.seconds(one.string, one.pitch) for one in estimate.strings}
+    """Each string that is known. Plus: its notes come later than the rig says, so they are judged
+    too late."""
+    taken_ms = {
+        one.string: 1000.0 * rig.delay.seconds(one.string, one.pitch) for one in estimate.strings
+    }
     mean_ms = sum(taken_ms.values()) / max(len(taken_ms), 1)
     found = []
     for one in estimate.strings:
@@ -52,4 +57,9 @@ def _by_periods(estimate: DelayEstimate, rig: Rig) -> list[Off]:
     periods_ms = {one.string: 1000.0 * period_s(one.pitch) for one in estimate.strings}
     lowest = max(periods_ms, key=lambda string: periods_ms[string])
     reach_ms = periods_ms[lowest] - sum(periods_ms.values()) / len(periods_ms)
-    return [Off(lowest, Interval(*((value - rig.delay.periods) * reach_ms for value in estimate.periods)))]
+    return [
+        Off(
+            lowest,
+            Interval(*((value - rig.delay.periods) * reach_ms for value in estimate.periods)),
+        )
+    ]

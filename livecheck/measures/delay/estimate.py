@@ -1,12 +1,15 @@
-"""Conversion delay estimated from playing: against a click, from a steady pulse, or from ordinary practice.
+"""Conversion delay estimated from playing: against a click, from a steady pulse, or from ordinary
+practice.
 
-Only differences between strings show in the notes. What is common to all of them cannot be told from the player's own
-lead or lag (with a click) or from nothing at all (without), and matters only against an outside click. So every
-estimate is given against the mean of the strings that were heard; ``common_ms`` stands apart.
+Only differences between strings show in the notes. What is common to all of them cannot be told
+from the player's own lead or lag (with a click) or from nothing at all (without), and matters only
+against an outside click. So every estimate is given against the mean of the strings that were
+heard; ``common_ms`` stands apart.
 
-Two descriptions: ``periods`` × period of the sounding pitch (sources.md C-01 to C-05), which holds at every fret, and
-one constant a string. What the player does and what the converter does is told apart in ``lateness.py``; all estimates
-are suggestions with 95 % intervals that hold the doubt between the two.
+Two descriptions: ``periods`` × period of the sounding pitch (sources.md C-01 to C-05), which holds
+at every fret, and one constant a string. What the player does and what the converter does is told
+apart in ``lateness.py``; all estimates are suggestions with 95 % intervals that hold the doubt
+between the two.
 """
 
 from __future__ import annotations
@@ -36,10 +39,12 @@ DOUBT_MS = 1.0
 _LEAST_OF_A_STRING = 6  # notes
 _FAR = 4.0  # robust scatters from its neighbours beyond which a stroke is a slip
 _NEIGHBOURS = 4  # on either side
-_MOST_SCATTER = 0.12  # of a step, twice the spread of non-musicians (E-19); beyond it nothing was steady
+# of a step, twice the spread of non-musicians (E-19); beyond it nothing was steady
+_MOST_SCATTER = 0.12
 _MOST_SCATTER_MS = 40.0  # beyond it two minutes tell nothing
 _LEAST_MS = 0.01  # no converter and no player is more exact: the least scatter
-_SLOT_PCT = (0.3, 0.5, 0.8, 1.2, 1.8, 2.7, 4.0, 6.0)  # SD of the slots' habits, in a hundredth of a step
+# SD of the slots' habits, in a hundredth of a step
+_SLOT_PCT = (0.3, 0.5, 0.8, 1.2, 1.8, 2.7, 4.0, 6.0)
 
 
 class StringDelay(NamedTuple):
@@ -49,7 +54,8 @@ class StringDelay(NamedTuple):
     notes: int
     pitch: float  # whose period is the mean of its notes' periods
     relative_ms: Interval | None  # None where too little was heard of it
-    beyond_ms: Interval | None = None  # later than its pitches tell: the player's habit or its own, not told apart
+    # later than its pitches tell: the player's habit or its own, not told apart
+    beyond_ms: Interval | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,39 +66,55 @@ class DelayEstimate:
     notes: int
     strings: tuple[StringDelay, ...] = ()
     periods: Interval | None = None
-    scatter_ms: float | None = None  # of single strokes, the pulse's own wandering apart; of practice None
+    # of single strokes, the pulse's own wandering apart; of practice None
+    scatter_ms: float | None = None
     common_ms: Interval | None = None  # click only: player, converter and sound path together
     constant: float | None = None  # chance that the delay goes by the string, whatever the fret
     why: str | None = None
 
     @property
     def in_doubt(self) -> tuple[StringDelay, ...]:
-        """Strings that for sure come earlier or later than their pitches tell, by more than ``DOUBT_MS``.
+        """Strings that for sure come earlier or later than their pitches tell, by more than
+        ``DOUBT_MS``.
 
-        By the player's habit or by the converter: the notes do not say which. A suggestion by periods leaves it out.
+        By the player's habit or by the converter: the notes do not say which. A suggestion by
+        periods leaves it out.
         """
-        return tuple(one for one in self.strings if one.beyond_ms is not None and _least(one.beyond_ms) > DOUBT_MS)
+        return tuple(
+            one
+            for one in self.strings
+            if one.beyond_ms is not None and _least(one.beyond_ms) > DOUBT_MS
+        )
 
     def suggestion(self, rig: Rig, per_string: bool = False) -> Delay | None:
         """A delay for the rig that keeps its common part; None where nothing can be suggested.
 
-        By periods, or by string where that is asked for or the delay plainly goes by the string and not by the pitch.
-        The rig's mean over what was heard stays as it is unless a delay would fall below zero.
+        By periods, or by string where that is asked for or the delay plainly goes by the string and
+        not by the pitch. The rig's mean over what was heard stays as it is unless a delay would
+        fall below zero.
         """
         if not per_string and (self.constant or 0.0) <= 0.5:
             return self._by_periods(rig)
         heard = {one.string: one for one in self.strings if one.relative_ms is not None}
         if not heard or any(string not in heard for string in range(1, len(rig.channels) + 1)):
             return None
-        away_ms = {string: one.relative_ms.value for string, one in heard.items() if one.relative_ms is not None}
+        away_ms = {
+            string: one.relative_ms.value
+            for string, one in heard.items()
+            if one.relative_ms is not None
+        }
         common_ms = max(_common_ms(rig, list(heard.values())), -min(away_ms.values()))
-        return Delay(per_string_ms=tuple(round(common_ms + away_ms[string], 1) for string in sorted(heard)))
+        return Delay(
+            per_string_ms=tuple(round(common_ms + away_ms[string], 1) for string in sorted(heard))
+        )
 
     def _by_periods(self, rig: Rig) -> Delay | None:
         if self.periods is None:
             return None
         periods = max(0.0, self.periods.value)
-        mean_ms = sum(1000.0 * periods * period_s(one.pitch) for one in self.strings) / len(self.strings)
+        mean_ms = sum(1000.0 * periods * period_s(one.pitch) for one in self.strings) / len(
+            self.strings
+        )
         return Delay(round(max(0.0, _common_ms(rig, self.strings) - mean_ms), 1), round(periods, 2))
 
 
@@ -106,7 +128,7 @@ def _common_ms(rig: Rig, strings: Sequence[StringDelay]) -> float:
     return sum(1000.0 * rig.delay.seconds(one.string, one.pitch) for one in strings) / len(strings)
 
 
-# -------------------------------------------------------------------------------------------- to a click, in a pulse
+# --------------------------------------------------------------------------- to a click, in a pulse
 
 
 def against_click(
@@ -114,22 +136,26 @@ def against_click(
 ) -> DelayEstimate:
     """Delays from notes played to a click, one or several to each.
 
-    clicks_s: times at which the clicks were sent. A note further than a third of a step from where the others lie on
-    the grid is left out. A player wanders about the click for several notes on end (sources.md E-13) and leads or lags
-    as a whole (E-20): ``common_ms``, known within half a step.
+    clicks_s: times at which the clicks were sent. A note further than a third of a step from where
+    the others lie on the grid is left out. A player wanders about the click for several notes on
+    end (sources.md E-13) and leads or lags as a whole (E-20): ``common_ms``, known within half a
+    step.
     """
     strokes = on_click(single(notes), clicks_s)
     if strokes is None or len(strokes.notes) < LEAST_NOTES:
         count = len(strokes.notes) if strokes else len(notes)
-        return DelayEstimate("click", count, why=f"too few notes or clicks ({count} and {len(clicks_s)})")
+        return DelayEstimate(
+            "click", count, why=f"too few notes or clicks ({count} and {len(clicks_s)})"
+        )
     return _of_strokes("click", strokes, tuning)
 
 
 def from_pulse(notes: Sequence[Struck], tuning: Sequence[int] = STANDARD_TUNING) -> DelayEstimate:
-    """Delays from a steady pulse over several strings, reached from lower and from higher strings alike.
+    """Delays from a steady pulse over several strings, reached from lower and from higher strings
+    alike.
 
-    Best on two frets that lie far apart: only there a string's delay changes and the player's habit does not. tuning:
-    open strings, string 1 first.
+    Best on two frets that lie far apart: only there a string's delay changes and the player's habit
+    does not. tuning: open strings, string 1 first.
     """
     kept = single(notes)
     if len(kept) < LEAST_NOTES:
@@ -139,7 +165,9 @@ def from_pulse(notes: Sequence[Struck], tuning: Sequence[int] = STANDARD_TUNING)
     step_s = median(later.t_s - note.t_s for note, later in zip(kept, kept[1:]))
     most_ms = min(1000.0 * _MOST_SCATTER * step_s, _MOST_SCATTER_MS)
     if found is None or (found.scatter_ms or 0.0) > most_ms:
-        return DelayEstimate("pulse", len(kept), why="no steady pulse: the intervals are too unlike")
+        return DelayEstimate(
+            "pulse", len(kept), why="no steady pulse: the intervals are too unlike"
+        )
     return found
 
 
@@ -172,22 +200,26 @@ def _near(rest: np.ndarray, kept: np.ndarray) -> np.ndarray:
     """Strokes that lie no further from their neighbours' median than strokes do."""
     import numpy as np
 
-    around = [np.median(rest[max(0, at - _NEIGHBOURS) : at + _NEIGHBOURS + 1]) for at in range(len(rest))]
+    around = [
+        np.median(rest[max(0, at - _NEIGHBOURS) : at + _NEIGHBOURS + 1]) for at in range(len(rest))
+    ]
     off = np.abs(rest - np.array(around))
     return np.asarray(off <= max(_FAR * 1.4826 * float(np.median(off[kept])), 5.0 * _LEAST_MS))
 
 
-# ---------------------------------------------------------------------------------------------------- from practice
+# ------------------------------------------------------------------------------------ from practice
 
 
 def from_practice(reps: Sequence[Repetition]) -> DelayEstimate:
-    """Delays from ordinary practice: where the slots of several cells lie against their repetitions' own tempo.
+    """Delays from ordinary practice: where the slots of several cells lie against their
+    repetitions' own tempo.
 
-    A slot that is early or late by habit looks like a delay, so a slot counts once however often it was played, and
-    the interval comes from how unlike the slots of one string are. Several cells, frets and orders make it narrow.
-    Complete repetitions with most picked slots hit count; of each slot the median over them. Habits grow with the
-    step (sources.md E-22: longer intervals scatter more), so fast cells say more than slow ones. Arrival times are
-    used, whatever delay was taken off when they were judged.
+    A slot that is early or late by habit looks like a delay, so a slot counts once however often it
+    was played, and the interval comes from how unlike the slots of one string are. Several cells,
+    frets and orders make it narrow. Complete repetitions with most picked slots hit count; of each
+    slot the median over them. Habits grow with the step (sources.md E-22: longer intervals scatter
+    more), so fast cells say more than slow ones. Arrival times are used, whatever delay was taken
+    off when they were judged.
     """
     import numpy as np
 
@@ -195,7 +227,9 @@ def from_practice(reps: Sequence[Repetition]) -> DelayEstimate:
     notes = [Struck(0.0, slot.string, slot.pitch) for piece in pieces for slot in piece.slots]
     count = sum(piece.reps * len(piece.slots) for piece in pieces)
     if len(notes) < LEAST_SLOTS:
-        return DelayEstimate("practice", count, why=f"too few slots with enough whole repetitions ({len(notes)})")
+        return DelayEstimate(
+            "practice", count, why=f"too few slots with enough whole repetitions ({len(notes)})"
+        )
     before = [_slot_before(piece, at) for piece in pieces for at in range(len(piece.slots))]
     given = columns(notes, before, pieces[0].cell.tuning, crossings=False)
     if not _is_tied(given):
@@ -214,13 +248,14 @@ def from_practice(reps: Sequence[Repetition]) -> DelayEstimate:
 
 
 def _slot_before(piece: Practised, at: int) -> Struck | None:
-    """The slot before a picked one in the loop, where that is picked and a step away; else nothing is said of it."""
+    """The slot before a picked one in the loop, where that is picked and a step away; else nothing
+    is said of it."""
     slot, last = piece.slots[at], piece.slots[at - 1]
     alone = (slot.start - last.start) % piece.cell.steps == 1
     return Struck(0.0, last.string, last.pitch) if alone else None
 
 
-# -------------------------------------------------------------------------------------------------------- in common
+# ---------------------------------------------------------------------------------------- in common
 
 _NOT_TIED = "the strings are not tied together: play across them in both orders"
 
@@ -230,11 +265,23 @@ def _is_tied(given: Columns) -> bool:
     return len(given.strings) > 1 or len({float(ms) for ms in given.values[:, 0]}) > 1
 
 
-def _told(how: str, count: int, given: Columns, found: Lateness, scatter_ms: float | None) -> DelayEstimate:
+def _told(
+    how: str, count: int, given: Columns, found: Lateness, scatter_ms: float | None
+) -> DelayEstimate:
     strings = []
     for string, notes, period_ms in zip(given.strings, given.counts, given.period_ms):
         relative, beyond = found.strings.get(string, (None, None))
-        strings.append(StringDelay(string, notes, 69.0 - 12.0 * log2(A4_HZ * period_ms / 1000.0), relative, beyond))
+        strings.append(
+            StringDelay(
+                string, notes, 69.0 - 12.0 * log2(A4_HZ * period_ms / 1000.0), relative, beyond
+            )
+        )
     return DelayEstimate(
-        how, count, tuple(strings), found.periods, scatter_ms, found.common_ms, constant=found.constant
+        how,
+        count,
+        tuple(strings),
+        found.periods,
+        scatter_ms,
+        found.common_ms,
+        constant=found.constant,
     )

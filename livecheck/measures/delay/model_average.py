@@ -1,7 +1,8 @@
-"""Linear models under several assumptions at once, each weighed by how well it foretells what was seen.
+"""Linear models under several assumptions at once, each weighed by how well it foretells what was
+seen.
 
-Bayesian model averaging with normal priors: an estimate's interval holds the doubt between the assumptions too. What
-the data cannot tell apart keeps the width that the priors give it.
+Bayesian model averaging with normal priors: an estimate's interval holds the doubt between the
+assumptions too. What the data cannot tell apart keeps the width that the priors give it.
 """
 
 from __future__ import annotations
@@ -33,7 +34,8 @@ class Seen(NamedTuple):
 
 
 class Assumption(NamedTuple):
-    """Prior means and SDs of the columns, the variance of a row, and how likely the whole is beforehand."""
+    """Prior means and SDs of the columns, the variance of a row, and how likely the whole is
+    beforehand."""
 
     means: np.ndarray
     spreads: np.ndarray
@@ -43,7 +45,8 @@ class Assumption(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class Blend:
-    """What each of G assumptions says of the k columns: weights (G,), means (G, k), covariances (G, k, k)."""
+    """What each of G assumptions says of the k columns: weights (G,), means (G, k), covariances (G,
+    k, k)."""
 
     weights: np.ndarray
     means: np.ndarray
@@ -59,7 +62,9 @@ class Blend:
         variances = np.einsum("i,gij,j->g", contrast, self.covariances[counted], contrast)
         parts = [
             (float(weight), float(mean), sqrt(max(float(variance), 1e-18)))
-            for weight, mean, variance in zip(weights[counted] / weights[counted].sum(), means, variances)
+            for weight, mean, variance in zip(
+                weights[counted] / weights[counted].sum(), means, variances
+            )
         ]
         value = sum(weight * mean for weight, mean, _ in parts)
         return Interval(value, _quantile(parts, 0.025), _quantile(parts, 0.975))
@@ -73,7 +78,9 @@ def blend(seen: Seen, assumptions: Sequence[Assumption]) -> Blend:
     firmness = 1.0 / np.array([one.spreads for one in assumptions]) ** 2
     variances = np.array([one.variance for one in assumptions])
     size = len(seen.moment)
-    covariances = np.linalg.inv(seen.gram / variances[:, None, None] + firmness[:, :, None] * np.eye(size))
+    covariances = np.linalg.inv(
+        seen.gram / variances[:, None, None] + firmness[:, :, None] * np.eye(size)
+    )
     pulls = seen.moment / variances[:, None] + firmness * means
     found = np.einsum("gij,gj->gi", covariances, pulls)
     evidence = 0.5 * (
@@ -94,6 +101,9 @@ def _quantile(parts: Sequence[tuple[float, float, float]], share: float) -> floa
     high = max(mean + 9.0 * sd for _, mean, sd in parts)
     for _ in range(40):
         middle = 0.5 * (low + high)
-        below = sum(weight * 0.5 * (1.0 + erf((middle - mean) / (sd * 2.0**0.5))) for weight, mean, sd in parts)
+        below = sum(
+            weight * 0.5 * (1.0 + erf((middle - mean) / (sd * 2.0**0.5)))
+            for weight, mean, sd in parts
+        )
         low, high = (middle, high) if below < share else (low, middle)
     return 0.5 * (low + high)

@@ -1,4 +1,5 @@
-"""The picked slots of practised cells: where each lies against its repetitions' own tempo, by arrival."""
+"""The picked slots of practised cells: where each lies against its repetitions' own tempo, by
+arrival."""
 
 from __future__ import annotations
 
@@ -17,7 +18,8 @@ _LEAST_HIT = 0.75  # share of the picked slots
 
 
 class Practised(NamedTuple):
-    """The picked slots of one cell. span (n, 2): what a tempo can make of them, which says nothing of the delay."""
+    """The picked slots of one cell. span (n, 2): what a tempo can make of them, which says nothing
+    of the delay."""
 
     cell: Cell
     slots: tuple[Slot, ...]
@@ -28,7 +30,8 @@ class Practised(NamedTuple):
 
 
 def practised(reps: Sequence[Repetition]) -> list[Practised]:
-    """A piece for each cell with enough repetitions; ones with a pause or with many missed slots are left out."""
+    """A piece for each cell with enough repetitions; ones with a pause or with many missed slots
+    are left out."""
     groups: dict[tuple[object, ...], list[Repetition]] = {}
     for rep in reps:
         groups.setdefault((rep.cell.slots, rep.cell.steps, rep.cell.grid), []).append(rep)
@@ -50,7 +53,8 @@ def _piece(reps: Sequence[Repetition]) -> Practised | None:
         return None
     span = np.stack([np.ones(len(slots)), [float(slot.start) for slot in slots]], axis=1)
     away_ms, steps = np.zeros(len(slots)), np.ones(len(times))
-    for _ in range(4):  # lines through what each slot is off by, then the slots' medians about the lines
+    # lines through what each slot is off by, then the slots' medians about the lines
+    for _ in range(4):
         rest = np.empty_like(times)
         for at, row in enumerate(times):
             hit = ~np.isnan(row)
@@ -61,7 +65,8 @@ def _piece(reps: Sequence[Repetition]) -> Practised | None:
 
 
 def _arrivals(rep: Repetition, slots: Sequence[Slot]) -> list[float] | None:
-    """When the notes of the slots arrived, NaN where none did; None for a repetition that is of no use."""
+    """When the notes of the slots arrived, NaN where none did; None for a repetition that is of no
+    use."""
     if not rep.complete or rep.pause_s > 0.0:
         return None
     found = []

@@ -65,8 +65,8 @@ def single(notes: Sequence[Struck]) -> list[Struck]:
 def on_pulse(notes: Sequence[Struck]) -> Strokes | None:
     """Strokes of a pulse whose tempo may change, also at once; None where there is no pulse.
 
-    notes: single ones, at least two. A stroke that was not heard leaves a step of two, one too many is left out, and
-    after a pause or a stumble the pulse begins anew.
+    notes: single ones, at least two. A stroke that was not heard leaves a step of two, one too many
+    is left out, and after a pause or a stumble the pulse begins anew.
     """
     import numpy as np
 
@@ -96,8 +96,8 @@ def on_pulse(notes: Sequence[Struck]) -> Strokes | None:
 def on_click(notes: Sequence[Struck], clicks_s: Sequence[float]) -> Strokes | None:
     """Strokes beside a click, one or several to each; None for fewer than two clicks or notes.
 
-    What the notes lead or lag by as a whole is taken for the same place of the grid, and stands in ``away_ms``; it is
-    known within half a step of the grid.
+    What the notes lead or lag by as a whole is taken for the same place of the grid, and stands in
+    ``away_ms``; it is known within half a step of the grid.
     """
     import numpy as np
 

@@ -1,8 +1,10 @@
-"""A player's clock: how the errors of neighbouring strokes hang together, and rows made independent of each other.
+"""A player's clock: how the errors of neighbouring strokes hang together, and rows made independent
+of each other.
 
-Two-level model (Wing & Kristofferson 1973; sources.md E-12, E-13): a timekeeper whose errors add up from step to step,
-a tempo that wanders, and for each stroke an error of its own. To a click the player is drawn back: a share of the lead
-or lag is left one step later. Followed by a Kalman filter, whose surprises are independent.
+Two-level model (Wing & Kristofferson 1973; sources.md E-12, E-13): a timekeeper whose errors add up
+from step to step, a tempo that wanders, and for each stroke an error of its own. To a click the
+player is drawn back: a share of the lead or lag is left one step later. Followed by a Kalman
+filter, whose surprises are independent.
 """
 
 from __future__ import annotations
@@ -36,7 +38,8 @@ CLICK = Clock(0.36, 0.0, 0.8)
 def whiten(rows: np.ndarray, steps: Sequence[int], clock: Clock) -> np.ndarray:
     """Rows (n, k) made independent, each of the variance of a stroke's own error.
 
-    steps: of the clock since the row before; 0 where the pulse begins anew, which may be at any time.
+    steps: of the clock since the row before; 0 where the pulse begins anew, which may be at any
+    time.
     """
     import numpy as np
 
@@ -55,11 +58,14 @@ def whiten(rows: np.ndarray, steps: Sequence[int], clock: Clock) -> np.ndarray:
 
 
 def likeliest(away_ms: Sequence[float], steps: Sequence[int], to_click: bool) -> Clock:
-    """The clock of highest likelihood, among a grid of them, for strokes that lie so far off an even grid."""
+    """The clock of highest likelihood, among a grid of them, for strokes that lie so far off an
+    even grid."""
     import numpy as np
 
     wanders, pulls = ((0.0,), _LEFT) if to_click else (_WANDERS, (1.0,))
-    grid = [Clock(keeper, wander, left) for keeper in _KEEPERS for wander in wanders for left in pulls]
+    grid = [
+        Clock(keeper, wander, left) for keeper in _KEEPERS for wander in wanders for left in pulls
+    ]
     every = Clock(*(np.array(part, float) for part in zip(*grid)))
     place = tempo = logs = squares = np.zeros(len(grid))
     for away, (step, left, spread, place_gain, tempo_gain) in zip(away_ms, _gains(steps, every)):
@@ -75,11 +81,14 @@ def likeliest(away_ms: Sequence[float], steps: Sequence[int], to_click: bool) ->
     return grid[int(np.argmin(logs + len(away_ms) * np.log(np.maximum(squares, 1e-12))))]
 
 
-_Gain = tuple[int, "float | np.ndarray", "float | np.ndarray", "float | np.ndarray", "float | np.ndarray"]
+_Gain = tuple[
+    int, "float | np.ndarray", "float | np.ndarray", "float | np.ndarray", "float | np.ndarray"
+]
 
 
 def _gains(steps: Sequence[int], clock: Clock) -> Iterator[_Gain]:
-    """For each row: steps, share left, variance of the surprise, and what place and tempo take up of it."""
+    """For each row: steps, share left, variance of the surprise, and what place and tempo take up
+    of it."""
     keeper, wander, left = clock
     free = _is_free(left)
     rest = _ANY_PLACE + 0.0 * keeper if free else keeper / (1.0 - left * left)
@@ -96,7 +105,11 @@ def _gains(steps: Sequence[int], clock: Clock) -> Iterator[_Gain]:
         spread = place + 1.0
         place_gain, tempo_gain = place / spread, both / spread
         yield step, kept, spread, place_gain, tempo_gain
-        place, both, tempo = place - place_gain * place, both - place_gain * both, tempo - tempo_gain * both
+        place, both, tempo = (
+            place - place_gain * place,
+            both - place_gain * both,
+            tempo - tempo_gain * both,
+        )
 
 
 def _is_free(left: float | np.ndarray) -> bool:

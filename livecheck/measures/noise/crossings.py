@@ -1,4 +1,5 @@
-"""The ways of the hand from string to string: which strings a cell's crossings pass over, and when they were played."""
+"""The ways of the hand from string to string: which strings a cell's crossings pass over, and when
+they were played."""
 
 from __future__ import annotations
 
@@ -13,7 +14,8 @@ NEAR_S = 0.025
 
 
 class Crossing(NamedTuple):
-    """The way between two slots of the plan, numbered from 1; ``over`` are the strings passed, lowest number first."""
+    """The way between two slots of the plan, numbered from 1; ``over`` are the strings passed,
+    lowest number first."""
 
     before: int
     after: int
@@ -38,7 +40,8 @@ def crossings(cell: Cell) -> tuple[Crossing, ...]:
 
 
 def left_behind(reps: Sequence[Repetition]) -> Iterable[tuple[Repetition, Crossing, Note, float]]:
-    """Each crossing whose two slots sounded as planned: the note left behind and when the next one began."""
+    """Each crossing whose two slots sounded as planned: the note left behind and when the next one
+    began."""
     for at, rep in enumerate(reps):
         following = reps[at + 1] if at + 1 < len(reps) else None
         for crossing in crossings(rep.cell):
@@ -82,13 +85,23 @@ def time_of(result: SlotResult | None) -> float | None:
 
 
 def reaches(spans: Sequence[tuple[Crossing, float, float]]) -> list[tuple[float, float]]:
-    """How far each crossing reaches for sounds: a little beyond its ends, but not into one that passes there too."""
+    """How far each crossing reaches for sounds: a little beyond its ends, but not into one that
+    passes there too."""
     reaches = []
     for at, (crossing, begin_s, end_s) in enumerate(spans):
         before = spans[at - 1] if at else None
         after = spans[at + 1] if at + 1 < len(spans) else None
         over = set(crossing.over)
-        shares_before = before is not None and before[2] >= begin_s - NEAR_S and over & set(before[0].over)
-        shares_after = after is not None and after[1] <= end_s + NEAR_S and over & set(after[0].over)
-        reaches.append((begin_s - (0.0 if shares_before else NEAR_S), end_s + (0.0 if shares_after else NEAR_S)))
+        shares_before = (
+            before is not None and before[2] >= begin_s - NEAR_S and over & set(before[0].over)
+        )
+        shares_after = (
+            after is not None and after[1] <= end_s + NEAR_S and over & set(after[0].over)
+        )
+        reaches.append(
+            (
+                begin_s - (0.0 if shares_before else NEAR_S),
+                end_s + (0.0 if shares_after else NEAR_S),
+            )
+        )
     return reaches

@@ -1,8 +1,10 @@
-"""A noise gate suggested from what was heard: how soft and short slots' notes and the converter's ghosts are.
+"""A noise gate suggested from what was heard: how soft and short slots' notes and the converter's
+ghosts are.
 
-A ghost is a short sound that answers no slot: an artefact, or any extra shorter than ``GHOST_S`` (sources.md C-13). A
-second trigger of a note and a corrected octave are left out: no gate tells them from notes. The gate should stop ghosts
-and must not stop notes; brushed strings are the player's and are meant to be heard, so they are counted apart.
+A ghost is a short sound that answers no slot: an artefact, or any extra shorter than ``GHOST_S``
+(sources.md C-13). A second trigger of a note and a corrected octave are left out: no gate tells
+them from notes. The gate should stop ghosts and must not stop notes; brushed strings are the
+player's and are meant to be heard, so they are counted apart.
 """
 
 from __future__ import annotations
@@ -19,7 +21,8 @@ GHOST_S = 0.030
 LEAST_NOTES = 50
 LEAST_GHOSTS = 5
 LOST_WEIGHT = 25.0
-"""A stopped note is as bad as so many ghosts that pass, both as shares. No source: a lost note makes a lost slot."""
+"""A stopped note is as bad as so many ghosts that pass, both as shares. No source: a lost note
+makes a lost slot."""
 
 LONGEST_S = 0.060  # a gate beyond this would swallow fast notes
 SOFTEST = 40
@@ -35,7 +38,8 @@ class Heard(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class GateAdvice:
-    """What was heard and what follows. ``gate`` is None where ``why`` says why; shares are of notes and ghosts."""
+    """What was heard and what follows. ``gate`` is None where ``why`` says why; shares are of notes
+    and ghosts."""
 
     notes: tuple[Heard, ...]
     ghosts: tuple[Heard, ...]
@@ -50,15 +54,17 @@ class GateAdvice:
 def advise_gate(reps: Sequence[Repetition], outside: Sequence[Extra] = ()) -> GateAdvice:
     """The gate that stops most ghosts and next to no notes.
 
-    Best judged with the gate wide open (velocity 1, length 0), or sounds under the gate in force are known only as far
-    as they were kept. outside: extras that belong to no repetition.
+    Best judged with the gate wide open (velocity 1, length 0), or sounds under the gate in force
+    are known only as far as they were kept. outside: extras that belong to no repetition.
     """
     notes, ghosts, others = _sorted(reps, outside)
     advice = GateAdvice(notes, ghosts, others)
     if len(notes) < LEAST_NOTES:
         return _because(advice, f"too few notes ({len(notes)}; {LEAST_NOTES} say something)")
     if len(ghosts) < LEAST_GHOSTS:
-        return _because(advice, f"too few ghosts ({len(ghosts)}): the gate in force has nothing to do")
+        return _because(
+            advice, f"too few ghosts ({len(ghosts)}): the gate in force has nothing to do"
+        )
     velocity, length_s = _best(notes, ghosts, others)
     gate = Gate(velocity, round(1000.0 * length_s, 1))
     return GateAdvice(
@@ -80,8 +86,11 @@ def _share_under(sounds: Sequence[Heard], velocity: int, length_s: float) -> flo
     return sum(one.velocity < velocity or one.length_s < length_s for one in sounds) / len(sounds)
 
 
-def _best(notes: Sequence[Heard], ghosts: Sequence[Heard], others: Sequence[Heard]) -> tuple[int, float]:
-    """The cheapest pair of limits; where several are equally cheap, one a third of the way from ghosts to notes."""
+def _best(
+    notes: Sequence[Heard], ghosts: Sequence[Heard], others: Sequence[Heard]
+) -> tuple[int, float]:
+    """The cheapest pair of limits; where several are equally cheap, one a third of the way from
+    ghosts to notes."""
     import numpy as np
 
     velocities = np.arange(1, SOFTEST + 1)
@@ -97,18 +106,22 @@ def _best(notes: Sequence[Heard], ghosts: Sequence[Heard], others: Sequence[Hear
     cost = LOST_WEIGHT * under(notes) + 1.0 - under(ghosts) + (under(others) if others else 0.0)
     cheapest = np.argwhere(cost <= cost.min() + 1e-9)
     wanted = np.quantile(cheapest, 1.0 / 3.0, axis=0)
-    row, column = min(cheapest.tolist(), key=lambda pair: abs(pair[0] - wanted[0]) + abs(pair[1] - wanted[1]))
+    row, column = min(
+        cheapest.tolist(), key=lambda pair: abs(pair[0] - wanted[0]) + abs(pair[1] - wanted[1])
+    )
     return int(velocities[row]), float(lengths_s[column])
 
 
-# ------------------------------------------------------------------------------------------------------------ sorting
+# ------------------------------------------------------------------------------------------ sorting
 
 
 def _sorted(
     reps: Sequence[Repetition], outside: Sequence[Extra]
 ) -> tuple[tuple[Heard, ...], tuple[Heard, ...], tuple[Heard, ...]]:
     """Notes, ghosts and other sounds; one that has not ended, or came by bend, is left out."""
-    slots = [one.note for rep in reps for one in rep.slots if one.verdict == HIT and one.note is not None]
+    slots = [
+        one.note for rep in reps for one in rep.slots if one.verdict == HIT and one.note is not None
+    ]
     extras = [*(extra for rep in reps for extra in rep.extras), *outside]
     before = _neighbours([*slots, *(extra.note for extra in extras)])
     ghosts: list[Heard] = []
@@ -136,7 +149,10 @@ def _neighbours(notes: Sequence[Note]) -> dict[int, tuple[Note, Note | None]]:
     found: dict[int, tuple[Note, Note | None]] = {}
     for own in by_string.values():
         for at, note in enumerate(own):
-            found[id(note)] = (own[at - 1] if at else note, own[at + 1] if at + 1 < len(own) else None)
+            found[id(note)] = (
+                own[at - 1] if at else note,
+                own[at + 1] if at + 1 < len(own) else None,
+            )
     return found
 
 
@@ -145,7 +161,11 @@ def _is_second(note: Note, around: tuple[Note, Note | None] | None) -> bool:
     if around is None:
         return False
     before, after = around
-    again = before is not note and before.pitch == note.pitch and note.onset_s - before.onset_s <= RETRIGGER_S
+    again = (
+        before is not note
+        and before.pitch == note.pitch
+        and note.onset_s - before.onset_s <= RETRIGGER_S
+    )
     corrected = (
         after is not None
         and note.pitch - after.pitch in OCTAVE_ERRORS

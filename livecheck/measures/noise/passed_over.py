@@ -1,13 +1,15 @@
 """What happened on the strings that the hand passed over, and how long a left string rang on.
 
-A *crossing* is the way from one slot to the next on another string; it passes over the strings that lie between, those
-of the cell too (skipping back). Each passage is silent, brushed (a soft short sound), struck (a full note), or cut off
-(the string was ringing and stopped as the hand passed): measures.md, noise. Where more than one is true the loudest
-counts. What lies under the rig's gate is the converter's and counts as silence; a string that goes on ringing through
-the crossing was not touched either. The kind is None where what was heard fits two of them about as well.
+A *crossing* is the way from one slot to the next on another string; it passes over the strings that
+lie between, those of the cell too (skipping back). Each passage is silent, brushed (a soft short
+sound), struck (a full note), or cut off (the string was ringing and stopped as the hand passed):
+measures.md, noise. Where more than one is true the loudest counts. What lies under the rig's gate
+is the converter's and counts as silence; a string that goes on ringing through the crossing was not
+touched either. The kind is None where what was heard fits two of them about as well.
 
-Both questions, brushed or struck and cut off or ended by itself, are answered from the whole sitting (``touched.py``,
-``cut_off.py``). Notes learn their end only when it comes, so a passage read again later may have become ``cut off``.
+Both questions, brushed or struck and cut off or ended by itself, are answered from the whole
+sitting (``touched.py``, ``cut_off.py``). Notes learn their end only when it comes, so a passage
+read again later may have become ``cut off``.
 """
 
 from __future__ import annotations
@@ -33,14 +35,17 @@ _GRAVEST = (STRUCK, BRUSHED, CUT_OFF, SILENT)
 FULL, NOT_FULL = 0.6, 0.4
 """Struck from this chance on, brushed up to that one; between them it cannot be said."""
 
-_CENSORED_S = 0.020  # a note that ends so shortly before its string is struck again was ended by that
-_RINGING_S = 0.12  # a sound that nobody planned must have lasted so long before it counts as ringing
+# a note that ends so shortly before its string is struck again was ended by that
+_CENSORED_S = 0.020
+# a sound that nobody planned must have lasted so long before it counts as ringing
+_RINGING_S = 0.12
 
 _Place = tuple[int, int, int]  # repetition (index), slot before, string
 
 
 class Passage(NamedTuple):
-    """What one string did in one crossing of one repetition. ``note`` is what sounded or stopped."""
+    """What one string did in one crossing of one repetition. ``note`` is what sounded or
+    stopped."""
 
     rep: int
     before: int
@@ -52,7 +57,8 @@ class Passage(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class StringShare:
-    """How a string fared over all times that it was passed over (or, a quiet one, over all repetitions)."""
+    """How a string fared over all times that it was passed over (or, a quiet one, over all
+    repetitions)."""
 
     string: int
     of: int
@@ -64,10 +70,11 @@ class StringShare:
 
 
 def read_passages(reps: Sequence[Repetition], last: int | None = None) -> tuple[Passage, ...]:
-    """Every passage of every string in one sitting's repetitions of a cell, in order; or in the ``last`` so many only.
+    """Every passage of every string in one sitting's repetitions of a cell, in order; or in the
+    ``last`` so many only.
 
-    A crossing that was not played (broken off, paused in, both its slots' times unknown) has none; the last
-    repetition's way back to slot 1 is read up to where slot 1 was due.
+    A crossing that was not played (broken off, paused in, both its slots' times unknown) has none;
+    the last repetition's way back to slot 1 is read up to where slot 1 was due.
     """
     if not reps:
         return ()
@@ -85,7 +92,8 @@ def read_passages(reps: Sequence[Repetition], last: int | None = None) -> tuple[
 
 
 def read_quiet(reps: Sequence[Repetition], last: int | None = None) -> tuple[Passage, ...]:
-    """Each quiet string that no crossing passes, once a repetition: its gravest sound; both slots are 0.
+    """Each quiet string that no crossing passes, once a repetition: its gravest sound; both slots
+    are 0.
 
     reps: one sitting's; told of all or of the ``last`` so many.
     """
@@ -95,19 +103,25 @@ def read_quiet(reps: Sequence[Repetition], last: int | None = None) -> tuple[Pas
         passed = {string for crossing in crossings(rep.cell) for string in crossing.over}
         for string in rep.cell.quiet:
             if string not in passed:
-                own = [extra.note for extra in rep.extras if extra.note.string == string and extra.kind != ARTEFACT]
+                own = [
+                    extra.note
+                    for extra in rep.extras
+                    if extra.note.string == string and extra.kind != ARTEFACT
+                ]
                 kind, note = _gravest([(full[id(note)], note) for note in own])
                 found.append(Passage(rep.rep, 0, 0, string, kind, note))
     return tuple(found)
 
 
 def chances_full(reps: Sequence[Repetition]) -> dict[int, float]:
-    """By id of each note of one sitting that answers no slot, the chance that it was a full one and no brush."""
+    """By id of each note of one sitting that answers no slot, the chance that it was a full one and
+    no brush."""
     return _full_sounds(reps, _by_string(reps))
 
 
 def shares(passages: Iterable[Passage]) -> tuple[StringShare, ...]:
-    """Counts of each kind by string, with Wilson's interval of the share that was not silent (sources.md S-12)."""
+    """Counts of each kind by string, with Wilson's interval of the share that was not silent
+    (sources.md S-12)."""
     from ..stats import wilson
 
     counts: dict[tuple[int, bool], dict[str | None, int]] = {}
@@ -119,20 +133,25 @@ def shares(passages: Iterable[Passage]) -> tuple[StringShare, ...]:
         told = {kind: by_kind[kind] for kind in KINDS}
         of = sum(told.values())
         low, high = wilson(of - told[SILENT], of) or (None, None)
-        found.append(StringShare(string, of + by_kind[None], told, low, high, watched, by_kind[None]))
+        found.append(
+            StringShare(string, of + by_kind[None], told, low, high, watched, by_kind[None])
+        )
     return tuple(found)
 
 
 def gravest(passages: Iterable[Passage]) -> dict[int, str]:
-    """By string, the gravest thing that happened; silent strings are left out, and what cannot be told."""
+    """By string, the gravest thing that happened; silent strings are left out, and what cannot be
+    told."""
     worst: dict[int, str] = {}
     for passage in passages:
         if passage.kind is not None and passage.kind != SILENT:
-            worst[passage.string] = min(passage.kind, worst.get(passage.string, SILENT), key=_GRAVEST.index)
+            worst[passage.string] = min(
+                passage.kind, worst.get(passage.string, SILENT), key=_GRAVEST.index
+            )
     return dict(sorted(worst.items()))
 
 
-# ------------------------------------------------------------------------------------------------------------- sounds
+# ------------------------------------------------------------------------------------------- sounds
 
 
 class _Sound(NamedTuple):
@@ -142,8 +161,13 @@ class _Sound(NamedTuple):
 
     @property
     def taken_over(self) -> bool:
-        """The next note of its string ended it: at the stroke already, or when that note had been converted."""
-        return self.next_s is not None and self.note.end_s is not None and self.note.end_s > self.next_s - _CENSORED_S
+        """The next note of its string ended it: at the stroke already, or when that note had been
+        converted."""
+        return (
+            self.next_s is not None
+            and self.note.end_s is not None
+            and self.note.end_s > self.next_s - _CENSORED_S
+        )
 
 
 def _by_string(reps: Sequence[Repetition]) -> dict[int, list[_Sound]]:
@@ -152,10 +176,14 @@ def _by_string(reps: Sequence[Repetition]) -> dict[int, list[_Sound]]:
     for rep in reps:
         for result in rep.slots:
             if result.note is not None:
-                notes.setdefault(result.note.string, []).append((result.note.onset_s, result.slot, result.note))
+                notes.setdefault(result.note.string, []).append(
+                    (result.note.onset_s, result.slot, result.note)
+                )
         for extra in rep.extras:
             if extra.kind != ARTEFACT:
-                notes.setdefault(extra.note.string, []).append((extra.note.onset_s, None, extra.note))
+                notes.setdefault(extra.note.string, []).append(
+                    (extra.note.onset_s, None, extra.note)
+                )
     found = {}
     for string, own in notes.items():
         own.sort(key=lambda item: item[0])
@@ -173,7 +201,13 @@ def _full_sounds(reps: Sequence[Repetition], sounds: dict[int, list[_Sound]]) ->
     for sound in unwanted:
         note = sound.note
         attack = note.velocity / usual.get(note.string, usual[0]) if note.velocity else None
-        heard.append(Sound(attack, note.end_s - note.onset_s if note.end_s is not None else None, not sound.taken_over))
+        heard.append(
+            Sound(
+                attack,
+                note.end_s - note.onset_s if note.end_s is not None else None,
+                not sound.taken_over,
+            )
+        )
     late = [value for values in overhangs(reps).values() for value in values]
     late_s = max(0.0, median(late)) if len(late) >= LEAST_LEFT else 0.0
     chances = full_chances(heard, _scatter(reps), min(late_s, 0.06))
@@ -181,7 +215,8 @@ def _full_sounds(reps: Sequence[Repetition], sounds: dict[int, list[_Sound]]) ->
 
 
 def _scatter(reps: Sequence[Repetition]) -> float:
-    """SD of the log velocity within slots, from the middle half of each; the usual one where there are few notes."""
+    """SD of the log velocity within slots, from the middle half of each; the usual one where there
+    are few notes."""
     by_slot: dict[tuple[int, bool], list[float]] = {}
     for rep in reps:
         for result in rep.slots:
@@ -218,7 +253,9 @@ class _Heard:
         touches: list[float] = []
         for at, rep in enumerate(reps):
             spans = spans_of(rep, reps[at + 1] if at + 1 < len(reps) else None)
-            for (crossing, begin_s, end_s), (near_begin_s, near_end_s) in zip(spans, reaches(spans)):
+            for (crossing, begin_s, end_s), (near_begin_s, near_end_s) in zip(
+                spans, reaches(spans)
+            ):
                 for string in crossing.over:
                     place = (at, crossing.before, string)
                     self.passages[place] = rep, crossing
@@ -229,7 +266,9 @@ class _Heard:
         self._cut: dict[_Place, tuple[float, Note]] = self._stopped(touches)
 
     def touched(self, at: int, before: int, string: int) -> tuple[str | None, Note | None]:
-        return _gravest([(self.full[id(note)], note) for note in self._unwanted[at, before, string]])
+        return _gravest(
+            [(self.full[id(note)], note) for note in self._unwanted[at, before, string]]
+        )
 
     def cut(self, at: int, before: int, string: int) -> tuple[str | None, Note | None]:
         chance, note = self._cut.get((at, before, string), (0.0, None))
@@ -260,7 +299,9 @@ class _Heard:
             for sound in own:
                 note = sound.note
                 from_s = left_s.get(id(note)) if sound.slot is not None else note.corrected_s
-                if from_s is None or (sound.next_s is not None and sound.next_s < from_s + _CENSORED_S):
+                if from_s is None or (
+                    sound.next_s is not None and sound.next_s < from_s + _CENSORED_S
+                ):
                     continue  # not the last one on its string before it was left
                 ended = note.end_s is not None and not sound.taken_over
                 end_s = sound.next_s if sound.taken_over else note.end_s
@@ -296,15 +337,23 @@ class _Heard:
             for result in rep.slots:
                 time_s, note = time_of(result), result.note
                 if time_s is not None:
-                    string = note.string if note is not None else rep.cell.slots[result.slot - 1].string
+                    string = (
+                        note.string if note is not None else rep.cell.slots[result.slot - 1].string
+                    )
                     steps.append((time_s, string, note))
         found: dict[int, float] = {}
-        after: tuple[float, int] | None = None  # the next step on another string than the one at hand
+        # the next step on another string than the one at hand
+        after: tuple[float, int] | None = None
         for at in range(len(steps) - 1, -1, -1):
             time_s, string, note = steps[at]
             following = steps[at + 1] if at + 1 < len(steps) else None
             if following is not None and following[1] != string:
                 after = following[0], following[1]
-            if note is not None and after is not None and after[1] != string and time_s < after[0] < time_s + 2.0:
+            if (
+                note is not None
+                and after is not None
+                and after[1] != string
+                and time_s < after[0] < time_s + 2.0
+            ):
                 found[id(note)] = after[0]
         return found

@@ -1,4 +1,5 @@
-"""How long a left string rings on beyond what the converter's note-off adds as a rule (measures.md, ring-over)."""
+"""How long a left string rings on beyond what the converter's note-off adds as a rule (measures.md,
+ring-over)."""
 
 from __future__ import annotations
 
@@ -13,7 +14,8 @@ LEAST_LEFT = 8
 
 
 class RingOver(NamedTuple):
-    """How long the string of slot ``before`` sounded on beyond its usual note-off after slot ``after`` began."""
+    """How long the string of slot ``before`` sounded on beyond its usual note-off after slot
+    ``after`` began."""
 
     rep: int
     before: int
@@ -25,8 +27,8 @@ class RingOver(NamedTuple):
 def note_off_rules(reps: Sequence[Repetition]) -> dict[int, float | None]:
     """By string, seconds that its note-off comes after the next string began, as a rule.
 
-    The lower quarter of what is seen: longer ones are the finger's, not the converter's. 0 where strings are mostly
-    damped before; None below ``LEAST_LEFT`` crossings.
+    The lower quarter of what is seen: longer ones are the finger's, not the converter's. 0 where
+    strings are mostly damped before; None below ``LEAST_LEFT`` crossings.
     """
     return {
         string: max(0.0, sorted(values)[len(values) // 4]) if len(values) >= LEAST_LEFT else None
@@ -35,7 +37,8 @@ def note_off_rules(reps: Sequence[Repetition]) -> dict[int, float | None]:
 
 
 def ring_overs(reps: Sequence[Repetition]) -> tuple[RingOver, ...]:
-    """Ring-over of each crossing from a string whose usual note-off delay is known; 0 where it stopped by then.
+    """Ring-over of each crossing from a string whose usual note-off delay is known; 0 where it
+    stopped by then.
 
     A string that has not ended yet is left out. Source: measures.md, ring-over.
     """
@@ -50,7 +53,8 @@ def ring_overs(reps: Sequence[Repetition]) -> tuple[RingOver, ...]:
 
 
 def overhangs(reps: Sequence[Repetition]) -> dict[int, list[float]]:
-    """By string, how long after the next string began each note-off came; negative where it was damped before."""
+    """By string, how long after the next string began each note-off came; negative where it was
+    damped before."""
     seen: dict[int, list[float]] = {}
     for _, _, note, left_s in left_behind(reps):
         if note.end_s is not None:

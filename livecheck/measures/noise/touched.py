@@ -1,9 +1,10 @@
 """Brushed or struck: what kind of sound a string made that nobody wanted (measures.md, noise).
 
-A brush is soft and short, a struck string sounds a full note. How soft and how short is learned from the sitting's own
-sounds, beginning from what is usual, since converters differ: one presses all velocities together, another adds 60 ms
-to each note, a third gives every note the same velocity. Softness is measured in the player's own scatter: the
-velocities of one slot vary by a tenth or so where a converter passes them on, and by less where it evens them out.
+A brush is soft and short, a struck string sounds a full note. How soft and how short is learned
+from the sitting's own sounds, beginning from what is usual, since converters differ: one presses
+all velocities together, another adds 60 ms to each note, a third gives every note the same
+velocity. Softness is measured in the player's own scatter: the velocities of one slot vary by a
+tenth or so where a converter passes them on, and by less where it evens them out.
 """
 
 from __future__ import annotations
@@ -16,10 +17,11 @@ if TYPE_CHECKING:
     import numpy as np
 
 USUAL_SCATTER = 0.11
-"""SD of the log velocity of one picked slot, where the converter is neither pressed together nor stretched. No
-source."""
+"""SD of the log velocity of one picked slot, where the converter is neither pressed together nor
+stretched. No source."""
 
-# Where learning begins: mean and SD of (log attack, log length), and how many sounds that is worth. No source.
+# Where learning begins: mean and SD of (log attack, log length), and how many sounds that is worth.
+# No source.
 _SOFT = (-1.20, log(0.045))
 _FULL = (-0.20, log(0.165))
 _SPREAD = (0.35, 0.55)
@@ -32,7 +34,8 @@ _ROUNDS = 20
 
 
 class Sound(NamedTuple):
-    """One sound: velocity over the string's usual, seconds that it lasted, and whether it ended by itself."""
+    """One sound: velocity over the string's usual, seconds that it lasted, and whether it ended by
+    itself."""
 
     attack: float | None  # None where the converter says nothing of it
     length_s: float | None  # None: it still sounds
@@ -42,14 +45,17 @@ class Sound(NamedTuple):
 def full_chances(sounds: Sequence[Sound], scatter: float, late_s: float) -> list[float]:
     """For each sound the chance that it was a full note (struck) and no brush.
 
-    scatter: SD of the log velocity within slots, 0 where all velocities are alike; late_s: how late note-offs come.
+    scatter: SD of the log velocity within slots, 0 where all velocities are alike; late_s: how late
+    note-offs come.
     """
     import numpy as np
 
     if not sounds:
         return []
     stretch = min(max(scatter / USUAL_SCATTER, 0.3), 1.6)
-    level = np.array([np.nan if one.attack is None else log(max(one.attack, 0.01)) / stretch for one in sounds])
+    level = np.array(
+        [np.nan if one.attack is None else log(max(one.attack, 0.01)) / stretch for one in sounds]
+    )
     if scatter < 0.01:
         level[:] = np.nan
     lasted = np.array([np.nan if one.length_s is None else one.length_s for one in sounds])
@@ -101,9 +107,16 @@ def _learned(
         value = np.nan_to_num(value)
         means = []
         for weight, begin in zip(weights, (_SOFT[at], _FULL[at])):
-            means.append((float((weight * value).sum()) + _WEIGHT[at] * begin) / (float(weight.sum()) + _WEIGHT[at]))
+            means.append(
+                (float((weight * value).sum()) + _WEIGHT[at] * begin)
+                / (float(weight.sum()) + _WEIGHT[at])
+            )
         soft[at], full[at] = means
-        squares = sum(float((weight * (value - mean) ** 2).sum()) for weight, mean in zip(weights, means))
+        squares = sum(
+            float((weight * (value - mean) ** 2).sum()) for weight, mean in zip(weights, means)
+        )
         count = float(weights[0].sum() + weights[1].sum())
-        spread[at] = ((squares + _SPREAD_WEIGHT * _SPREAD[at] ** 2) / (count + _SPREAD_WEIGHT)) ** 0.5
+        spread[at] = (
+            (squares + _SPREAD_WEIGHT * _SPREAD[at] ** 2) / (count + _SPREAD_WEIGHT)
+        ) ** 0.5
     return soft, full, spread

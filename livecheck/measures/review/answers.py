@@ -37,13 +37,15 @@ class Rung:
     wrong: tuple[float | None, ...]
     broken: tuple[float | None, ...]
     noise: tuple[float | None, ...]  # by string
-    struck: tuple[int, ...] = ()  # repetitions by string in which it was struck, and in which it was only brushed
+    # repetitions by string in which it was struck, and in which it was only brushed
+    struck: tuple[int, ...] = ()
     brushed: tuple[int, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
 class Part:
-    """The repetitions behind a point: one take's at one tempo. ``rung`` is the index into ``by_tempo``."""
+    """The repetitions behind a point: one take's at one tempo. ``rung`` is the index into
+    ``by_tempo``."""
 
     rung: int
     day: int  # day number, 0 where unknown
@@ -87,10 +89,13 @@ class Review:
     wear: Wear | None
     progress: Progress | None
     odd_even: Comparison | None  # first: odd, second: even; only where the plan's strokes swap
-    cleaner_fast: Rung | None = None  # surely goes well, and nothing slower does: limits that deny it are "too_few"
+    # surely goes well, and nothing slower does: limits that deny it are "too_few"
+    cleaner_fast: Rung | None = None
 
 
-def make_review(tries: Tries | None, cell: str, grid: int = 4, variant: str | None = None) -> Review:
+def make_review(
+    tries: Tries | None, cell: str, grid: int = 4, variant: str | None = None
+) -> Review:
     """The review of a table of tries; None or an empty one gives an honest 'too few'."""
     if tries is None or tries.reps == 0:
         few = TOO_FEW
@@ -100,7 +105,9 @@ def make_review(tries: Tries | None, cell: str, grid: int = 4, variant: str | No
         )  # fmt: skip
     every, tries = tries, fewer_rows(tries)
     awkward = find_valley(tries)
-    limits = tempo_limits(tries, (awkward.low_bpm, awkward.high_bpm) if awkward is not None else None)
+    limits = tempo_limits(
+        tries, (awkward.low_bpm, awkward.high_bpm) if awkward is not None else None
+    )
     by_tempo = _by_tempo(every)
     fast = None
     if awkward is None:  # else it says already where it goes better
@@ -130,8 +137,8 @@ def make_review(tries: Tries | None, cell: str, grid: int = 4, variant: str | No
 
 
 def _without_denied(limits: Limits, by_tempo: tuple[Rung, ...]) -> tuple[Limits, Rung | None]:
-    """The limits without those below all tempos that a tempo denies at which it surely goes well, and that tempo: what
-    goes better faster is fitted by no curve that falls.
+    """The limits without those below all tempos that a tempo denies at which it surely goes well,
+    and that tempo: what goes better faster is fitted by no curve that falls.
     """
     if limits.broken.status == "below_range" and (fast := _surely(BREAK, by_tempo)) is not None:
         return Limits(TOO_FEW, TOO_FEW), fast
@@ -141,7 +148,8 @@ def _without_denied(limits: Limits, by_tempo: tuple[Rung, ...]) -> tuple[Limits,
 
 
 def _surely(level: float, by_tempo: tuple[Rung, ...]) -> Rung | None:
-    """The fastest tempo but the slowest at which the whole interval of the clean share lies above a level."""
+    """The fastest tempo but the slowest at which the whole interval of the clean share lies above a
+    level."""
     for rung in reversed(by_tempo[1:]):
         low, _ = wilson(rung.clean, rung.reps) or (0.0, 1.0)
         if low > level:
@@ -160,14 +168,23 @@ def _drawn(limits: Limits) -> Drawn | None:
     band = limits.band
     if band is None:
         return None
-    return Drawn(*(tuple(column.tolist()) for column in (band.bpm, band.chance, band.low, band.high)))
+    return Drawn(
+        *(tuple(column.tolist()) for column in (band.bpm, band.chance, band.low, band.high))
+    )
 
 
 def _by_tempo(tries: Tries) -> tuple[Rung, ...]:
     steps = _rungs(tries)
     n, cv_n, heard = steps.sums(tries.n), steps.sums(tries.cv_n), steps.sums(tries.heard)
-    complete, clean, cv = steps.sums(tries.complete), steps.sums(tries.clean), steps.sums(tries.cv_sum)
-    missed, wrong = _shares(steps.sums(tries.missed), heard), _shares(steps.sums(tries.wrong), heard)
+    complete, clean, cv = (
+        steps.sums(tries.complete),
+        steps.sums(tries.clean),
+        steps.sums(tries.cv_sum),
+    )
+    missed, wrong = (
+        _shares(steps.sums(tries.missed), heard),
+        _shares(steps.sums(tries.wrong), heard),
+    )
     broken = _shares(steps.sums(tries.broken), np.repeat(n[:, None], tries.broken.shape[1], axis=1))
     noise = _shares(steps.sums(tries.noise), np.repeat(n[:, None], tries.noise.shape[1], axis=1))
     struck, brushed = (steps.sums(column).astype(int) for column in (tries.struck, tries.brushed))
@@ -184,7 +201,8 @@ def _by_tempo(tries: Tries) -> tuple[Rung, ...]:
 
 
 def _rungs(tries: Tries) -> Rungs:
-    """The tempos to be shown: one tried by chance, by less than a fiftieth of all, joins its neighbour."""
+    """The tempos to be shown: one tried by chance, by less than a fiftieth of all, joins its
+    neighbour."""
     return rungs(tries.bpm, tries.n, least=min(max(tries.reps // 50, 1), 20))
 
 

@@ -1,9 +1,9 @@
 """Change of movement: the tempo above which something sounds different.
 
-Watched are each slot's attack and timing and each string's noise. A change is one shift of level at one tempo, found by
-trying every split of the ladder. It is held against what takes with their own level would give without any shift, and
-all the series of a review share one allowance for false alarms (Holm). What changed and where is told; what the hand
-did is the player's to say.
+Watched are each slot's attack and timing and each string's noise. A change is one shift of level at
+one tempo, found by trying every split of the ladder. It is held against what takes with their own
+level would give without any shift, and all the series of a review share one allowance for false
+alarms (Holm). What changed and where is told; what the hand did is the player's to say.
 """
 
 from __future__ import annotations
@@ -21,16 +21,17 @@ ALPHA = 0.05
 DRAWS = 1000
 
 SMALLEST = {"attack": 0.08, "timing": 3.0, "noise": 0.08}
-"""Shifts below this are not worth a player's attention, however sure: attack as a ratio, timing in ms (half the just
-noticeable), noise as a share (common practice, no source)."""
+"""Shifts below this are not worth a player's attention, however sure: attack as a ratio, timing in
+ms (half the just noticeable), noise as a share (common practice, no source)."""
 
 COUNTERWEIGHT = 0.5
-"""Attack and timing are relative to the rest of the repetition: when one slot moves, the others move the other way a
-little. A shift the other way of less than this part of the largest one of its kind is taken for that."""
+"""Attack and timing are relative to the rest of the repetition: when one slot moves, the others
+move the other way a little. A shift the other way of less than this part of the largest one of its
+kind is taken for that."""
 
 MOST_SHARED = 20.0
-"""Degrees of freedom that the other slots lend at most to what is known of one slot's scatter (common practice, no
-source)."""
+"""Degrees of freedom that the other slots lend at most to what is known of one slot's scatter
+(common practice, no source)."""
 
 FEWEST_TRIES, FEWEST_ROWS = 8, 2
 """What has to lie on either side of a split."""
@@ -53,7 +54,8 @@ class Change:
 
 @dataclass(frozen=True, slots=True)
 class Shift:
-    """The best single split of a row of values: after how many of them, the means, and the sums of squares."""
+    """The best single split of a row of values: after how many of them, the means, and the sums of
+    squares."""
 
     after: int
     before_mean: float
@@ -71,11 +73,14 @@ def one_shift(values: np.ndarray) -> Shift:
     gain, _, _ = _gains(y[None, :], np.ones(len(y)), np.ones(len(y) - 1, bool))
     at = int(gain[0].argmax()) + 1
     total = float(np.sum((y - y.mean()) ** 2))
-    return Shift(at, float(y[:at].mean()), float(y[at:].mean()), total - float(gain[0].max()), total)
+    return Shift(
+        at, float(y[:at].mean()), float(y[at:].mean()), total - float(gain[0].max()), total
+    )
 
 
 def find_changes(tries: Tries, alpha: float = ALPHA, draws: int = DRAWS) -> list[Change]:
-    """Every change of movement in a table of tries, lowest tempo first; empty where there is no sign of one."""
+    """Every change of movement in a table of tries, lowest tempo first; empty where there is no
+    sign of one."""
     steps = rungs(tries.bpm, tries.n)
     if len(steps.bpm) < 2:
         return []
@@ -85,14 +90,19 @@ def find_changes(tries: Tries, alpha: float = ALPHA, draws: int = DRAWS) -> list
         ("attack", tries.attack_sum, tries.attack_n),
         ("timing", tries.timing_sum, tries.timing_n),
     ):
-        series = [_series(tries, steps, sums[:, column], counts[:, column]) for column in range(sums.shape[1])]
+        series = [
+            _series(tries, steps, sums[:, column], counts[:, column])
+            for column in range(sums.shape[1])
+        ]
         told = [one for one in series if one is not None]
         tested += len(told)
         usual, shared = _usual_scatter(told) if told else (0.0, 0.0)
         for column, one in enumerate(series):
             if one is not None:
                 level = _level_change(steps, one, usual, shared, draws)
-                found.append(replace(level, what=what, slot=column + 1, string=tries.slot_strings[column]))
+                found.append(
+                    replace(level, what=what, slot=column + 1, string=tries.slot_strings[column])
+                )
     for column in range(tries.noise.shape[1]):
         if not tries.noise[:, column].any():
             continue
@@ -106,7 +116,8 @@ def find_changes(tries: Tries, alpha: float = ALPHA, draws: int = DRAWS) -> list
 
 
 def _holm(changes: list[Change], tested: int, alpha: float) -> list[Change]:
-    """The changes that stay when all series together may raise a false alarm with chance alpha (Holm 1979)."""
+    """The changes that stay when all series together may raise a false alarm with chance alpha
+    (Holm 1979)."""
     kept = []
     for rank, change in enumerate(sorted(changes, key=lambda change: change.p)):
         if change.p > alpha / (tested - rank):
@@ -118,7 +129,9 @@ def _holm(changes: list[Change], tested: int, alpha: float) -> list[Change]:
 def _without_counterweights(changes: list[Change]) -> list[Change]:
     largest: dict[str, float] = {}
     for change in changes:
-        largest[change.what] = max(largest.get(change.what, 0.0), change.after - change.before, key=abs)
+        largest[change.what] = max(
+            largest.get(change.what, 0.0), change.after - change.before, key=abs
+        )
     return [
         change
         for change in changes
@@ -128,7 +141,7 @@ def _without_counterweights(changes: list[Change]) -> list[Change]:
     ]
 
 
-# ------------------------------------------------------------------------------------------------ levels (ms, ratio)
+# ------------------------------------------------------------------------------- levels (ms, ratio)
 
 
 @dataclass(frozen=True, slots=True)
@@ -147,7 +160,8 @@ class _Series:
 
     @property
     def weight(self) -> np.ndarray:
-        return self.n / (1.0 + 0.2 * self.n)  # takes at one tempo differ by more than their repetitions do
+        # takes at one tempo differ by more than their repetitions do
+        return self.n / (1.0 + 0.2 * self.n)
 
     @property
     def free(self) -> int:
@@ -162,17 +176,29 @@ def _series(tries: Tries, steps: Rungs, sums: np.ndarray, counts: np.ndarray) ->
     if not open_splits.any() or len(total) < 5:
         return None
     y, weight = total / n, n / (1.0 + 0.2 * n)
-    gain, rss, at, left, right = _best_split(y[None, :], weight, _member(rung, len(steps.bpm)), open_splits)
+    gain, rss, at, left, right = _best_split(
+        y[None, :], weight, _member(rung, len(steps.bpm)), open_splits
+    )
     return _Series(
-        take, rung, y, n, open_splits, int(at[0]), (float(left[0]), float(right[0])), float(gain[0]), float(rss[0])
+        take,
+        rung,
+        y,
+        n,
+        open_splits,
+        int(at[0]),
+        (float(left[0]), float(right[0])),
+        float(gain[0]),
+        float(rss[0]),
     )
 
 
 def _usual_scatter(series: Sequence[_Series]) -> tuple[float, float]:
-    """The scatter that series of a kind have as a rule, and how many degrees of freedom knowing it is worth.
+    """The scatter that series of a kind have as a rule, and how many degrees of freedom knowing it
+    is worth.
 
-    Few tempos tell little about one slot's scatter, and all slots together tell much about each, the more the less they
-    differ. Source: G. K. Smyth, Stat. Appl. Genet. Mol. Biol. 3 (2004) 3, section 6.2, with at most ``MOST_SHARED``.
+    Few tempos tell little about one slot's scatter, and all slots together tell much about each,
+    the more the less they differ. Source: G. K. Smyth, Stat. Appl. Genet. Mol. Biol. 3 (2004) 3,
+    section 6.2, with at most ``MOST_SHARED``.
     """
     half = np.array([one.free / 2.0 for one in series])
     logs = np.log([max(one.rss / one.free, 1e-12) for one in series])
@@ -181,18 +207,28 @@ def _usual_scatter(series: Sequence[_Series]) -> tuple[float, float]:
         return math.exp(float(logs.mean())), 0.0
     apart = float(np.var(logs, ddof=1) - np.mean(_trigamma(half)))
     worth = np.linspace(0.5, MOST_SHARED, 400)
-    shared = MOST_SHARED if apart <= 0 else float(worth[np.abs(_trigamma(worth / 2.0) - apart).argmin()])
+    shared = (
+        MOST_SHARED if apart <= 0 else float(worth[np.abs(_trigamma(worth / 2.0) - apart).argmin()])
+    )
     return math.exp(float(logs.mean()) - 1.0 / shared - 1.0 / (3.0 * shared**2)), shared
 
 
 def _trigamma(x: np.ndarray) -> np.ndarray:
     """Second derivative of the log gamma function; good to 1 % from a half on."""
     y = x + 2.0
-    return 1.0 / x**2 + 1.0 / (x + 1.0) ** 2 + 1.0 / y + 1.0 / (2.0 * y**2) + 1.0 / (6.0 * y**3) - 1.0 / (30.0 * y**5)
+    return (
+        1.0 / x**2
+        + 1.0 / (x + 1.0) ** 2
+        + 1.0 / y
+        + 1.0 / (2.0 * y**2)
+        + 1.0 / (6.0 * y**3)
+        - 1.0 / (30.0 * y**5)
+    )
 
 
 def _level_change(steps: Rungs, one: _Series, usual: float, shared: float, draws: int) -> Change:
-    """The best split with its p, the scatter being what this series and ``shared`` degrees of the others say."""
+    """The best split with its p, the scatter being what this series and ``shared`` degrees of the
+    others say."""
     take, rung, y, weight = one.take, one.rung, one.y, one.weight
     member = _member(rung, len(steps.bpm))
     ratio = one.gain * (one.free + shared) / (one.rss + shared * usual)
@@ -207,23 +243,30 @@ def _level_change(steps: Rungs, one: _Series, usual: float, shared: float, draws
             rng.normal(size=(draws, len(numbers)))[:, of_row] * np.sqrt(share * typical)
         )
     gain, rss, _, _, _ = _best_split(noise, weight, member, one.open_splits)
-    own = shared / rng.chisquare(shared, size=draws) if shared else np.ones(draws)  # scatter of a series, in usual ones
-    left_over = float(np.mean(rss)) / one.free  # the best split takes more of the scatter than any one split would
+    # scatter of a series, in usual ones
+    own = shared / rng.chisquare(shared, size=draws) if shared else np.ones(draws)
+    # the best split takes more of the scatter than any one split would
+    left_over = float(np.mean(rss)) / one.free
     by_luck = own * gain * (one.free + shared) / (own * rss + shared * left_over)
     p = (1.0 + float(np.sum(by_luck >= ratio))) / (1.0 + draws)
     units = take_weights(take, rng, 400)
     where = _best_split(y, units * weight, member, one.open_splits)[2]
     low, high = _interval(where, one.split, len(np.unique(take)), steps.bpm)
-    means = [float(np.average(y[side], weights=one.n[side])) for side in (rung <= one.split, rung > one.split)]
+    means = [
+        float(np.average(y[side], weights=one.n[side]))
+        for side in (rung <= one.split, rung > one.split)
+    ]
     return Change("", None, 0, _between(steps.bpm, one.split), low, high, means[0], means[1], p)
 
 
 def _best_split(
     y: np.ndarray, weight: np.ndarray, member: np.ndarray, open_splits: np.ndarray
 ) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
-    """For each draw: by how much the best split lowers the squares, what is left of them, its place, and both means.
+    """For each draw: by how much the best split lowers the squares, what is left of them, its
+    place, and both means.
 
-    Draws are of values (draws, rows) with one weight a row, or of weights (draws, rows) with one value a row.
+    Draws are of values (draws, rows) with one weight a row, or of weights (draws, rows) with one
+    value a row.
     """
     heavy = np.atleast_2d(weight @ member)
     if weight.ndim == 1:
@@ -241,7 +284,8 @@ def _best_split(
 def _gains(
     values: np.ndarray, weight: np.ndarray, open_splits: np.ndarray, summed: bool = False
 ) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """By how much each split lowers the squares: (draws, places - 1), and the means before and after it."""
+    """By how much each split lowers the squares: (draws, places - 1), and the means before and
+    after it."""
     heavy = np.broadcast_to(weight, values.shape)
     sums = values if summed else values * heavy
     run_sum, run_weight = np.cumsum(sums, axis=1), np.cumsum(heavy, axis=1)
@@ -264,7 +308,7 @@ def _take_share(residual: np.ndarray, weight: np.ndarray, take: np.ndarray) -> f
     return float(np.clip(pairs / np.sum(count * (count - 1.0)) / np.mean(scaled**2), 0.0, 0.95))
 
 
-# --------------------------------------------------------------------------------------------------- shares (noise)
+# ----------------------------------------------------------------------------------- shares (noise)
 
 
 def _share_change(tries: Tries, steps: Rungs, hits: np.ndarray, draws: int) -> Change | None:
@@ -277,10 +321,15 @@ def _share_change(tries: Tries, steps: Rungs, hits: np.ndarray, draws: int) -> C
     score, at = _best_share_split(k[None, :] @ member, (n @ member)[None, :], open_splits)
     split = int(at[0])
     shares = [float(k[side].sum() / n[side].sum()) for side in (rung <= split, rung > split)]
-    sd = max(LEAST_FATE, shared_fate(k, n, np.clip(np.where(rung <= split, *shares), 0.011, 0.989), spent=3))
+    sd = max(
+        LEAST_FATE,
+        shared_fate(k, n, np.clip(np.where(rung <= split, *shares), 0.011, 0.989), spent=3),
+    )
     rng = seeded(tries.bpm, tries.n, hits)
     level = np.full(len(k), (k.sum() + 0.5) / (n.sum() + 1.0))
-    by_luck = _best_share_split(draw_hits(n, level, take, sd, rng, draws) @ member, n @ member, open_splits)[0]
+    by_luck = _best_share_split(
+        draw_hits(n, level, take, sd, rng, draws) @ member, n @ member, open_splits
+    )[0]
     p = (1.0 + float(np.sum(by_luck >= score[0]))) / (1.0 + draws)
     units = take_weights(take, rng, 400)
     where = _best_share_split((units * k) @ member, (units * n) @ member, open_splits)[1]
@@ -288,8 +337,11 @@ def _share_change(tries: Tries, steps: Rungs, hits: np.ndarray, draws: int) -> C
     return Change("noise", None, 0, _between(steps.bpm, split), low, high, shares[0], shares[1], p)
 
 
-def _best_share_split(k: np.ndarray, n: np.ndarray, open_splits: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """For each draw the likelihood ratio of the best split of (draws, rungs) hits out of tries, and its place."""
+def _best_share_split(
+    k: np.ndarray, n: np.ndarray, open_splits: np.ndarray
+) -> tuple[np.ndarray, np.ndarray]:
+    """For each draw the likelihood ratio of the best split of (draws, rungs) hits out of tries, and
+    its place."""
     run_k, run_n = np.cumsum(k, axis=1), np.cumsum(np.broadcast_to(n, k.shape), axis=1)
     all_k, all_n = run_k[:, [-1]], run_n[:, [-1]]
     ratio = _fit(run_k, run_n) + _fit(all_k - run_k, all_n - run_n) - _fit(all_k, all_n)
@@ -303,7 +355,7 @@ def _fit(k: np.ndarray, n: np.ndarray) -> np.ndarray:
     return k * np.log(p) + (n - k) * np.log1p(-p)
 
 
-# ------------------------------------------------------------------------------------------------------------ shared
+# ------------------------------------------------------------------------------------------- shared
 
 
 def _by_take(

@@ -1,8 +1,9 @@
 """Two ways of playing at equal tempo.
 
-The clean share of one group minus the other's is taken tempo by tempo, where both were tried, and put together with the
-weights of Mantel and Haenszel. Intervals count takes: how far each lies off its own group's curve is its luck. The part
-of the ladder in which they differ most is looked for as well; its interval allows for having looked everywhere.
+The clean share of one group minus the other's is taken tempo by tempo, where both were tried, and
+put together with the weights of Mantel and Haenszel. Intervals count takes: how far each lies off
+its own group's curve is its luck. The part of the ladder in which they differ most is looked for as
+well; its interval allows for having looked everywhere.
 """
 
 from __future__ import annotations
@@ -17,11 +18,13 @@ from .draws import seeded, student_t
 from .table import Rungs, Tries, rungs
 
 FEWEST_TRIES, FEWEST_TAKES = 8, 4
-"""Repetitions that each group needs to be compared at all, and takes in a part of the ladder that is told by itself;
-in groups of fewer takes each has its luck at each tempo (common practice, no source)."""
+"""Repetitions that each group needs to be compared at all, and takes in a part of the ladder that
+is told by itself; in groups of fewer takes each has its luck at each tempo (common practice, no
+source)."""
 
 LEAST_SHARED = 0.4
-"""Where less than this share of either group's repetitions has its like in the other, that is told."""
+"""Where less than this share of either group's repetitions has its like in the other, that is
+told."""
 
 _DRAWS = 1000
 
@@ -41,9 +44,10 @@ class Difference:
 
 @dataclass(frozen=True, slots=True)
 class Comparison:
-    """``overall``: over every tempo that both tried. ``clearest``: the part where they surely differ, None where no
-    part surely does. ``by_tempo``: tempo, clean and tries of the first, clean and tries of the second. ``reps``: all
-    repetitions of both, those at tempos that the other did not try as well.
+    """``overall``: over every tempo that both tried. ``clearest``: the part where they surely
+    differ, None where no part surely does. ``by_tempo``: tempo, clean and tries of the first, clean
+    and tries of the second. ``reps``: all repetitions of both, those at tempos that the other did
+    not try as well.
     """
 
     overall: Difference
@@ -53,7 +57,8 @@ class Comparison:
 
 
 def compare(first: Tries, second: Tries) -> Comparison | None:
-    """The difference at equal tempo; None where the groups share no tempo, or too few repetitions."""
+    """The difference at equal tempo; None where the groups share no tempo, or too few
+    repetitions."""
     every = rungs(np.concatenate([first.bpm, second.bpm]), np.concatenate([first.n, second.n]))
     parts = [
         Rungs(every.of_row[: len(first.bpm)], every.bpm),
@@ -74,13 +79,22 @@ def compare(first: Tries, second: Tries) -> Comparison | None:
     weight = n[0] * n[1] / np.maximum(n[0] + n[1], 1.0)
     share = masks * weight / np.maximum(masks @ weight, 1e-12)[:, None]  # of each rung in each zone
     seen = share @ (k[0] / np.maximum(n[0], 1.0) - k[1] / np.maximum(n[1], 1.0))
-    luck = [_luck(group, part, unit, every.bpm, share) for group, part, unit in zip((first, second), parts, units)]
-    squares = [np.sum(one.own**2, axis=0) * one.takes / np.maximum(one.takes - one.spent, 1.0) for one in luck]
+    luck = [
+        _luck(group, part, unit, every.bpm, share)
+        for group, part, unit in zip((first, second), parts, units)
+    ]
+    squares = [
+        np.sum(one.own**2, axis=0) * one.takes / np.maximum(one.takes - one.spent, 1.0)
+        for one in luck
+    ]
     least = _binomial_variance(k, n, share)
-    alike = max(float(squares[0][0] + squares[1][0]) / float(least[0]), 1.0)  # luck in all tempos, times mere chance
+    # luck in all tempos, times mere chance
+    alike = max(float(squares[0][0] + squares[1][0]) / float(least[0]), 1.0)
     error = np.sqrt(np.maximum(squares[0] + squares[1], alike * least))
     free = [np.maximum(one.takes - one.spent, 1.0) for one in luck]
-    degrees = (squares[0] + squares[1] + 1e-12) ** 2 / sum(of**2 / on + 1e-24 for of, on in zip(squares, free))
+    degrees = (squares[0] + squares[1] + 1e-12) ** 2 / sum(
+        of**2 / on + 1e-24 for of, on in zip(squares, free)
+    )
     error *= student_t(np.maximum(degrees, 2.0)) / Z95
 
     def told(zone: int, reach: float) -> Difference:
@@ -118,7 +132,8 @@ def _units(group: Tries, part: Rungs) -> np.ndarray:
 def _zones(
     n_a: np.ndarray, n_b: np.ndarray, of_row: list[np.ndarray], units: list[np.ndarray]
 ) -> list[tuple[int, int]]:
-    """The whole ladder, then from each rung up, and up to each rung, where both groups have enough tries and takes."""
+    """The whole ladder, then from each rung up, and up to each rung, where both groups have enough
+    tries and takes."""
     last = len(n_a) - 1
     if n_a.sum() < FEWEST_TRIES or n_b.sum() < FEWEST_TRIES:
         return []
@@ -134,8 +149,8 @@ def _zones(
 
 
 def _binomial_variance(k: list[np.ndarray], n: list[np.ndarray], share: np.ndarray) -> np.ndarray:
-    """Variance of each zone's difference if repetitions were independent, shares drawn in a little: takes cannot be
-    more alike than chance lets them.
+    """Variance of each zone's difference if repetitions were independent, shares drawn in a little:
+    takes cannot be more alike than chance lets them.
     """
     spread = np.zeros(share.shape[1])
     for hits, of in zip(k, n):
@@ -146,9 +161,11 @@ def _binomial_variance(k: list[np.ndarray], n: list[np.ndarray], share: np.ndarr
 
 @dataclass(frozen=True, slots=True)
 class _Luck:
-    """What each take's luck, its distance from its group's own curve, adds to the difference in each zone (takes,
-    zones); and as many takes of equal weight as there are in each zone. ``spent``: how many takes' luck the curve took
-    up: four where each has one tempo, little more than one (their common level) where each goes through all.
+    """What each take's luck, its distance from its group's own curve, adds to the difference in
+    each zone (takes, zones); and as many takes of equal weight as there are in each zone.
+    ``spent``: how many takes' luck the curve took
+    up: four where each has one tempo, little more than one (their common level) where each goes
+    through all.
     """
 
     own: np.ndarray
@@ -164,7 +181,8 @@ def _luck(group: Tries, part: Rungs, unit: np.ndarray, bpm: np.ndarray, share: n
     else:
         chance = np.full(len(bpm), k.sum() / n.sum())
     of_row = np.unique(unit, return_inverse=True)[1]
-    each = (share / np.maximum(n, 1.0))[:, part.of_row]  # what one repetition of a row counts (zones, rows)
+    # what one repetition of a row counts (zones, rows)
+    each = (share / np.maximum(n, 1.0))[:, part.of_row]
     own, heavy = (
         np.stack([np.bincount(of_row, row) for row in each * column])
         for column in (group.clean - group.n * chance[part.of_row], group.n)
@@ -175,7 +193,8 @@ def _luck(group: Tries, part: Rungs, unit: np.ndarray, bpm: np.ndarray, share: n
 
 
 def _farthest(luck: list[_Luck], rng: np.random.Generator) -> float:
-    """How many errors the farthest of all zones lies off by luck, in 99 of 100 times: luck is given other signs."""
+    """How many errors the farthest of all zones lies off by luck, in 99 of 100 times: luck is given
+    other signs."""
     error = np.sqrt(sum(np.sum(one.own**2, axis=0) for one in luck))
     drawn = sum(rng.normal(size=(_DRAWS, len(one.own))) @ one.own for one in luck)
     told = error > 0.0
@@ -200,7 +219,8 @@ def _overlap(comparison: Comparison) -> str:
     if all(count >= LEAST_SHARED * of for count, of in zip(counted, played)):
         return ""
     return (
-        f"Their tempos barely overlap: {counted[0]} of {played[0]} and {counted[1]} of {played[1]} repetitions "
+        f"Their tempos barely overlap: {counted[0]} of {played[0]} and {counted[1]} of "
+        f"{played[1]} repetitions "
         "were at tempos that both tried."
     )
 

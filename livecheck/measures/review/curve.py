@@ -1,8 +1,9 @@
 """S-shaped curves through shares, by maximum likelihood.
 
-``fit_logistic`` is the plain two-parameter curve. ``fit_curve`` adds a floor (the chance that is left however fast) and
-a lapse (what goes wrong however slow), as psychometric functions have them; it falls as x rises. Both climb by Fisher
-scoring with safeguards, and both say so when the data are perfectly separated and no finite slope exists.
+``fit_logistic`` is the plain two-parameter curve. ``fit_curve`` adds a floor (the chance that is
+left however fast) and a lapse (what goes wrong however slow), as psychometric functions have them;
+it falls as x rises. Both climb by Fisher scoring with safeguards, and both say so when the data are
+perfectly separated and no finite slope exists.
 """
 
 from __future__ import annotations
@@ -17,21 +18,24 @@ from .draws import sigmoid
 
 LAPSES = (0.0, 0.02, 0.05, 0.1, 0.15, 0.22, 0.3, 0.4)
 FLOORS = (0.0, 0.05, 0.12, 0.2, 0.3)
-"""Where the climb starts; the ends are also the bounds. More lapse than 0.4 would leave no break to speak of."""
+"""Where the climb starts; the ends are also the bounds. More lapse than 0.4 would leave no break to
+speak of."""
 
 _TINY = 1e-9
 
 
 @dataclass(frozen=True, slots=True)
 class Logistic:
-    """p(x) = 1 / (1 + exp(-(b0 + b1 x))). Standard errors and estimates mean nothing where ``separated``."""
+    """p(x) = 1 / (1 + exp(-(b0 + b1 x))). Standard errors and estimates mean nothing where
+    ``separated``."""
 
     b0: float
     b1: float
     se0: float
     se1: float
     log_likelihood: float
-    separated: tuple[float, float] | None = None  # the gap in x between all of one kind and all of the other
+    # the gap in x between all of one kind and all of the other
+    separated: tuple[float, float] | None = None
 
     def x_at(self, chance: float) -> float:
         """Where the curve has this chance."""
@@ -41,7 +45,8 @@ class Logistic:
 def fit_logistic(x: Numbers, hits: Numbers, of: Numbers | None = None) -> Logistic:
     """Logistic regression of hits out of tries on x, by iteratively reweighted least squares.
 
-    Raises ValueError without at least two different x. Checked against S-01, S-02 and S-04 of the sources page.
+    Raises ValueError without at least two different x. Checked against S-01, S-02 and S-04 of the
+    sources page.
     """
     at, k = np.asarray(x, float), np.asarray(hits, float)
     n = np.ones_like(k) if of is None else np.asarray(of, float)
@@ -78,7 +83,8 @@ def fit_logistic(x: Numbers, hits: Numbers, of: Numbers | None = None) -> Logist
 
 
 def separation(x: Numbers, hits: Numbers, of: Numbers) -> tuple[float, float] | None:
-    """The gap between the last x of one kind and the first of the other, where no x holds or overlaps both kinds.
+    """The gap between the last x of one kind and the first of the other, where no x holds or
+    overlaps both kinds.
 
     None where the kinds overlap or only one was seen.
 
@@ -98,7 +104,8 @@ def separation(x: Numbers, hits: Numbers, of: Numbers) -> tuple[float, float] | 
 
 @dataclass(frozen=True, slots=True)
 class Curve:
-    """chance(x) = floor + (1 - floor - lapse) / (1 + exp((x - middle) / width)): falls as x rises."""
+    """chance(x) = floor + (1 - floor - lapse) / (1 + exp((x - middle) / width)): falls as x
+    rises."""
 
     middle: float
     width: float
@@ -129,8 +136,9 @@ def fit_curve(
 ) -> tuple[Curve, float]:
     """The falling curve that makes the shares likeliest, and its log-likelihood.
 
-    A floor or lapse that is given stays fixed. The width is kept above a fiftieth of the smallest step in x: a steeper
-    curve says nothing that the data could tell. Raises ValueError without at least two different x.
+    A floor or lapse that is given stays fixed. The width is kept above a fiftieth of the smallest
+    step in x: a steeper curve says nothing that the data could tell. Raises ValueError without at
+    least two different x.
     """
     at, k, n = (np.asarray(column, float) for column in (x, hits, of))
     places = np.unique(at[n > 0])
@@ -148,11 +156,19 @@ def fit_curve(
     starts = _starts(at, k, n, places, span, lows, highs)
     found = [_climb(at, k, n, start, lows, highs) for start in starts]
     theta, value = max(found, key=lambda pair: pair[1])
-    return Curve(float(theta[0]), float(math.exp(theta[1])), float(theta[2]), float(theta[3])), value
+    return Curve(
+        float(theta[0]), float(math.exp(theta[1])), float(theta[2]), float(theta[3])
+    ), value
 
 
 def _starts(
-    x: np.ndarray, k: np.ndarray, n: np.ndarray, places: np.ndarray, span: float, lows: np.ndarray, highs: np.ndarray
+    x: np.ndarray,
+    k: np.ndarray,
+    n: np.ndarray,
+    places: np.ndarray,
+    span: float,
+    lows: np.ndarray,
+    highs: np.ndarray,
 ) -> list[np.ndarray]:
     """The likeliest places of a coarse grid, one for each of a few floors and lapses."""
     middles = np.linspace(places[0] - 0.3 * span, places[-1] + 0.3 * span, 25)
@@ -161,7 +177,10 @@ def _starts(
     inner = sigmoid(-z)
     starts = []
     for floor, lapse in ((0.01, 0.01), (0.01, 0.08), (0.01, 0.25), (0.5, 0.01), (0.85, 0.01)):
-        floor, lapse = float(np.clip(floor, lows[2], highs[2])), float(np.clip(lapse, lows[3], highs[3]))
+        floor, lapse = (
+            float(np.clip(floor, lows[2], highs[2])),
+            float(np.clip(lapse, lows[3], highs[3])),
+        )
         if floor + lapse > 0.95:
             continue
         p = np.clip(floor + (1.0 - floor - lapse) * inner, _TINY, 1.0 - _TINY)
@@ -172,9 +191,15 @@ def _starts(
 
 
 def _climb(
-    x: np.ndarray, k: np.ndarray, n: np.ndarray, theta: np.ndarray, lows: np.ndarray, highs: np.ndarray
+    x: np.ndarray,
+    k: np.ndarray,
+    n: np.ndarray,
+    theta: np.ndarray,
+    lows: np.ndarray,
+    highs: np.ndarray,
 ) -> tuple[np.ndarray, float]:
-    """Fisher scoring with growing damping; a parameter at its bound rests there while the score pushes outwards."""
+    """Fisher scoring with growing damping; a parameter at its bound rests there while the score
+    pushes outwards."""
 
     def model(theta: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
         middle, width, floor, lapse = theta[0], math.exp(theta[1]), theta[2], theta[3]

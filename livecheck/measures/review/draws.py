@@ -1,6 +1,7 @@
 """Chance drawn again, take by take.
 
-Neighbouring repetitions share their fate, so what is drawn again is always a whole take. Draws are seeded from the
+Neighbouring repetitions share their fate, so what is drawn again is always a whole take. Draws are
+seeded from the
 data: the same tries give the same intervals, today and next year.
 """
 
@@ -20,8 +21,8 @@ Numbers = TypeVar("Numbers", float, np.ndarray)
 DRAWS = 400
 
 LEAST_FATE = 0.5
-"""Takes are taken to differ at least this much (log odds): few takes or a rare event show too little of it to measure
-(common practice, no source)."""
+"""Takes are taken to differ at least this much (log odds): few takes or a rare event show too
+little of it to measure (common practice, no source)."""
 
 _Z, _W = np.polynomial.hermite_e.hermegauss(15)
 _W = _W / _W.sum()
@@ -31,12 +32,15 @@ def seeded(*columns: np.ndarray) -> np.random.Generator:
     """A generator whose seed is the data itself."""
     crc = 0
     for column in columns:
-        crc = zlib.crc32(np.ascontiguousarray(np.round(np.asarray(column, float), 6)).tobytes(), crc)
+        crc = zlib.crc32(
+            np.ascontiguousarray(np.round(np.asarray(column, float), 6)).tobytes(), crc
+        )
     return np.random.default_rng(crc)
 
 
 def take_weights(take: np.ndarray, rng: np.random.Generator, draws: int = DRAWS) -> np.ndarray:
-    """How often each row stands in each of many draws of as many takes as there are: (draws, rows)."""
+    """How often each row stands in each of many draws of as many takes as there are: (draws,
+    rows)."""
     numbers, of_row = np.unique(take, return_inverse=True)
     count = len(numbers)
     weights = rng.multinomial(count, np.full(count, 1.0 / count), size=draws)
@@ -44,10 +48,12 @@ def take_weights(take: np.ndarray, rng: np.random.Generator, draws: int = DRAWS)
 
 
 def expanded_tails(takes: int) -> tuple[float, float]:
-    """The shares below and above which drawn values are cut off for a 95 % interval from this many takes.
+    """The shares below and above which drawn values are cut off for a 95 % interval from this many
+    takes.
 
-    Few takes drawn from themselves vary too little, and their spread is itself uncertain; so the tails are cut later:
-    T. Hesterberg's expanded percentile interval (The American Statistician 69 (2015) 371-386).
+    Few takes drawn from themselves vary too little, and their spread is itself uncertain; so the
+    tails are cut later: T. Hesterberg's expanded percentile interval (The American Statistician 69
+    (2015) 371-386).
     """
     free = max(takes - 1, 1)
     tail = normal_cdf(-student_t(free) * math.sqrt((free + 1.0) / free))
@@ -55,7 +61,8 @@ def expanded_tails(takes: int) -> tuple[float, float]:
 
 
 def student_t(free: Numbers) -> Numbers:
-    """The deviate of Student's t with 2.5 % beyond it, by the Cornish-Fisher series; good to 1 % from 3 degrees on."""
+    """The deviate of Student's t with 2.5 % beyond it, by the Cornish-Fisher series; good to 1 %
+    from 3 degrees on."""
     z = Z95
     first = (z**3 + z) / 4.0
     second = (5 * z**5 + 16 * z**3 + 3 * z) / 96.0
@@ -64,11 +71,15 @@ def student_t(free: Numbers) -> Numbers:
 
 
 def bca_interval(
-    data: np.ndarray, statistic: Callable[[np.ndarray], float], rng: np.random.Generator, draws: int = 2000
+    data: np.ndarray,
+    statistic: Callable[[np.ndarray], float],
+    rng: np.random.Generator,
+    draws: int = 2000,
 ) -> tuple[float, float]:
     """Bias-corrected and accelerated 95 % bootstrap interval of a statistic of rows.
 
-    Source: B. Efron and R. Tibshirani, An Introduction to the Bootstrap, chapter 14; check value S-23.
+    Source: B. Efron and R. Tibshirani, An Introduction to the Bootstrap, chapter 14; check value
+    S-23.
     """
     n = len(data)
     drawn = np.sort([statistic(data[rng.integers(0, n, n)]) for _ in range(draws)])
@@ -96,11 +107,12 @@ def _normal_quantile(share: float) -> float:
 
 
 def shared_fate(hits: np.ndarray, of: np.ndarray, chance: np.ndarray, spent: int = 0) -> float:
-    """How much takes differ beyond chance: SD of a take's good or bad day on the log-odds scale, 0 to 2.
+    """How much takes differ beyond chance: SD of a take's good or bad day on the log-odds scale, 0
+    to 2.
 
-    hits, of, chance: per take (or per take and tempo), chance being the fitted share. ``spent`` is the number of
-    parameters that the fit took from the same data. Moment estimate: the SD at which the expected sum of squared
-    Pearson residuals equals the one seen.
+    hits, of, chance: per take (or per take and tempo), chance being the fitted share. ``spent`` is
+    the number of parameters that the fit took from the same data. Moment estimate: the SD at which
+    the expected sum of squared Pearson residuals equals the one seen.
     """
     told = (of > 0) & (chance > 0.01) & (chance < 0.99)
     if told.sum() <= spent + 1:
@@ -119,17 +131,29 @@ def shared_fate(hits: np.ndarray, of: np.ndarray, chance: np.ndarray, spent: int
 
 
 def draw_hits(
-    of: np.ndarray, chance: np.ndarray, take: np.ndarray, sd: float, rng: np.random.Generator, draws: int
+    of: np.ndarray,
+    chance: np.ndarray,
+    take: np.ndarray,
+    sd: float,
+    rng: np.random.Generator,
+    draws: int,
 ) -> np.ndarray:
-    """Hits per row if nothing but the fitted chance and each take's own fate decided them: (draws, rows).
+    """Hits per row if nothing but the fitted chance and each take's own fate decided them: (draws,
+    rows).
 
-    The mean over takes stays the fitted chance: the middle of the log odds is moved out a little to make up for the
-    flattening that a spread of takes brings.
+    The mean over takes stays the fitted chance: the middle of the log odds is moved out a little to
+    make up for the flattening that a spread of takes brings.
     """
     numbers, of_row = np.unique(take, return_inverse=True)
-    fate = rng.normal(0.0, sd, size=(draws, len(numbers)))[:, of_row] if sd > 0 else np.zeros((draws, len(take)))
+    fate = (
+        rng.normal(0.0, sd, size=(draws, len(numbers)))[:, of_row]
+        if sd > 0
+        else np.zeros((draws, len(take)))
+    )
     stretched = logit(np.clip(chance, 1e-6, 1.0 - 1e-6)) * np.sqrt(1.0 + 0.346 * sd * sd)
-    return rng.binomial(np.round(of).astype(int)[None, :], sigmoid(stretched[None, :] + fate)).astype(float)
+    return rng.binomial(
+        np.round(of).astype(int)[None, :], sigmoid(stretched[None, :] + fate)
+    ).astype(float)
 
 
 def logit(p: np.ndarray) -> np.ndarray:

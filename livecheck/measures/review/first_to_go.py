@@ -1,8 +1,8 @@
 """First to go: the slot, and the kind of fault, whose chance rises first as the tempo rises.
 
-Every slot's missed and wrong notes, every string's noise, stray sounds and breaking off before each slot are fitted
-each with a rising curve of its own. Of those that surely rise, the one that gets one in ten above its level at slow
-tempos soonest is the first to go.
+Every slot's missed and wrong notes, every string's noise, stray sounds and breaking off before each
+slot are fitted each with a rising curve of its own. Of those that surely rise, the one that gets
+one in ten above its level at slow tempos soonest is the first to go.
 """
 
 from __future__ import annotations
@@ -15,11 +15,13 @@ from .curve import Curve, fit_curve
 from .table import Rungs, Tries, rungs
 
 RISE = 0.1
-"""How far above its level at slow tempos a fault has to rise: one repetition in ten, as with the secure tempo."""
+"""How far above its level at slow tempos a fault has to rise: one repetition in ten, as with the
+secure tempo."""
 
 SURE = 16.0
-"""Likelihood ratio, divided by the scatter of takes, that a rise needs: about one false one in a thousand reviews over
-some twenty faults, with two to four parameters fitted (common practice, no source)."""
+"""Likelihood ratio, divided by the scatter of takes, that a rise needs: about one false one in a
+thousand reviews over some twenty faults, with two to four parameters fitted (common practice, no
+source)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,7 +36,8 @@ class FirstToGo:
 
 @dataclass(frozen=True, slots=True)
 class Rising:
-    """A fault whose chance surely rises: ``rise_bpm`` is where it is one in ten above its slow level."""
+    """A fault whose chance surely rises: ``rise_bpm`` is where it is one in ten above its slow
+    level."""
 
     fault: str
     slot: int
@@ -75,14 +78,19 @@ def _faults(tries: Tries) -> list[tuple[str, int, int, np.ndarray, np.ndarray]]:
         faults.append(("broken", slot, string, tries.broken[:, column], tries.n))
     for column in range(tries.noise.shape[1]):
         where = tries.noise_at[column]
-        faults.append(("noise", int(where.argmax()) + 1, column + 1, tries.noise[:, column], tries.n))
+        faults.append(
+            ("noise", int(where.argmax()) + 1, column + 1, tries.noise[:, column], tries.n)
+        )
     loudest = divmod(int(tries.stray_at.argmax()), tries.stray_at.shape[1])
     faults.append(("stray", loudest[1] + 1, loudest[0] + 1, tries.stray, tries.n))
     return [fault for fault in faults if fault[3].sum() >= 3]
 
 
-def _rise(tries: Tries, steps: Rungs, hits: np.ndarray, of: np.ndarray) -> tuple[float, float] | None:
-    """Where a fault has risen by one in ten, and how sure the rise is; None where it does not surely rise."""
+def _rise(
+    tries: Tries, steps: Rungs, hits: np.ndarray, of: np.ndarray
+) -> tuple[float, float] | None:
+    """Where a fault has risen by one in ten, and how sure the rise is; None where it does not
+    surely rise."""
     k, n = steps.sums(hits), steps.sums(of)
     told = n > 0
     if told.sum() < 2:

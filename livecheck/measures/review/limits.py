@@ -1,8 +1,9 @@
 """Secure and break tempo: how fast it holds, and where it breaks.
 
-The chance of a clean repetition is fitted as a falling curve with a floor and a lapse. The *secure* tempo is where it
-falls through nine in ten, the *break* tempo where it falls through one half, both as plain probabilities
-(measures.md). Intervals come from drawing whole takes again. A tempo that the tries do not reach is never extrapolated.
+The chance of a clean repetition is fitted as a falling curve with a floor and a lapse. The *secure*
+tempo is where it falls through nine in ten, the *break* tempo where it falls through one half, both
+as plain probabilities (measures.md). Intervals come from drawing whole takes again. A tempo that
+the tries do not reach is never extrapolated.
 """
 
 from __future__ import annotations
@@ -22,8 +23,8 @@ FEWEST_TRIES = 6
 """Fewer repetitions than this say nothing about a curve (common practice, no source)."""
 
 FEWEST_TAKES = 4
-"""With fewer takes, a take's repetitions at one tempo are what is drawn again; what a whole take shares is then not
-in the interval, and the review says so (common practice, no source)."""
+"""With fewer takes, a take's repetitions at one tempo are what is drawn again; what a whole take
+shares is then not in the interval, and the review says so (common practice, no source)."""
 
 _FINEST = 60  # tempos told apart in a fit
 
@@ -32,9 +33,11 @@ _FINEST = 60  # tempos told apart in a fit
 class Limit:
     """A tempo at which the chance falls through a level, with its 95 % interval.
 
-    ``bpm`` is None unless ``found``. ``above_range``: low_bpm is the fastest tempo tried; ``below_range``: high_bpm is
-    the slowest. An interval stops at the tempos tried; ``open_low`` and ``open_high`` tell that it would go on.
-    ``gap``: everything below it was clean and everything above was not; no tempo inside is likelier than another.
+    ``bpm`` is None unless ``found``. ``above_range``: low_bpm is the fastest tempo tried;
+    ``below_range``: high_bpm is the slowest. An interval stops at the tempos tried; ``open_low``
+    and ``open_high`` tell that it would go on.
+    ``gap``: everything below it was clean and everything above was not; no tempo inside is likelier
+    than another.
     """
 
     status: str  # "found", "above_range", "below_range" or "too_few"
@@ -51,7 +54,8 @@ TOO_FEW = Limit("too_few")
 
 @dataclass(frozen=True, slots=True)
 class Band:
-    """The fitted curve for drawing: chance at tempos with the middle 95 % of the curves of drawn takes."""
+    """The fitted curve for drawing: chance at tempos with the middle 95 % of the curves of drawn
+    takes."""
 
     bpm: np.ndarray
     chance: np.ndarray
@@ -61,7 +65,8 @@ class Band:
 
 @dataclass(frozen=True, slots=True)
 class Limits:
-    """Both tempos and the curve that they were read from; curve and band are None where nothing could be fitted."""
+    """Both tempos and the curve that they were read from; curve and band are None where nothing
+    could be fitted."""
 
     secure: Limit
     broken: Limit
@@ -69,11 +74,13 @@ class Limits:
     band: Band | None = None
 
 
-def tempo_limits(tries: Tries, leave_out: tuple[float, float] | None = None, draws: int = DRAWS) -> Limits:
+def tempo_limits(
+    tries: Tries, leave_out: tuple[float, float] | None = None, draws: int = DRAWS
+) -> Limits:
     """Secure and break tempo of a table of tries.
 
-    leave_out: an awkward range; its tries say nothing about where speed breaks, and a break is only looked for above
-    it when the range begins at the slowest tempo.
+    leave_out: an awkward range; its tries say nothing about where speed breaks, and a break is only
+    looked for above it when the range begins at the slowest tempo.
     """
     if leave_out is not None:
         tries = tries.where((tries.bpm < leave_out[0] - 1e-9) | (tries.bpm > leave_out[1] + 1e-9))
@@ -82,7 +89,9 @@ def tempo_limits(tries: Tries, leave_out: tuple[float, float] | None = None, dra
     steps = rungs(tries.bpm, tries.n, most=_FINEST, near=0.005)
     hits, of = steps.sums(tries.clean), steps.sums(tries.n)
     if len(steps.bpm) < 2:
-        secure, broken = (_one_tempo(float(steps.bpm[0]), hits[0], of[0], level) for level in (SECURE, BREAK))
+        secure, broken = (
+            _one_tempo(float(steps.bpm[0]), hits[0], of[0], level) for level in (SECURE, BREAK)
+        )
         return Limits(secure, broken)
     curve, likelihood = fit_curve(steps.bpm, hits, of)
     family = _Family(steps.bpm)
@@ -100,7 +109,8 @@ def tempo_limits(tries: Tries, leave_out: tuple[float, float] | None = None, dra
 
 
 def _one_tempo(bpm: float, hits: float, of: float, level: float) -> Limit:
-    """All tries at one tempo: above or below it only where the interval of the share is clear of the level."""
+    """All tries at one tempo: above or below it only where the interval of the share is clear of
+    the level."""
     low, high = wilson(hits, of) or (0.0, 1.0)
     if low >= level or hits == of:
         return Limit("above_range", low_bpm=bpm)
@@ -116,7 +126,8 @@ def _limit(
     gap: tuple[float, float] | None,
     likely: np.ndarray,
 ) -> Limit:
-    """One level's tempo. drawn: where the curves of drawn takes fall through it; likely: where the likely curves do."""
+    """One level's tempo. drawn: where the curves of drawn takes fall through it; likely: where the
+    likely curves do."""
     slowest, fastest = float(bpm[0]), float(bpm[-1])
     if curve.chance(fastest) >= level:
         return Limit("above_range", low_bpm=fastest)
@@ -151,9 +162,11 @@ def _band(curve: Curve, family: _Family, drawn: np.ndarray, bpm: np.ndarray) -> 
 
 
 class _Family:
-    """Many falling curves on a grid: the likeliest for a draw of takes is looked up, not climbed to.
+    """Many falling curves on a grid: the likeliest for a draw of takes is looked up, not climbed
+    to.
 
-    A grid has no trouble with perfect separation: where many curves are as good as each other, any of them is taken.
+    A grid has no trouble with perfect separation: where many curves are as good as each other, any
+    of them is taken.
     """
 
     def __init__(self, bpm: np.ndarray) -> None:
@@ -171,7 +184,8 @@ class _Family:
         self._logs = np.concatenate([np.log(p), np.log1p(-p)], axis=1).T  # (2 K, G)
 
     def x_at(self, level: float) -> np.ndarray:
-        """Where each curve falls through a level; minus infinity where it never is so high, plus where never so low."""
+        """Where each curve falls through a level; minus infinity where it never is so high, plus
+        where never so low."""
         inner = (level - self.floor) / (1.0 - self.floor - self.lapse)
         told = (inner > 0.0) & (inner < 1.0)
         safe = np.where(told, inner, 0.5)
@@ -184,10 +198,13 @@ class _Family:
         return np.flatnonzero(2.0 * (max(best, float(likelihood.max())) - likelihood) <= 3.841)
 
     def draw(self, tries: Tries, steps: Rungs, draws: int) -> tuple[np.ndarray, int]:
-        """The likeliest curve for each of many draws of takes, as indices into the grid, and the number of takes."""
+        """The likeliest curve for each of many draws of takes, as indices into the grid, and the
+        number of takes."""
         unit = tries.take
         if tries.takes < FEWEST_TAKES:
-            unit = np.unique(np.stack([tries.take, steps.of_row]), axis=1, return_inverse=True)[1].ravel()
+            unit = np.unique(np.stack([tries.take, steps.of_row]), axis=1, return_inverse=True)[
+                1
+            ].ravel()
         rng = seeded(tries.bpm, tries.n, tries.clean, unit)
         best = []
         for start in range(0, draws, 50):

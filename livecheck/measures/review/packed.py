@@ -1,7 +1,7 @@
 """Tables of tries as bytes, for keeping them on disk, and many of them joined again.
 
-Counts are kept in the smallest whole numbers that hold them, sums as 32-bit floats. A table read back is the same
-whether it was kept a year or a moment, since every table goes this way.
+Counts are kept in the smallest whole numbers that hold them, sums as 32-bit floats. A table read
+back is the same whether it was kept a year or a moment, since every table goes this way.
 """
 
 from __future__ import annotations
@@ -52,7 +52,9 @@ def _smallest(column: np.ndarray) -> str:
 
 def checked(layout: Any, data: bytes, slot_strings: Any, rows: Any) -> Packed:
     """A table as it was read from somewhere. Raises ValueError where it cannot be one."""
-    told = tuple((str(name), str(kind), tuple(int(side) for side in shape)) for name, kind, shape in layout)
+    told = tuple(
+        (str(name), str(kind), tuple(int(side) for side in shape)) for name, kind, shape in layout
+    )
     strings = tuple(int(string) for string in slot_strings)
     if tuple(name for name, _, _ in told) != (*KEPT, *PLACES) or not strings:
         raise ValueError("columns are not those of a table")
@@ -69,13 +71,17 @@ def checked(layout: Any, data: bytes, slot_strings: Any, rows: Any) -> Packed:
 
 
 def joined(tables: Sequence[Packed], sittings: Sequence[int], days: Sequence[int]) -> Tries:
-    """Tables of the same figure under each other, each with its sitting and day; their takes stay different.
+    """Tables of the same figure under each other, each with its sitting and day; their takes stay
+    different.
 
     Raises ValueError where there is none, or where the figures have other slots or strings.
     """
     if not tables:
         raise ValueError("no tables to join")
-    shapes = {(table.slot_strings, tuple((name, shape[1:]) for name, _, shape in table.layout)) for table in tables}
+    shapes = {
+        (table.slot_strings, tuple((name, shape[1:]) for name, _, shape in table.layout))
+        for table in tables
+    }
     if len(shapes) > 1:
         raise ValueError("tables of different figures cannot be joined")
     rows = sum(table.rows for table in tables)

@@ -1,8 +1,9 @@
 """Progress over days: the trend of the secure tempo, with an interval.
 
-One curve of one shape is fitted to all days, which moves by so many beats per minute a week. So a day on which all was
-still clean, or nothing, says as much as it knows: that its tempo lies beyond those tried. Days have their own luck, so
-the interval comes from leaving out each day in turn (the jackknife).
+One curve of one shape is fitted to all days, which moves by so many beats per minute a week. So a
+day on which all was still clean, or nothing, says as much as it knows: that its tempo lies beyond
+those tried. Days have their own luck, so the interval comes from leaving out each day in turn (the
+jackknife).
 """
 
 from __future__ import annotations
@@ -22,7 +23,8 @@ FEWEST_DAYS, MOST_DAYS = 4, 40
 """Fewer days are no trend; more are put together by neighbours."""
 
 FEWEST_TELLING = 3.0
-"""Of the days as many as of equal weight have to come near the tempo where it breaks (common practice, no source)."""
+"""Of the days as many as of equal weight have to come near the tempo where it breaks (common
+practice, no source)."""
 
 LAPSES = (0.0, 0.02, 0.05, 0.08)
 """What goes wrong however slow; with a tenth there would be no secure tempo."""
@@ -30,8 +32,8 @@ LAPSES = (0.0, 0.02, 0.05, 0.08)
 
 @dataclass(frozen=True, slots=True)
 class Day:
-    """A day's own secure tempo. ``status`` as of a Limit: where it is ``above_range`` (or below), bpm is the fastest
-    (slowest) tempo tried; None where it is ``too_few``.
+    """A day's own secure tempo. ``status`` as of a Limit: where it is ``above_range`` (or below),
+    bpm is the fastest (slowest) tempo tried; None where it is ``too_few``.
     """
 
     number: int
@@ -48,10 +50,11 @@ class Progress:
 
 
 def progress(tries: Tries, leave_out: tuple[float, float] | None = None) -> Progress | None:
-    """The trend of the secure tempo over days; None with fewer than four days, or where they do not tell.
+    """The trend of the secure tempo over days; None with fewer than four days, or where they do not
+    tell.
 
-    leave_out: an awkward range, whose tries say nothing about what a rising tempo does. Tries of no known day are
-    left out as well.
+    leave_out: an awkward range, whose tries say nothing about what a rising tempo does. Tries of no
+    known day are left out as well.
     """
     told = tries.day > 0
     if leave_out is not None:
@@ -72,11 +75,16 @@ def progress(tries: Tries, leave_out: tuple[float, float] | None = None) -> Prog
     clean, n = counts
     week = (middle - middle.mean()) / 7.0
     curve = _moving_curve(steps.bpm, week, clean, n)
-    if curve is None or (curve.slope.high - curve.slope.low) * float(np.ptp(week)) > 4.0 * float(np.ptp(steps.bpm)):
+    if curve is None or (curve.slope.high - curve.slope.low) * float(np.ptp(week)) > 4.0 * float(
+        np.ptp(steps.bpm)
+    ):
         return None  # anything would be as likely
     own = _own_middles(curve, steps.bpm, clean, n)
     lower = curve.secure_below_middle
-    days = tuple(_day(int(number), steps.bpm[n[i] > 0], own[i] - lower, n[i]) for i, number in enumerate(middle))
+    days = tuple(
+        _day(int(number), steps.bpm[n[i] > 0], own[i] - lower, n[i])
+        for i, number in enumerate(middle)
+    )
     return Progress(days, curve.slope)
 
 
@@ -86,7 +94,11 @@ def _day(number: int, tried: np.ndarray, secure: float, n: np.ndarray) -> Day:
         return Day(number, "too_few", None)
     if secure > tried[-1]:
         return Day(number, "above_range", float(tried[-1]))
-    return Day(number, "below_range", float(tried[0])) if secure < tried[0] else Day(number, "found", float(secure))
+    return (
+        Day(number, "below_range", float(tried[0]))
+        if secure < tried[0]
+        else Day(number, "found", float(secure))
+    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,18 +120,33 @@ def _own_middles(curve: _Moving, bpm: np.ndarray, clean: np.ndarray, n: np.ndarr
     """Each day's likeliest middle, the shape being that of all days."""
     span = float(np.ptp(bpm))
     middles = np.linspace(bpm[0] - 0.5 * span, bpm[-1] + 0.5 * span, 1201)
-    p = np.clip((1.0 - curve.lapse) * sigmoid((middles[None, :] - bpm[:, None]) / curve.width), 1e-9, 1.0 - 1e-9)
+    p = np.clip(
+        (1.0 - curve.lapse) * sigmoid((middles[None, :] - bpm[:, None]) / curve.width),
+        1e-9,
+        1.0 - 1e-9,
+    )
     return middles[np.argmax(clean @ np.log(p) + (n - clean) @ np.log1p(-p), axis=1)]
 
 
-def _moving_curve(bpm: np.ndarray, week: np.ndarray, clean: np.ndarray, n: np.ndarray) -> _Moving | None:
-    """The likeliest moving curve; clean and n by day and tempo. None where fewer than three days come near its fall."""
+def _moving_curve(
+    bpm: np.ndarray, week: np.ndarray, clean: np.ndarray, n: np.ndarray
+) -> _Moving | None:
+    """The likeliest moving curve; clean and n by day and tempo. None where fewer than three days
+    come near its fall."""
     total = n.sum(axis=0)
     curve, _ = fit_curve(bpm[total > 0], clean.sum(axis=0)[total > 0], total[total > 0], floor=0.0)
     span, weeks = float(np.ptp(bpm)), float(np.ptp(week))
-    start = np.array([np.clip(curve.middle, bpm[0], bpm[-1]), math.log(np.clip(curve.width, span / 60, span)), 0.0])
+    start = np.array(
+        [
+            np.clip(curve.middle, bpm[0], bpm[-1]),
+            math.log(np.clip(curve.width, span / 60, span)),
+            0.0,
+        ]
+    )
     starts = [start + [0.0, 0.0, 0.5 * part * span / weeks] for part in (-1.0, 0.0, 1.0)]
-    fits = [(*_climb(bpm, week, clean, n[None], np.array(starts), lapse), lapse) for lapse in LAPSES]
+    fits = [
+        (*_climb(bpm, week, clean, n[None], np.array(starts), lapse), lapse) for lapse in LAPSES
+    ]
     thetas, values, lapse = max(fits, key=lambda fit: float(fit[1].max()))
     theta = thetas[int(values.argmax())]
     days = len(week)
@@ -133,16 +160,24 @@ def _moving_curve(bpm: np.ndarray, week: np.ndarray, clean: np.ndarray, n: np.nd
     if count < FEWEST_TELLING or telling.sum() < FEWEST_TELLING:
         return None
     value, reach = float(theta[2]), student_t(max(count - 3.0, 1.5)) * error
-    return _Moving(float(theta[0]), math.exp(theta[1]), lapse, Slope(value, value - reach, value + reach))
+    return _Moving(
+        float(theta[0]), math.exp(theta[1]), lapse, Slope(value, value - reach, value + reach)
+    )
 
 
 def _climb(
-    bpm: np.ndarray, week: np.ndarray, clean: np.ndarray, n: np.ndarray, theta: np.ndarray, lapse: float
+    bpm: np.ndarray,
+    week: np.ndarray,
+    clean: np.ndarray,
+    n: np.ndarray,
+    theta: np.ndarray,
+    lapse: float,
 ) -> tuple[np.ndarray, np.ndarray]:
-    """Middle, log width and bpm a week (K, 3) of the likeliest curves, and their log-likelihoods (K,).
+    """Middle, log width and bpm a week (K, 3) of the likeliest curves, and their log-likelihoods
+    (K,).
 
-    n: tries (K or 1, days, tempos); where a day is left out they are nought. Fisher scoring with growing damping, each
-    of the K by itself.
+    n: tries (K or 1, days, tempos); where a day is left out they are nought. Fisher scoring with
+    growing damping, each of the K by itself.
     """
     share = clean / np.maximum(n.max(axis=0), 1e-9)
 
@@ -164,7 +199,12 @@ def _climb(
         score = np.einsum("kdr,kdri->ki", weight * (share - p), jacobian)
         information = np.einsum("kdr,kdri,kdrj->kij", weight, jacobian, jacobian)
         diagonal = np.einsum("kii->ki", information) * damping[:, None] + 1e-9
-        trial = theta + np.linalg.solve(information + diagonal[:, :, None] * np.eye(3), score[:, :, None])[:, :, 0]
+        trial = (
+            theta
+            + np.linalg.solve(information + diagonal[:, :, None] * np.eye(3), score[:, :, None])[
+                :, :, 0
+            ]
+        )
         trial[:, 1] = np.clip(trial[:, 1], narrow, wide)
         trial_p, trial_jacobian, trial_value = model(trial)
         better = trial_value > value

@@ -15,17 +15,23 @@ MEANING = "Secure: nine in ten repetitions are clean; break: half of them are."
 """What both words mean (``tempo_limits.SECURE`` and ``BREAK``)."""
 
 FEWEST_SECURE = 20
-"""Fewer repetitions than this may be clean, but are not called secure: ten clean of ten still allow a share of seven in
-ten (sources.md S-12)."""
+"""Fewer repetitions than this may be clean, but are not called secure: ten clean of ten still allow
+a share of seven in ten (sources.md S-12)."""
 
 FEWEST_TOLD, MOSTLY = 5, 0.75
-"""Sounds of a string that have to be told apart, and the share that has to be of one kind, before it is called struck
-or brushed (common practice, no source)."""
+"""Sounds of a string that have to be told apart, and the share that has to be of one kind, before
+it is called struck or brushed (common practice, no source)."""
 
 
 def sentence(review: Review) -> str:
     """Where it holds and breaks, what goes first, and what changes, in plain words."""
-    parts = [_limits(review), _awkward(review), _first(review), *_more_noise(review), _without_fault(review)]
+    parts = [
+        _limits(review),
+        _awkward(review),
+        _first(review),
+        *_more_noise(review),
+        _without_fault(review),
+    ]
     return " ".join(part for part in parts if part)
 
 
@@ -64,7 +70,9 @@ def sharpen(review: Review) -> str | None:
         return None
     low, high = secure.low_bpm or slow, secure.high_bpm or fast
     if (high - low) / secure.bpm > 2 * SHARP:
-        return f"Twenty repetitions between {low:.0f} and {high:.0f} bpm would sharpen what is secure."
+        return (
+            f"Twenty repetitions between {low:.0f} and {high:.0f} bpm would sharpen what is secure."
+        )
     return None
 
 
@@ -72,7 +80,9 @@ def _limits(review: Review) -> str:
     secure, broken = review.secure, review.broken
     if review.cleaner_fast is not None and broken.status == "too_few":
         return f"{_cleaner_fast(review.cleaner_fast, review.by_tempo[0])}; where it breaks cannot be told yet."
-    if review.tempo_range_bpm is None or (secure.status == "too_few" and broken.status == "too_few"):
+    if review.tempo_range_bpm is None or (
+        secure.status == "too_few" and broken.status == "too_few"
+    ):
         return f"Too few repetitions to say where it breaks ({review.reps})."
     if len(review.by_tempo) == 1:
         return _one_tempo(review, review.by_tempo[0])
@@ -84,8 +94,16 @@ def _limits(review: Review) -> str:
         but = " but for slow tempos" if review.awkward.from_slowest else " but for an awkward range"
     word = "Secure" if review.reps >= FEWEST_SECURE else "Clean"
     if secure.status == "above_range":
-        start = f"{word} up to {fast:.0f} bpm{but}" if but else f"{word} at every tempo tried, up to {fast:.0f} bpm"
-        start += f" ({sum(rung.clean for rung in review.by_tempo)} of {review.reps})" if word == "Clean" else ""
+        start = (
+            f"{word} up to {fast:.0f} bpm{but}"
+            if but
+            else f"{word} at every tempo tried, up to {fast:.0f} bpm"
+        )
+        start += (
+            f" ({sum(rung.clean for rung in review.by_tempo)} of {review.reps})"
+            if word == "Clean"
+            else ""
+        )
         return f"{start}; the break is not reached."
     start = {
         "found": f"{word} up to {secure.gap[0] if secure.gap is not None else secure.bpm or 0:.0f} bpm{but}",
@@ -93,7 +111,10 @@ def _limits(review: Review) -> str:
         "too_few": "Too few repetitions to say what is secure",
     }[secure.status]
     if review.cleaner_fast is not None:
-        start = f"{_cleaner_fast(review.cleaner_fast, review.by_tempo[0])}; what is secure cannot be told yet"
+        start = (
+            f"{_cleaner_fast(review.cleaner_fast, review.by_tempo[0])}; what is secure cannot be "
+            "told yet"
+        )
     if broken.status == "above_range":
         return f"{start}; the break is not reached, up to {fast:.0f} bpm."
     if broken.status == "too_few":
@@ -102,7 +123,10 @@ def _limits(review: Review) -> str:
 
 
 def _cleaner_fast(fast: Rung, slow: Rung) -> str:
-    told = f"{fast.clean} of {fast.reps} at {fast.bpm:.0f} bpm, {slow.clean} of {slow.reps} at {slow.bpm:.0f}"
+    told = (
+        f"{fast.clean} of {fast.reps} at {fast.bpm:.0f} bpm, {slow.clean} of {slow.reps} at "
+        f"{slow.bpm:.0f}"
+    )
     return f"Cleaner fast than slow ({told})"
 
 
@@ -158,13 +182,17 @@ def _more_noise(review: Review) -> list[str]:
         more, string = change.after > change.before, change.string or 0
         if more and first is not None and (first.fault, first.string) == ("noise", string):
             continue  # told already
-        what = f"string {string} {sounding(review, string, change.from_bpm) if more else 'falls silent'}"
+        what = (
+            f"string {string} "
+            f"{sounding(review, string, change.from_bpm) if more else 'falls silent'}"
+        )
         told.setdefault(f"{change.from_bpm:.0f}", []).append(what)
     return [f"From {bpm} bpm on {joined(what)}." for bpm, what in told.items()]
 
 
 def _without_fault(review: Review) -> str:
-    """What changes in how notes are played, tempo by tempo: no fault, so it says nothing about what goes first."""
+    """What changes in how notes are played, tempo by tempo: no fault, so it says nothing about what
+    goes first."""
     told: dict[str, list[str]] = {}
     for change in _by_tempo(review):
         if change.what != "noise":
@@ -194,7 +222,8 @@ def joined(parts: Sequence[str]) -> str:
 
 
 def sounding(review: Review, string: int, from_bpm: float) -> str:
-    """What a string does from a tempo on: is struck, is brushed, or sounds, where that cannot be told."""
+    """What a string does from a tempo on: is struck, is brushed, or sounds, where that cannot be
+    told."""
     above = [rung for rung in review.by_tempo if rung.bpm >= from_bpm * 0.99]
     struck = sum(rung.struck[string - 1] for rung in above if rung.struck)
     brushed = sum(rung.brushed[string - 1] for rung in above if rung.brushed)

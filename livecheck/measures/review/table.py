@@ -1,8 +1,9 @@
 """Repetitions as a table that statistics can be done on.
 
-A row holds the repetitions of one take at (nearly) one tempo: sums and counts, never the repetitions themselves, so
-that a year of practice stays small and rows of many sessions are simply put together. Only complete and broken-off
-repetitions count as tries; one whose own tempo cannot be said stands at its neighbour's in the take.
+A row holds the repetitions of one take at (nearly) one tempo: sums and counts, never the
+repetitions themselves, so that a year of practice stays small and rows of many sessions are simply
+put together. Only complete and broken-off repetitions count as tries; one whose own tempo cannot be
+said stands at its neighbour's in the take.
 """
 
 from __future__ import annotations
@@ -25,7 +26,8 @@ STEP = math.log(1.01)
 
 @dataclass(frozen=True, slots=True)
 class Tries:
-    """R rows; S slots, numbered from 1 in column 0; W strings, string 1 in column 0. Counts are repetitions."""
+    """R rows; S slots, numbered from 1 in column 0; W strings, string 1 in column 0. Counts are
+    repetitions."""
 
     slot_strings: tuple[int, ...]
     take: np.ndarray  # (R,) number of the take, alike only for rows of one take
@@ -68,14 +70,16 @@ class Tries:
         return replace(self, **rows)
 
 
-ROW_COLUMNS = tuple(f.name for f in fields(Tries) if f.name not in ("slot_strings", "noise_at", "stray_at"))
+ROW_COLUMNS = tuple(
+    f.name for f in fields(Tries) if f.name not in ("slot_strings", "noise_at", "stray_at")
+)
 
 
 def strokes_swap(cell: Cell) -> bool:
     """True when strict alternation starts every second repetition on the other stroke.
 
-    So it is with an odd number of picked strokes and none of them written; written strokes start each repetition as
-    written (L-01 of the sources page).
+    So it is with an odd number of picked strokes and none of them written; written strokes start
+    each repetition as written (L-01 of the sources page).
     """
     picked = [slot for slot in cell.slots if slot.picked]
     over = cell.variants.get(cell.variant, {}) if cell.variant is not None else {}
@@ -84,20 +88,27 @@ def strokes_swap(cell: Cell) -> bool:
 
 
 def gather(reps: Sequence[Repetition], sitting: int = 0, day: int = 0) -> Tries | None:
-    """The table of one sitting's repetitions of one cell; None where no repetition has a tempo to stand at."""
+    """The table of one sitting's repetitions of one cell; None where no repetition has a tempo to
+    stand at."""
     if not reps:
         return None
     cell = reps[0].cell
     swaps, strings = strokes_swap(cell), len(cell.tuning)
     usual = _usual_velocity(reps)
-    full = chances_full(reps) if any(extra.kind == NOISE for rep in reps for extra in rep.extras) else {}
+    full = (
+        chances_full(reps)
+        if any(extra.kind == NOISE for rep in reps for extra in rep.extras)
+        else {}
+    )
     bags: dict[tuple[int, int, int], list[tuple[Repetition, float]]] = {}
     for number, rep, bpm in _placed(reps):
         parity = 2 - number % 2 if swaps else 0
         bags.setdefault((rep.take, parity, round(math.log(bpm) / STEP)), []).append((rep, bpm))
     if not bags:
         return None
-    empty = dict(noise_at=np.zeros((strings, len(cell.slots))), stray_at=np.zeros((strings, len(cell.slots))))
+    empty = dict(
+        noise_at=np.zeros((strings, len(cell.slots))), stray_at=np.zeros((strings, len(cell.slots)))
+    )
     rows = [_row(cell, bag, usual, full, empty) for bag in bags.values()]
     columns = {name: np.array([row[name] for row in rows]) for name in rows[0]}
     keys = np.array(list(bags))
@@ -120,14 +131,19 @@ def together(tables: Iterable[Tries]) -> Tries:
     some = list(tables)
     if not some:
         raise ValueError("no tries to put together")
-    if len({table.slot_strings for table in some}) > 1 or len({table.noise.shape[1] for table in some}) > 1:
+    if (
+        len({table.slot_strings for table in some}) > 1
+        or len({table.noise.shape[1] for table in some}) > 1
+    ):
         raise ValueError("tries of different cells cannot be put together")
     offset, takes = 0, []
     for table in some:
         numbers = np.unique(table.take, return_inverse=True)[1]
         takes.append(numbers + offset)
         offset += int(numbers.max(initial=-1)) + 1
-    columns = {name: np.concatenate([getattr(table, name) for table in some]) for name in ROW_COLUMNS}
+    columns = {
+        name: np.concatenate([getattr(table, name) for table in some]) for name in ROW_COLUMNS
+    }
     columns["take"] = np.concatenate(takes)
     return Tries(
         slot_strings=some[0].slot_strings,
@@ -138,24 +154,34 @@ def together(tables: Iterable[Tries]) -> Tries:
 
 
 def fewer_rows(tries: Tries, most: int = 1200) -> Tries:
-    """The same counts in no more than about ``most`` rows, so that many years can be drawn again in a moment.
+    """The same counts in no more than about ``most`` rows, so that many years can be drawn again in
+    a moment.
 
-    A take's rows at one rung of the ladder become one. Where that is not enough, neighbouring takes count as one:
-    sharing their fate is taken to reach further, never less far.
+    A take's rows at one rung of the ladder become one. Where that is not enough, neighbouring takes
+    count as one: sharing their fate is taken to reach further, never less far.
     """
     if len(tries.bpm) <= most:
         return tries
     steps = rungs(tries.bpm, tries.n)
     of_row = _blocks(tries, steps, most)
-    codes, at = np.unique((of_row * 3 + tries.parity) * len(steps.bpm) + steps.of_row, return_inverse=True)
+    codes, at = np.unique(
+        (of_row * 3 + tries.parity) * len(steps.bpm) + steps.of_row, return_inverse=True
+    )
     block, parity = np.divmod(codes // len(steps.bpm), 3)
     sums: dict[str, Any] = {}
     for name in ROW_COLUMNS:
         column = getattr(tries, name)
-        sums[name] = _added(column * tries.n if name in ("bpm", "minute", "day") else column, at, len(codes))
+        sums[name] = _added(
+            column * tries.n if name in ("bpm", "minute", "day") else column, at, len(codes)
+        )
     for name in ("bpm", "minute", "day"):
         sums[name] = sums[name] / sums["n"]
-    sums |= {"take": block, "sitting": block, "parity": parity, "day": np.round(sums["day"]).astype(int)}
+    sums |= {
+        "take": block,
+        "sitting": block,
+        "parity": parity,
+        "day": np.round(sums["day"]).astype(int),
+    }
     return replace(tries, **sums)
 
 
@@ -194,9 +220,12 @@ class Rungs:
         return _added(column, self.of_row, len(self.bpm))
 
 
-def rungs(bpm: np.ndarray, n: np.ndarray, most: int = 24, least: int = 1, near: float = 0.018) -> Rungs:
-    """Sort rows by tempo into rungs: neighbours closer than ``near`` (a share of the tempo) come together, then the
-    closest until there are no more than ``most`` and none has fewer than ``least`` tries.
+def rungs(
+    bpm: np.ndarray, n: np.ndarray, most: int = 24, least: int = 1, near: float = 0.018
+) -> Rungs:
+    """Sort rows by tempo into rungs: neighbours closer than ``near`` (a share of the tempo) come
+    together, then the closest until there are no more than ``most`` and none has fewer than
+    ``least`` tries.
     """
     bins, at = np.unique(np.round(np.log(bpm) / STEP).astype(int), return_inverse=True)
     tries = np.bincount(at, weights=n)
@@ -222,7 +251,7 @@ def rungs(bpm: np.ndarray, n: np.ndarray, most: int = 24, least: int = 1, near: 
     return Rungs(of_bin[at], np.array([t / max(k, 1e-9) for t, k in zip(total_of, tries_of)]))
 
 
-# ---------------------------------------------------------------------------------------------------- from the notes
+# ----------------------------------------------------------------------------------- from the notes
 
 
 def _placed(reps: Sequence[Repetition]) -> list[tuple[int, Repetition, float]]:
@@ -232,7 +261,11 @@ def _placed(reps: Sequence[Repetition]) -> list[tuple[int, Repetition, float]]:
         takes.setdefault(rep.take, []).append(rep)
     placed = []
     for take in takes.values():
-        known = [(i, rep.tempo_bpm) for i, rep in enumerate(take) if rep.tempo_bpm is not None and rep.tempo_bpm > 0]
+        known = [
+            (i, rep.tempo_bpm)
+            for i, rep in enumerate(take)
+            if rep.tempo_bpm is not None and rep.tempo_bpm > 0
+        ]
         for i, rep in enumerate(take):
             if known:
                 bpm = min((abs(at - i), bpm) for at, bpm in known)[1]
@@ -276,7 +309,12 @@ def _row(
             if slot.verdict == HIT and slot.deviation_ms is not None:
                 timing[i] += slot.deviation_ms
                 timing_n[i] += 1
-            if slot.verdict == HIT and slot.note is not None and slot.note.velocity and usual.get(slot.note.string):
+            if (
+                slot.verdict == HIT
+                and slot.note is not None
+                and slot.note.velocity
+                and usual.get(slot.note.string)
+            ):
                 attacks[i] = slot.note.velocity / usual[slot.note.string]
         middle = median(attacks.values()) if attacks else 1.0
         for i, value in attacks.items():
@@ -297,7 +335,9 @@ def _row(
         for extra in rep.extras:
             if extra.kind in (NOISE, STRAY):
                 at = _slot_at(rep, extra.note.onset_s)
-                places["noise_at" if extra.kind == NOISE else "stray_at"][extra.note.string - 1, at - 1] += 1
+                places["noise_at" if extra.kind == NOISE else "stray_at"][
+                    extra.note.string - 1, at - 1
+                ] += 1
         if rep.evenness.cv_pct is not None:
             cv += rep.evenness.cv_pct
             cv_n += 1

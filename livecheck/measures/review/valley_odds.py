@@ -1,11 +1,12 @@
 """How likely a ladder is with a valley in it, against one that only falls.
 
-The chance of a clean repetition runs over the rungs of a ladder as a path over levels. A plain path stays or falls from
-rung to rung. A path with a valley does the same, but over one span of rungs the repetitions are clean less often than
-the path says, by one of a few depths; from the rung before the span to the one after it the path itself does not
-change. Likelihoods are averaged over all paths, spans and depths (a sum over a chain of states, as in hidden Markov
-models: L. R. Rabiner, Proc. IEEE 77 (1989) 257-286) and over how much takes differ by luck. Averaging keeps a bad take
-or two from passing for a valley where takes seem to differ much.
+The chance of a clean repetition runs over the rungs of a ladder as a path over levels. A plain path
+stays or falls from rung to rung. A path with a valley does the same, but over one span of rungs the
+repetitions are clean less often than the path says, by one of a few depths; from the rung before
+the span to the one after it the path itself does not change. Likelihoods are averaged over all
+paths, spans and depths (a sum over a chain of states, as in hidden Markov
+models: L. R. Rabiner, Proc. IEEE 77 (1989) 257-286) and over how much takes differ by luck.
+Averaging keeps a bad take or two from passing for a valley where takes seem to differ much.
 """
 
 from __future__ import annotations
@@ -38,7 +39,8 @@ _TINY = 1e-250
 
 
 def _steps(stay: float, nearer: float) -> np.ndarray:
-    """Chances of going from one level to another: staying, or falling, a level further ``nearer`` times as likely."""
+    """Chances of going from one level to another: staying, or falling, a level further ``nearer``
+    times as likely."""
     count = len(LEVELS)
     steps = np.zeros((count, count))
     steps[0, 0] = 1.0
@@ -54,8 +56,11 @@ _STEPS = np.stack([_steps(0.3, 1.0), _steps(0.9, 1.0), _steps(0.3, 0.5)])
 
 
 def _smoothing() -> np.ndarray:
-    """(spreads, fine, all levels): how the log odds of takes lie about each level, plain ones and those of a valley."""
-    levels = logit(np.concatenate([_CHANCE, *(np.clip(_CHANCE - depth, 0.004, 1.0) for depth in DEPTHS)]))
+    """(spreads, fine, all levels): how the log odds of takes lie about each level, plain ones and
+    those of a valley."""
+    levels = logit(
+        np.concatenate([_CHANCE, *(np.clip(_CHANCE - depth, 0.004, 1.0) for depth in DEPTHS)])
+    )
     bells = np.exp(-0.5 * ((_FINE[:, None] - levels) / SPREADS[:, None, None]) ** 2)
     return bells / bells.sum(axis=1, keepdims=True)
 
@@ -80,7 +85,8 @@ def capped(hits: np.ndarray, of: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
 
 
 def likelihoods(hits: np.ndarray, of: np.ndarray, rung: np.ndarray, rungs: int) -> np.ndarray:
-    """Log-likelihood by level: (spreads, draws, rungs, 1 + depths, levels) of (draws, rows) hits out of (rows,) tries.
+    """Log-likelihood by level: (spreads, draws, rungs, 1 + depths, levels) of (draws, rows) hits
+    out of (rows,) tries.
 
     Each row is taken to have a luck of its own. Counts are those of ``capped``.
     """
@@ -98,7 +104,8 @@ def likelihoods(hits: np.ndarray, of: np.ndarray, rung: np.ndarray, rungs: int) 
 
 
 class _Chain:
-    """The sum over paths. Arrays are (steps, spreads, draws[, depths], levels); scaled at each rung."""
+    """The sum over paths. Arrays are (steps, spreads, draws[, depths], levels); scaled at each
+    rung."""
 
     def __init__(self, likelihood: np.ndarray) -> None:
         _, self.draws, self.rungs, _, _ = likelihood.shape
@@ -140,8 +147,11 @@ class _Chain:
         without = np.log(before.sum(axis=-1) + _TINY) + log_scale
         return without, np.log(after.sum(axis=(-1, -2)) + _TINY) - np.log(count * spans) + log_scale
 
-    def backward(self, without: np.ndarray, having: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-        """Mean paths without a valley and beside one, and the chance of each rung to lie inside; of the first draw."""
+    def backward(
+        self, without: np.ndarray, having: np.ndarray
+    ) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+        """Mean paths without a valley and beside one, and the chance of each rung to lie inside; of
+        the first draw."""
         levels = len(LEVELS)
         plain, beside, inside = (np.zeros(self.rungs) for _ in range(3))
         share_plain, share_valley = (_shares(part)[:, :, 0] for part in (without, having))
@@ -160,11 +170,15 @@ class _Chain:
                 only = back(only * self.plain[:, :, rung + 1]) / scale[..., None]
                 out, on = to_after * here, back(to_later * lower)
                 to_before = (back(to_before * here) + to_first * lower) / scale[..., None, None]
-                to_first, to_later = ((on + part * out) / scale[..., None, None] for part in (SINGLE, 1.0))
+                to_first, to_later = (
+                    (on + part * out) / scale[..., None, None] for part in (SINGLE, 1.0)
+                )
                 to_after = back(out) / scale[..., None, None]
             before, first, later, after = self.kept[rung]
             alone = before * only
-            plain[rung] = np.sum(share_plain * ((alone @ LEVELS) / (alone.sum(axis=-1) + _TINY))[:, :, 0])
+            plain[rung] = np.sum(
+                share_plain * ((alone @ LEVELS) / (alone.sum(axis=-1) + _TINY))[:, :, 0]
+            )
             within = first * to_first + later * to_later
             every = before[..., None, :] * to_before + within + after * to_after
             total = every.sum(axis=(-1, -2)) + _TINY

@@ -1,8 +1,9 @@
 """The awkward range: a span of tempos that is worse than faster ones.
 
-A movement may be clumsy slow and smooth fast, so nothing here takes it that faster is worse. What ladders with a valley
-and ladders that only fall make of the counts is weighed (``valley_odds``), and the odds are held against those of drawn
-ladders that only fall, whose takes have good and bad luck of their own.
+A movement may be clumsy slow and smooth fast, so nothing here takes it that faster is worse. What
+ladders with a valley and ladders that only fall make of the counts is weighed (``valley_odds``),
+and the odds are held against those of drawn ladders that only fall, whose takes have good and bad
+luck of their own.
 """
 
 from __future__ import annotations
@@ -22,19 +23,21 @@ FEWEST_RUNGS, FEWEST_TRIES = 4, 6
 """Rungs that a ladder needs before a valley can be told from luck, and tries on each of them."""
 
 LUCK = 1.0
-"""How much the takes of drawn ladders differ (standard deviation in log odds): as much as takes are likely to, since
-a few takes cannot show how much they do (common practice, no source)."""
+"""How much the takes of drawn ladders differ (standard deviation in log odds): as much as takes are
+likely to, since a few takes cannot show how much they do (common practice, no source)."""
 
 WORTH_DRAWING = -1.0
 """Log odds below this are never rare among drawn ladders."""
 
 MOST_DRAWN_ROWS = 40_000
-"""Takes and tempos that are drawn, over all drawn ladders of a kind: more would hold a review of years up."""
+"""Takes and tempos that are drawn, over all drawn ladders of a kind: more would hold a review of
+years up."""
 
 
 @dataclass(frozen=True, slots=True)
 class Valley:
-    """An awkward range. ``from_slowest``: it begins at the slowest tempo tried, so nothing slower is known."""
+    """An awkward range. ``from_slowest``: it begins at the slowest tempo tried, so nothing slower
+    is known."""
 
     low_bpm: float
     high_bpm: float
@@ -45,7 +48,8 @@ class Valley:
 
 
 def find_valley(tries: Tries, alpha: float = ALPHA, draws: int = DRAWS) -> Valley | None:
-    """The awkward range of a table of tries; None where there is no sign of one, or too little to tell."""
+    """The awkward range of a table of tries; None where there is no sign of one, or too little to
+    tell."""
     steps = rungs(tries.bpm, tries.n, least=FEWEST_TRIES)
     if len(steps.bpm) < FEWEST_RUNGS:
         return None

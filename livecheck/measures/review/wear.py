@@ -1,9 +1,9 @@
 """Wear within a sitting: what playing on does to the same tempo, with an interval.
 
-A climb gets faster as the sitting goes on, so only takes of one sitting at nearly the same tempo are set against each
-other, two by two, earlier against later; what little their tempos differ is taken off as well. The slope is that of
-least squares over the pairs, for evenness with wild takes held back; its interval counts takes, not repetitions, since
-neighbouring ones share their fate.
+A climb gets faster as the sitting goes on, so only takes of one sitting at nearly the same tempo
+are set against each other, two by two, earlier against later; what little their tempos differ is
+taken off as well. The slope is that of least squares over the pairs, for evenness with wild takes
+held back; its interval counts takes, not repetitions, since neighbouring ones share their fate.
 """
 
 from __future__ import annotations
@@ -17,15 +17,16 @@ from .draws import student_t
 from .table import Tries
 
 FEWEST_PAIRS, FEWEST_TAKES, APART_MIN = 10, 8, 2.0
-"""What wear needs: pairs of rows at one tempo, takes (or as many of equal weight), and minutes between the
-two of a pair (common practice)."""
+"""What wear needs: pairs of rows at one tempo, takes (or as many of equal weight), and minutes
+between the two of a pair (common practice)."""
 
 ALIKE = 0.015
 """Tempos that differ by no more than this share are set against each other (common practice)."""
 
 LEAST_OWN = 0.5
-"""Where the later of two is as a rule also the faster, time and tempo cannot be told apart: this share of the time
-between them has to be left when the difference in tempo is taken off (common practice)."""
+"""Where the later of two is as a rule also the faster, time and tempo cannot be told apart: this
+share of the time between them has to be left when the difference in tempo is taken off (common
+practice)."""
 
 MOST_ROWS = 2000
 """More rows are not needed; of very many sittings the latest are taken."""
@@ -91,35 +92,46 @@ def _slope(tries: Tries, value: np.ndarray, heavy: np.ndarray, wild: float) -> S
     bound = wild * 1.4826 * float(np.median(np.abs(left_over))) if math.isfinite(wild) else math.inf
     up = weight * apart * np.clip(left_over, -bound, bound)
     down = weight * apart**2 * (np.abs(left_over) <= bound)
-    partners = np.where(math.isfinite(wild), np.inf, partners)  # what is held back is not shared out evenly
+    # what is held back is not shared out evenly
+    partners = np.where(math.isfinite(wild), np.inf, partners)
     return _told(start, up, down, (own, other), partners[left], partners[right])
 
 
 def _pairs(tries: Tries, told: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """Rows of one sitting at nearly one tempo, two by two, the earlier first; every so many where there are many."""
+    """Rows of one sitting at nearly one tempo, two by two, the earlier first; every so many where
+    there are many."""
     where = np.flatnonzero(told)
     where = where[np.lexsort((tries.bpm[where], tries.sitting[where]))]
     # sittings are laid out one behind the other, farther apart than tempos are
-    place = np.log(tries.bpm[where]) + 100.0 * np.unique(tries.sitting[where], return_inverse=True)[1]
+    place = (
+        np.log(tries.bpm[where]) + 100.0 * np.unique(tries.sitting[where], return_inverse=True)[1]
+    )
     count = np.searchsorted(place, place + ALIKE, side="right") - np.arange(len(where)) - 1
     left = np.repeat(np.arange(len(where)), count)
     right = left + 1 + np.arange(len(left)) - np.repeat(np.cumsum(count) - count, count)
     left, right = where[left], where[right]
     swap = tries.minute[left] > tries.minute[right]
     left, right = np.where(swap, right, left), np.where(swap, left, right)
-    far = (tries.minute[right] - tries.minute[left] >= APART_MIN) & (tries.take[left] != tries.take[right])
+    far = (tries.minute[right] - tries.minute[left] >= APART_MIN) & (
+        tries.take[left] != tries.take[right]
+    )
     left, right = left[far], right[far]
     thin = len(left) // _MOST_PAIRS + 1
     return left[::thin], right[::thin]
 
 
 def _told(
-    start: float, up: np.ndarray, down: np.ndarray, own: tuple[np.ndarray, np.ndarray], *partners: np.ndarray
+    start: float,
+    up: np.ndarray,
+    down: np.ndarray,
+    own: tuple[np.ndarray, np.ndarray],
+    *partners: np.ndarray,
 ) -> Slope | None:
-    """start + sum(up) / sum(down) over pairs, with an interval whose units are takes; partners: of each side's row.
+    """start + sum(up) / sum(down) over pairs, with an interval whose units are takes; partners: of
+    each side's row.
 
-    A take's part in the sum holds the luck of its partners too: among m takes that are all partners, its squares are
-    too large by 2 / m. Half of that is left, since takes are few.
+    A take's part in the sum holds the luck of its partners too: among m takes that are all
+    partners, its squares are too large by 2 / m. Half of that is left, since takes are few.
     """
     whole = float(down.sum())
     if whole <= 0.0:
@@ -134,7 +146,12 @@ def _told(
     count = float(share.sum() ** 2 / np.sum(share**2))  # as many takes of equal weight
     if count < FEWEST_TAKES:
         return None
-    error = math.sqrt(float(np.sum(scores[told] ** 2 * fair[told] / share[told])) * count / (count - 3.0)) / whole
+    error = (
+        math.sqrt(
+            float(np.sum(scores[told] ** 2 * fair[told] / share[told])) * count / (count - 3.0)
+        )
+        / whole
+    )
     reach = student_t(count - 2.0) * error
     return Slope(start + value, start + value - reach, start + value + reach)
 

@@ -1,13 +1,16 @@
 """How hard each slot was struck, and whether it was picked or hammered.
 
-*Attack* is measures.md's: velocity over the string's usual, over the repetition's usual. Picked and hammered (any slot
-that sounds without the pick: hammer, pull, slide, tap) are told apart by two levels learned from the sitting itself.
-The plan is only where the search begins: a slot that the plan calls picked and that comes at the other level, note
-after note, is told as hammered.
+*Attack* is measures.md's: velocity over the string's usual, over the repetition's usual. Picked and
+hammered (any slot
+that sounds without the pick: hammer, pull, slide, tap) are told apart by two levels learned from
+the sitting itself.
+The plan is only where the search begins: a slot that the plan calls picked and that comes at the
+other level, note after note, is told as hammered.
 
-The model of velocity is ``velocity_levels.py``. Onset lateness helps where, within slots, the softer notes come later
-or earlier; a slot that is always late says nothing. A note that came by bend alone had no stroke. Where the velocities
-show no two levels, because the converter evens them out or because nothing was hammered, nothing is told.
+The model of velocity is ``velocity_levels.py``. Onset lateness helps where, within slots, the
+softer notes come later or earlier; a slot that is always late says nothing. A note that came by
+bend alone had no stroke. Where the velocities show no two levels, because the converter evens them
+out or because nothing was hammered, nothing is told.
 """
 
 from __future__ import annotations
@@ -28,7 +31,8 @@ PICKED, HAMMERED = "picked", "hammered"
 TOLD = 0.9
 """A note is told when one kind is this probable; between there it cannot be said."""
 
-_TRUST = 0.85  # share of its log odds that a fitted model is trusted with: chosen on simulated sittings
+# share of its log odds that a fitted model is trusted with: chosen on simulated sittings
+_TRUST = 0.85
 _WILD = 0.004  # nothing is more certain than this
 _BY_BEND = 0.02  # chance that a note which came as a bend alone had a stroke all the same
 
@@ -36,8 +40,9 @@ LEAST_NOTES = 12
 LEAST_APART = 1.3
 """Distance of the two levels in scatters below which nothing is told by velocity."""
 LEAST_GAIN, LEAST_GAIN_UNPLANNED = -1.0, 2.0
-"""Nats by which two levels must explain the velocities better than one. Where the plan has both kinds they are likely
-beforehand, and one slot that always comes softer may be a little less well explained by them than by its accent."""
+"""Nats by which two levels must explain the velocities better than one. Where the plan has both
+kinds they are likely beforehand, and one slot that always comes softer may be a little less well
+explained by them than by its accent."""
 
 
 class Struck(NamedTuple):
@@ -57,7 +62,8 @@ class Struck(NamedTuple):
 
 @dataclass(frozen=True, slots=True)
 class Attacks:
-    """What the velocities of a sitting say. ``why`` is None, or why nothing can be told by velocity."""
+    """What the velocities of a sitting say. ``why`` is None, or why nothing can be told by
+    velocity."""
 
     struck: tuple[Struck, ...]
     apart: float | None  # distance of the two levels in scatters
@@ -79,21 +85,26 @@ def usual_velocities(reps: Sequence[Repetition]) -> dict[int, float]:
 
 
 def relative_attacks(rep: Repetition, usual: dict[int, float]) -> dict[int, float]:
-    """Attack of each hit slot: velocity over its string's usual one, over the repetition's median of that.
+    """Attack of each hit slot: velocity over its string's usual one, over the repetition's median
+    of that.
 
     usual: ``usual_velocities`` of the sitting. Source: measures.md, attack.
     """
     over_string = {
         result.slot: result.note.velocity / usual[result.note.string]
         for result in rep.slots
-        if result.verdict == HIT and result.note is not None and result.note.velocity and result.note.string in usual
+        if result.verdict == HIT
+        and result.note is not None
+        and result.note.velocity
+        and result.note.string in usual
     }
     middle = median(over_string.values()) if over_string else 1.0
     return {slot: value / middle for slot, value in over_string.items()}
 
 
 def read_attacks(reps: Sequence[Repetition]) -> Attacks:
-    """Picked or hammered for every hit slot of one sitting's repetitions of a cell (its variants may change)."""
+    """Picked or hammered for every hit slot of one sitting's repetitions of a cell (its variants
+    may change)."""
     usual = usual_velocities(reps)
     notes = [
         _Heard(rep, result.slot, relative.get(result.slot))
@@ -107,7 +118,9 @@ def read_attacks(reps: Sequence[Repetition]) -> Attacks:
     fitted = None if why else _fit(loud)
     if fitted is not None and not fitted.tells:
         why = "the velocities show no two levels"
-    chances = dict(zip(map(id, loud), fitted.chances)) if fitted is not None and fitted.tells else {}
+    chances = (
+        dict(zip(map(id, loud), fitted.chances)) if fitted is not None and fitted.tells else {}
+    )
     struck = []
     for one in notes:
         chance = chances.get(id(one)) if one.velocity else _BY_BEND
@@ -132,7 +145,17 @@ def _too_little(loud: Sequence[_Heard]) -> str | None:
 class _Heard:
     """One hit slot as the model sees it."""
 
-    __slots__ = ("attack", "deviation_ms", "key", "planned", "rep", "slot", "string", "up", "velocity")
+    __slots__ = (
+        "attack",
+        "deviation_ms",
+        "key",
+        "planned",
+        "rep",
+        "slot",
+        "string",
+        "up",
+        "velocity",
+    )
 
     def __init__(self, rep: Repetition, slot: int, attack: float | None) -> None:
         result = rep.slots[slot - 1]
@@ -164,7 +187,9 @@ def _fit(notes: Sequence[_Heard]) -> _Fitted:
     rep, _ = _numbered([one.rep for one in notes])
     planned = np.array([one.planned == PICKED for one in notes])
     up = np.array([one.up for one in notes])
-    levels = two_levels(Notes(x, string, rep, slot, planned, up, _widths([one.velocity or 1 for one in notes])))
+    levels = two_levels(
+        Notes(x, string, rep, slot, planned, up, _widths([one.velocity or 1 for one in notes]))
+    )
     apart = levels.drop / levels.scatter
     late = np.array([np.nan if one.deviation_ms is None else one.deviation_ms for one in notes])
     picked = np.clip(levels.chances, 1e-6, 1 - 1e-6)
@@ -177,7 +202,8 @@ def _fit(notes: Sequence[_Heard]) -> _Fitted:
 
 
 def _widths(velocities: Sequence[int]) -> np.ndarray:
-    """How much of the log scale each velocity stands for: more where a converter sends few steps; the top is open."""
+    """How much of the log scale each velocity stands for: more where a converter sends few steps;
+    the top is open."""
     import numpy as np
 
     values = np.array(velocities, dtype=float)
@@ -221,5 +247,7 @@ def _lateness(late: np.ndarray, picked: np.ndarray, slot: np.ndarray, slots: int
         return np.zeros(len(late))
     base = (_sums(value - later * hammered, place, slots) / counts)[place]
     logit = np.zeros(len(late))
-    logit[known] = np.clip(((value - base - later) ** 2 - (value - base) ** 2) / (2 * spread**2), -4, 4)
+    logit[known] = np.clip(
+        ((value - base - later) ** 2 - (value - base) ** 2) / (2 * spread**2), -4, 4
+    )
     return logit

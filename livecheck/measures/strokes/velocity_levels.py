@@ -1,11 +1,13 @@
 """Two levels of velocity in one sitting, picked and hammered: how likely each note is of either.
 
-The model of a log velocity: the string's level, the slot's own accent, the repetition's loudness, lower by the *drop*
-where no pick struck, and scatter with a few outliers. Each slot has its own chance of being played as planned; most
-slots are nearly always, some never, some now so, now so, and how many of each is learned too. Nothing is taken for
-certain that is only estimated: levels, accents, chances, drop and scatter are weighed over all their likely values (on
-grids, from the slot up to the sitting), so a chance said of a note holds all the doubt there is. Only the
-repetitions' loudness and how much softer up strokes come are estimated as single values.
+The model of a log velocity: the string's level, the slot's own accent, the repetition's loudness,
+lower by the *drop* where no pick struck, and scatter with a few outliers. Each slot has its own
+chance of being played as planned; most slots are nearly always, some never, some now so, now so,
+and how many of each is learned too. Nothing is taken for
+certain that is only estimated: levels, accents, chances, drop and scatter are weighed over all
+their likely values (on grids, from the slot up to the sitting), so a chance said of a note holds
+all the doubt there is. Only the repetitions' loudness and how much softer up strokes come are
+estimated as single values.
 """
 
 from __future__ import annotations
@@ -17,17 +19,22 @@ if TYPE_CHECKING:
     import numpy as np
 
 # What is usual, before anything is heard. No source; wide ranges.
-_DROPS = (0.10, 0.16, 0.24, 0.33, 0.43, 0.55, 0.70, 0.90, 1.20)  # log velocity between the two levels
+# log velocity between the two levels
+_DROPS = (0.10, 0.16, 0.24, 0.33, 0.43, 0.55, 0.70, 0.90, 1.20)
 _USUAL_DROP, _DROP_RANGE = 0.42, 0.55  # middle, and SD of its logarithm
 _SCATTERS = (0.05, 0.061, 0.074, 0.09, 0.11, 0.134, 0.164, 0.20, 0.245, 0.30, 0.36)
 _USUAL_SCATTER, _SCATTER_RANGE = 0.14, 0.5
-_RATIOS = ((0.65, 0.2), (1.0, 0.5), (1.5, 0.3))  # scatter of hammered notes over that of picked ones
-_SHAPES = ((False, 0.8), (True, 0.2))  # whether scatter is flat, all within so much, and how likely this is
-_ACCENTS = ((0.25, 0.35), (0.6, 0.4), (1.2, 0.25))  # SD of the slots' accents in scatters, and how likely it is
+# scatter of hammered notes over that of picked ones
+_RATIOS = ((0.65, 0.2), (1.0, 0.5), (1.5, 0.3))
+# whether scatter is flat, all within so much, and how likely this is
+_SHAPES = ((False, 0.8), (True, 0.2))
+# SD of the slots' accents in scatters, and how likely it is
+_ACCENTS = ((0.25, 0.35), (0.6, 0.4), (1.2, 0.25))
 _UP_SPREAD = 0.1  # SD of how much softer up strokes are
 _STRING_SPREAD = 0.2  # SD of the strings' levels
 _LOUDNESS_SPREAD = 0.07  # SD of the repetitions' loudness
-_AS_PLANNED = (0.005, 0.05, 0.12, 0.3, 0.5, 0.7, 0.88, 0.95, 0.995)  # chance that a slot is played as planned
+# chance that a slot is played as planned
+_AS_PLANNED = (0.005, 0.05, 0.12, 0.3, 0.5, 0.7, 0.88, 0.95, 0.995)
 _AS_PLANNED_USUAL = (0.03, 0.02, 0.025, 0.04, 0.055, 0.055, 0.125, 0.21, 0.44)
 _ABOVE_TOP = 0.35  # a usual stroke is no louder than this over the loudest that can be sent
 _SLOTS_WEIGHT = 25.0  # slots that this is worth beside those of the sitting
@@ -48,7 +55,8 @@ class Notes(NamedTuple):
     slot: np.ndarray  # of one slot under one plan
     picked: np.ndarray  # planned so
     up: np.ndarray  # planned as an up stroke
-    width: np.ndarray  # of the interval of log velocities that is sent as this one; inf: this loud or louder
+    # of the interval of log velocities that is sent as this one; inf: this loud or louder
+    width: np.ndarray
 
 
 class Levels(NamedTuple):
@@ -80,7 +88,8 @@ class _Way(NamedTuple):
 
 
 class _Slots(NamedTuple):
-    """How well each chance and level explains each slot's notes: (slots, chances, levels), and what was taken off."""
+    """How well each chance and level explains each slot's notes: (slots, chances, levels), and what
+    was taken off."""
 
     like: np.ndarray
     taken_off: float
@@ -110,12 +119,16 @@ def two_levels(notes: Notes) -> Levels:
         weights /= weights.sum()
         heavy = np.flatnonzero(weights > _LEAST_WEIGHT)
         total = float(weights[heavy].sum())
-        told = [(sitting.told(ways[at], search.kept[ways[at].key]), weights[at] / total) for at in heavy]
+        told = [
+            (sitting.told(ways[at], search.kept[ways[at].key]), weights[at] / total) for at in heavy
+        ]
         picked = np.asarray(sum(weight * one.picked for one, weight in told))
         drop = float(sum(weights[at] * ways[at].drop for at in heavy) / total)
         scatter = float(sum(weights[at] * ways[at].scatter for at in heavy) / total)
         planned = sum(weight * one.planned for one, weight in told)
-        usual = (planned + _SLOTS_WEIGHT * np.array(_AS_PLANNED_USUAL)) / (sitting.slots + _SLOTS_WEIGHT)
+        usual = (planned + _SLOTS_WEIGHT * np.array(_AS_PLANNED_USUAL)) / (
+            sitting.slots + _SLOTS_WEIGHT
+        )
         if turn + 1 < _ROUNDS:
             rest = np.asarray(sum(weight * one.rest for one, weight in told))
             accents = np.asarray(sum(weight * one.accents for one, weight in told))
@@ -125,7 +138,8 @@ def two_levels(notes: Notes) -> Levels:
                 np.bincount(notes.rep) + (scatter / _LOUDNESS_SPREAD) ** 2
             )
     one = _Search(
-        [(0, at, 0, shape) for at in range(len(_SCATTERS)) for shape in range(len(_SHAPES))], single=True
+        [(0, at, 0, shape) for at in range(len(_SCATTERS)) for shape in range(len(_SHAPES))],
+        single=True,
     ).explore(sitting, usual)[1]
     return Levels(picked[notes.slot, sitting.column], drop, scatter, _sum(fits) - _sum(one))
 
@@ -145,11 +159,13 @@ def _shares(values: tuple[float, ...], usual: float, spread: float) -> tuple[flo
 _DROP_SHARES = _shares(_DROPS, _USUAL_DROP, _DROP_RANGE)
 _SCATTER_SHARES = _shares(_SCATTERS, _USUAL_SCATTER, _SCATTER_RANGE)
 _BEGIN: list[_Place] = [(2, 2, 1, 0), (4, 4, 1, 0), (6, 7, 1, 0), (4, 4, 1, 1)]
-"""Where the search for likely ways begins: places in ``_DROPS``, ``_SCATTERS``, ``_RATIOS`` and ``_SHAPES``."""
+"""Where the search for likely ways begins: places in ``_DROPS``, ``_SCATTERS``, ``_RATIOS`` and
+``_SHAPES``."""
 
 
 class _Search:
-    """The likely ways, found from a few by going on to the neighbours of each that is likely itself."""
+    """The likely ways, found from a few by going on to the neighbours of each that is likely
+    itself."""
 
     def __init__(self, begin: list[_Place], single: bool = False) -> None:
         self.begin = begin
@@ -176,7 +192,11 @@ class _Search:
             best = max(best, found[place])
             if not ahead:
                 likely = [place for place, fit in found.items() if fit >= best - _REACH]
-                ahead = [] if self.single else [one for place in likely for one in _beside(place) if one not in found]
+                ahead = (
+                    []
+                    if self.single
+                    else [one for place in likely for one in _beside(place) if one not in found]
+                )
         if not self.single:
             self.begin = [place for place, fit in found.items() if fit >= best - 1.0]
         return ways, np.array(fits)
@@ -185,7 +205,10 @@ class _Search:
         flat, share_flat = _SHAPES[shape]
         prior = log(_SCATTER_SHARES[scatter] * share_flat)
         if self.single:
-            return [_Way(0.0, _SCATTERS[scatter], 1.0, flat, accent, prior + log(share)) for accent, share in _ACCENTS]
+            return [
+                _Way(0.0, _SCATTERS[scatter], 1.0, flat, accent, prior + log(share))
+                for accent, share in _ACCENTS
+            ]
         prior += log(_DROP_SHARES[drop] * _RATIOS[ratio][1])
         key = _DROPS[drop], _SCATTERS[scatter], _RATIOS[ratio][0], flat
         return [_Way(*key, accent, prior + log(share)) for accent, share in _ACCENTS]
@@ -229,7 +252,8 @@ class _Messages(NamedTuple):
 
 
 class _Sitting:
-    """The sitting's notes counted by slot and bin, and messages from slots to strings to the sitting and back."""
+    """The sitting's notes counted by slot and bin, and messages from slots to strings to the
+    sitting and back."""
 
     def __init__(self, notes: Notes, loudness: np.ndarray, up: float) -> None:
         import numpy as np
@@ -239,8 +263,11 @@ class _Sitting:
         self.bin = np.minimum(np.round((y - self.low) / _BIN).astype(int), _MOST_BINS - 1)
         self.bins = int(self.bin.max()) + 1
         self.slots = int(notes.slot.max()) + 1
-        widths = np.where(np.isinf(notes.width), -1, np.round(notes.width / _BIN).astype(float)).astype(int)
-        self.widths = sorted(set(np.where(widths == 0, 1, widths).tolist()))  # in bins; -1: so much or more
+        widths = np.where(
+            np.isinf(notes.width), -1, np.round(notes.width / _BIN).astype(float)
+        ).astype(int)
+        # in bins; -1: so much or more
+        self.widths = sorted(set(np.where(widths == 0, 1, widths).tolist()))
         sort = np.searchsorted(self.widths, np.where(widths == 0, 1, widths))
         self.counts = np.zeros((len(self.widths), self.slots, self.bins))
         np.add.at(self.counts, (sort, notes.slot, self.bin), 1.0)
@@ -250,7 +277,8 @@ class _Sitting:
         self.string_of = notes.string[first]
         self.strings = int(self.string_of.max()) + 1
         self.picked, self.up = notes.picked[first], notes.up[first]
-        # Levels of the picked kind reach from the lowest note to above the highest, which may be hammered.
+        # Levels of the picked kind reach from the lowest note to above the highest, which may be
+        # hammered.
         self.levels = self.bins + round(max(_DROPS) / _BIN)
         loudest = round((log(127.0) + _ABOVE_TOP - self.low) / _BIN)
         self.levels = max(min(self.levels, loudest), self.bins)
@@ -258,7 +286,8 @@ class _Sitting:
         self._between = self._kernel(_STRING_SPREAD)
 
     def explained(self, way: _Way, usual: np.ndarray) -> _Slots:
-        """Each slot's notes by each chance of being as planned and each level of the picked kind."""
+        """Each slot's notes by each chance of being as planned and each level of the picked
+        kind."""
         import numpy as np
 
         by_slot = np.zeros((self.slots, len(_AS_PLANNED), self.levels))
@@ -273,11 +302,14 @@ class _Sitting:
         return _Slots(like, float(most.sum()))
 
     def _summed(self, logs: np.ndarray, counts: np.ndarray) -> np.ndarray:
-        """(slots, chances, levels): the logs of all distances from a level, summed over the notes of each bin."""
+        """(slots, chances, levels): the logs of all distances from a level, summed over the notes
+        of each bin."""
         import numpy as np
 
         windows = np.lib.stride_tricks.sliding_window_view(logs, self.bins, axis=1)[:, ::-1]
-        return (windows.reshape(-1, self.bins) @ counts.T).T.reshape(len(counts), len(logs), self.levels)
+        return (windows.reshape(-1, self.bins) @ counts.T).T.reshape(
+            len(counts), len(logs), self.levels
+        )
 
     def passed_on(self, way: _Way, slots: _Slots) -> _Messages:
         import numpy as np
@@ -301,16 +333,23 @@ class _Sitting:
         sent = self.passed_on(way, slots)
         strings = sent.string_like * ((sent.top / sent.to_top) @ self._between.T)
         strings /= strings.sum(axis=1, keepdims=True)
-        weights = slots.like * ((strings[self.string_of] / sent.to_string) @ self._accents(way).T)[:, None, :]
+        weights = (
+            slots.like
+            * ((strings[self.string_of] / sent.to_string) @ self._accents(way).T)[:, None, :]
+        )
         weights /= weights.sum(axis=(1, 2), keepdims=True)
-        picked = np.concatenate([self._picked(self._likely(way, width), weights) for width in self.widths], axis=1)
+        picked = np.concatenate(
+            [self._picked(self._likely(way, width), weights) for width in self.widths], axis=1
+        )
         place = _BIN * np.arange(self.levels)
         level = weights.sum(axis=1) @ place
         heard = np.tile(_BIN * np.arange(self.bins), len(self.widths))
         rest = heard - level[:, None] + way.drop * (1 - picked)
         if self.widths[0] < 0:  # a note that may have been louder tells only that it was not softer
             rest[:, : self.bins] = np.maximum(rest[:, : self.bins], 0.0)
-        return _Told(picked, rest, weights.sum(axis=(0, 2)), level - (strings @ place)[self.string_of])
+        return _Told(
+            picked, rest, weights.sum(axis=(0, 2)), level - (strings @ place)[self.string_of]
+        )
 
     def _picked(self, likely: dict[object, np.ndarray], weights: np.ndarray) -> np.ndarray:
         """By slot and bin the chance of picked, over all chances and levels of the slot."""
@@ -321,12 +360,15 @@ class _Sitting:
             own = np.flatnonzero(self.picked == planned)
             if len(own):
                 share = likely["picked", planned] / likely[planned]
-                windows = np.lib.stride_tricks.sliding_window_view(share, self.bins, axis=1)[:, ::-1]
+                windows = np.lib.stride_tricks.sliding_window_view(share, self.bins, axis=1)[
+                    :, ::-1
+                ]
                 picked[own] = weights[own].reshape(len(own), -1) @ windows.reshape(-1, self.bins)
         return picked
 
     def _likely(self, way: _Way, width: int) -> dict[object, np.ndarray]:
-        """By whether a slot is planned to be picked, the likelihood of each distance of a note from its slot's level.
+        """By whether a slot is planned to be picked, the likelihood of each distance of a note from
+        its slot's level.
 
         width: bins that are sent as this one; -1: of being so far above it or farther.
         """
@@ -371,10 +413,13 @@ def _density(distance: np.ndarray, scatter: float) -> np.ndarray:
 
 
 def _flat(distance: np.ndarray, scatter: float) -> np.ndarray:
-    """Nearly even within its limits (exp of minus the sixth power; its SD is the scatter), with a share of outliers."""
+    """Nearly even within its limits (exp of minus the sixth power; its SD is the scatter), with a
+    share of outliers."""
     import numpy as np
 
-    even = 0.7626 / scatter * np.exp(-np.minimum((np.abs(distance) / (1.772 * scatter)) ** 6, 700.0))
+    even = (
+        0.7626 / scatter * np.exp(-np.minimum((np.abs(distance) / (1.772 * scatter)) ** 6, 700.0))
+    )
     odd = np.exp(-0.5 * (distance / (_ODD_SCATTER * scatter)) ** 2) / (_ODD_SCATTER * scatter)
     return np.asarray((1 - _ODD) * even + _ODD * odd + 1e-9)
 
@@ -383,7 +428,9 @@ def _over(density: np.ndarray, width: int) -> np.ndarray:
     """Mean over so many neighbouring bins."""
     import numpy as np
 
-    ends = np.concatenate([np.full(width // 2, density[0]), density, np.full(width - 1 - width // 2, density[-1])])
+    ends = np.concatenate(
+        [np.full(width // 2, density[0]), density, np.full(width - 1 - width // 2, density[-1])]
+    )
     return np.convolve(ends, np.ones(width) / width, mode="valid")
 
 
@@ -391,4 +438,6 @@ def _beyond(distance: np.ndarray, scatter: float) -> np.ndarray:
     """Chance of so much or more, by a logistic curve that is close to the normal one."""
     import numpy as np
 
-    return np.asarray((1 - 2e-3) / (1.0 + np.exp(np.clip(1.702 * distance / scatter, -60, 60))) + 1e-3)
+    return np.asarray(
+        (1 - 2e-3) / (1.0 + np.exp(np.clip(1.702 * distance / scatter, -60, 60))) + 1e-3
+    )

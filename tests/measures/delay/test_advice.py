@@ -13,7 +13,11 @@ RIGHT, NONE = Rig(delay=Delay(4.0, 1.6)), Rig()
 
 
 def reps(periods: float = 1.6, habit_ms: float = 1.0) -> list[Repetition]:
-    return [rep for seed, cell in enumerate(CELLS) for rep in practised(cell, periods, seed, habit_ms, reps=20)]
+    return [
+        rep
+        for seed, cell in enumerate(CELLS)
+        for rep in practised(cell, periods, seed, habit_ms, reps=20)
+    ]
 
 
 def test_a_rig_that_takes_nothing_off_is_told_what_practice_says() -> None:
@@ -32,16 +36,21 @@ def test_a_rig_that_is_right_is_left_alone() -> None:
 
 
 def test_the_difference_is_the_estimate_minus_what_the_rig_takes_off() -> None:
-    """Off by string adds up to nothing over the strings, and to the rig's error at the pitches heard."""
+    """Off by string adds up to nothing over the strings, and to the rig's error at the pitches
+    heard."""
     right, none = advise_delay(reps(), RIGHT).off, advise_delay(reps(), NONE).off
     assert sum(one.ms.value for one in none) == pytest.approx(0.0, abs=0.01)
-    assert {one.string: one.ms.value for one in none}[6] - {one.string: one.ms.value for one in right}[6] > 5.0
+    assert {one.string: one.ms.value for one in none}[6] - {
+        one.string: one.ms.value for one in right
+    }[6] > 5.0
 
 
 def test_little_practice_is_said_to_be_little() -> None:
     """One cell on two strings, a few repetitions, or none: why."""
     few = practised(CELLS[0], 1.6, 1, 1.0, reps=4)
     assert not advise_delay(few, NONE).enough and "too few" in str(advise_delay(few, NONE).why)
-    limping = advise_delay([*practised(CELLS[0], 1.6, 1, 12.0, 20), *practised(CELLS[1], 1.6, 2, 12.0, 20)], NONE)
+    limping = advise_delay(
+        [*practised(CELLS[0], 1.6, 1, 12.0, 20), *practised(CELLS[1], 1.6, 2, 12.0, 20)], NONE
+    )
     assert not limping.enough and "more cells" in str(limping.why)
     assert not advise_delay([], NONE).worth_saying

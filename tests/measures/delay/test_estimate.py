@@ -13,7 +13,13 @@ from livecheck.core.cell import Cell, make_cell
 from livecheck.core.events import Repetition
 from livecheck.core.pitch import STANDARD_TUNING, period_s
 from livecheck.core.rig import Delay, Rig
-from livecheck.measures.delay.estimate import DelayEstimate, Struck, against_click, from_practice, from_pulse
+from livecheck.measures.delay.estimate import (
+    DelayEstimate,
+    Struck,
+    against_click,
+    from_practice,
+    from_pulse,
+)
 
 ORDER = (6, 5, 4, 3, 2, 1, 1, 2, 3, 4, 5, 6)
 PULSE_S = 0.15
@@ -23,15 +29,22 @@ def pulse(
     *, periods: float = 2.0, fixed_ms: float = 0.0, scatter_ms: float = 0.0, notes: int = 240, seed: int = 1,
     order: tuple[int, ...] = ORDER, lean_ms: float = 0.0, faster: float = 0.0,
 ) -> list[Struck]:  # fmt: skip
-    """Open strings on an even grid, each late by its delay. lean_ms: notes reached from a higher string come later."""
+    """Open strings on an even grid, each late by its delay. lean_ms: notes reached from a higher
+    string come later."""
     rng = Random(seed)
     struck, before = [], order[-1]
     for at in range(notes):
         string = order[at % len(order)]
         lean = lean_ms * (1 if string > before else -1 if string < before else 0)
         before = string
-        t_s = at * PULSE_S * (1.0 - faster * at / notes) + fixed_ms / 1000.0 + periods * period_s(_open(string))
-        struck.append(Struck(t_s + (rng.gauss(0.0, scatter_ms) + lean) / 1000.0, string, _open(string)))
+        t_s = (
+            at * PULSE_S * (1.0 - faster * at / notes)
+            + fixed_ms / 1000.0
+            + periods * period_s(_open(string))
+        )
+        struck.append(
+            Struck(t_s + (rng.gauss(0.0, scatter_ms) + lean) / 1000.0, string, _open(string))
+        )
     return struck
 
 
@@ -40,12 +53,16 @@ def _open(string: int) -> int:
 
 
 def relative(estimate: DelayEstimate) -> dict[int, float]:
-    return {one.string: one.relative_ms.value for one in estimate.strings if one.relative_ms is not None}
+    return {
+        one.string: one.relative_ms.value for one in estimate.strings if one.relative_ms is not None
+    }
 
 
 TWO_PERIODS_MS = {1: 6.067, 2: 8.099, 3: 10.204, 4: 13.621, 5: 18.182, 6: 24.270}
 """sources.md T-05."""
-AGAINST_MEAN = {string: ms - sum(TWO_PERIODS_MS.values()) / 6 for string, ms in TWO_PERIODS_MS.items()}
+AGAINST_MEAN = {
+    string: ms - sum(TWO_PERIODS_MS.values()) / 6 for string, ms in TWO_PERIODS_MS.items()
+}
 
 
 def test_a_perfect_pulse_gives_back_the_published_two_periods() -> None:
@@ -56,18 +73,22 @@ def test_a_perfect_pulse_gives_back_the_published_two_periods() -> None:
 
 
 def test_uncorrected_the_pulse_gallops_by_the_strings_differences() -> None:
-    """sources.md C-06: a gap error of up to 9 to 18 ms between string 6 and string 1 at one to two periods."""
+    """sources.md C-06: a gap error of up to 9 to 18 ms between string 6 and string 1 at one to two
+    periods."""
     found = relative(from_pulse(pulse(periods=2.0)))
     assert 9.0 < found[6] - found[1] == pytest.approx(24.270 - 6.067, abs=0.02)
 
 
 def test_a_common_delay_changes_nothing() -> None:
     """measures.md: what is common to all strings cannot be told from the notes."""
-    assert relative(from_pulse(pulse(fixed_ms=40.0))) == pytest.approx(relative(from_pulse(pulse())), abs=1e-6)
+    assert relative(from_pulse(pulse(fixed_ms=40.0))) == pytest.approx(
+        relative(from_pulse(pulse())), abs=1e-6
+    )
 
 
 def test_a_quickening_pulse_and_a_lean_in_one_direction_are_no_delay() -> None:
-    """Tempo that changes by a fifth, and notes late after every higher string, are told apart from the strings."""
+    """Tempo that changes by a fifth, and notes late after every higher string, are told apart from
+    the strings."""
     estimate = from_pulse(pulse(faster=0.1, lean_ms=3.0))
     assert relative(estimate) == pytest.approx(AGAINST_MEAN, abs=0.35)
 
@@ -115,13 +136,17 @@ def test_what_cannot_be_said_is_not(notes: list[Struck], why: str) -> None:
     assert estimate.suggestion(Rig()) is None
 
 
-# --------------------------------------------------------------------------------------------------- against a click
+# ---------------------------------------------------------------------------------- against a click
 
 
 def test_against_a_click_the_common_part_is_told_apart() -> None:
-    """A player 25 ms ahead of the click changes only what is common (sources.md E-20: a lead is no mistake)."""
+    """A player 25 ms ahead of the click changes only what is common (sources.md E-20: a lead is no
+    mistake)."""
     clicks = [at * PULSE_S for at in range(240)]
-    late, ahead = pulse(scatter_ms=2.0), [note._replace(t_s=note.t_s - 0.025) for note in pulse(scatter_ms=2.0)]
+    late, ahead = (
+        pulse(scatter_ms=2.0),
+        [note._replace(t_s=note.t_s - 0.025) for note in pulse(scatter_ms=2.0)],
+    )
     one, other = against_click(late, clicks), against_click(ahead, clicks)
     assert relative(one) == pytest.approx(relative(other), abs=1e-6)
     assert one.common_ms is not None and other.common_ms is not None
@@ -130,7 +155,8 @@ def test_against_a_click_the_common_part_is_told_apart() -> None:
 
 
 def test_several_notes_may_be_played_to_each_click() -> None:
-    """Two and four notes a click, some clicks left out: the same figures as with a click for every note."""
+    """Two and four notes a click, some clicks left out: the same figures as with a click for every
+    note."""
     notes = pulse(scatter_ms=2.0)
     every = against_click(notes, [at * PULSE_S for at in range(240)])
     for to_each in (2, 4):
@@ -142,10 +168,14 @@ def test_several_notes_may_be_played_to_each_click() -> None:
 
 
 def test_notes_between_the_grid_s_places_are_left_out() -> None:
-    """What lies further than a third of a step from where the other notes lie is no stroke to the click."""
+    """What lies further than a third of a step from where the other notes lie is no stroke to the
+    click."""
     clicks = [at * PULSE_S for at in range(240)]
     notes = pulse(scatter_ms=1.0)
-    slipped = [note._replace(t_s=note.t_s + (0.07 if at % 10 == 3 else 0.0)) for at, note in enumerate(notes)]
+    slipped = [
+        note._replace(t_s=note.t_s + (0.07 if at % 10 == 3 else 0.0))
+        for at, note in enumerate(notes)
+    ]
     assert against_click(slipped, clicks).notes == 216
     assert against_click(notes, []).why is not None
 
@@ -161,7 +191,7 @@ def test_a_click_that_pulls_the_player_back_is_followed() -> None:
     assert relative(found) == pytest.approx(AGAINST_MEAN, abs=1.0)
 
 
-# ------------------------------------------------------------------------------------------------------ from practice
+# ------------------------------------------------------------------------------------ from practice
 
 CELLS = (
     make_cell("a", [(6, 3), (5, 5), (4, 5), (3, 4), (2, 5), (1, 3), (2, 3), (4, 3)]),
@@ -171,8 +201,11 @@ CELLS = (
 )
 
 
-def practised(cell: Cell, periods: float, seed: int, habit_ms: float, reps: int = 12) -> list[Repetition]:
-    """Repetitions whose onsets arrive late by the sounding period, with habits of the slots and scatter."""
+def practised(
+    cell: Cell, periods: float, seed: int, habit_ms: float, reps: int = 12
+) -> list[Repetition]:
+    """Repetitions whose onsets arrive late by the sounding period, with habits of the slots and
+    scatter."""
     rng = Random(seed)
     habits = [rng.gauss(0.0, habit_ms) for _ in cell.slots]
     late = [1000.0 * periods * period_s(slot.pitch) for slot in cell.slots]
@@ -188,8 +221,13 @@ def practised(cell: Cell, periods: float, seed: int, habit_ms: float, reps: int 
 
 
 def test_practice_of_several_cells_gives_the_periods_back() -> None:
-    """Slot deviations against the sounding period, over cells and strings; the interval holds the truth."""
-    reps = [rep for seed, cell in enumerate(CELLS) for rep in practised(cell, 1.6, seed, habit_ms=0.5, reps=30)]
+    """Slot deviations against the sounding period, over cells and strings; the interval holds the
+    truth."""
+    reps = [
+        rep
+        for seed, cell in enumerate(CELLS)
+        for rep in practised(cell, 1.6, seed, habit_ms=0.5, reps=30)
+    ]
     estimate = from_practice(reps)
     assert estimate.periods is not None
     assert estimate.periods.low < 1.6 < estimate.periods.high
@@ -197,10 +235,13 @@ def test_practice_of_several_cells_gives_the_periods_back() -> None:
 
 
 def test_habits_of_the_slots_make_the_interval_wide_not_the_number_of_repetitions() -> None:
-    """A slot counts once: a hundred repetitions of a figure that limps say no more of the delay than twenty."""
+    """A slot counts once: a hundred repetitions of a figure that limps say no more of the delay
+    than twenty."""
 
     def width(reps: int) -> float:
-        every = [rep for seed, cell in enumerate(CELLS) for rep in practised(cell, 1.6, seed, 4.0, reps)]
+        every = [
+            rep for seed, cell in enumerate(CELLS) for rep in practised(cell, 1.6, seed, 4.0, reps)
+        ]
         periods = from_practice(every).periods
         assert periods is not None
         return periods.high - periods.low
@@ -226,7 +267,7 @@ def test_little_practice_says_nothing() -> None:
     assert from_practice([]).why is not None
 
 
-# ------------------------------------------------------------------------------------------------------- suggestions
+# -------------------------------------------------------------------------------------- suggestions
 
 
 def test_a_suggestion_keeps_the_common_part() -> None:
@@ -251,7 +292,8 @@ def test_a_suggested_delay_makes_a_perfect_figure_even() -> None:
 
 
 def test_no_delay_is_suggested_below_zero() -> None:
-    """With no delay in the rig yet, the quickest string gets none and the others what they are slower by."""
+    """With no delay in the rig yet, the quickest string gets none and the others what they are
+    slower by."""
     delay = from_pulse(pulse(periods=2.0)).suggestion(Rig(), per_string=True)
     assert delay is not None and delay.per_string_ms is not None
     assert min(delay.per_string_ms) == pytest.approx(0.0, abs=0.06)
@@ -261,5 +303,7 @@ def test_a_string_that_was_not_heard_gets_no_constant() -> None:
     """Only five strings played: nothing by string for a rig of six, by periods still."""
     estimate = from_pulse(pulse(order=(5, 4, 3, 2, 1, 1, 2, 3, 4, 5)))
     assert estimate.suggestion(Rig(), per_string=True) is None
-    assert estimate.suggestion(replace(Rig(), channels=(1, 2, 3, 4, 5)), per_string=True) is not None
+    assert (
+        estimate.suggestion(replace(Rig(), channels=(1, 2, 3, 4, 5)), per_string=True) is not None
+    )
     assert estimate.suggestion(Rig()) is not None

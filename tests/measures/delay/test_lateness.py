@@ -30,13 +30,19 @@ def played(
     delay_ms: Callable[[int, int], float], frets: tuple[int, ...], habit_ms: Callable[[int, int], float], seed: int = 1,
     notes: int = 960, scatter_ms: float = 3.0,
 ) -> list[Struck]:  # fmt: skip
-    """Two minutes at eight notes a second, a stretch at each fret. habit_ms: of the string before and the string."""
+    """Two minutes at eight notes a second, a stretch at each fret. habit_ms: of the string before
+    and the string."""
     rng = Random(seed)
     found, before, clock_ms = [], 6, 0.0
     for at in range(notes):
         string, fret = ROUND[at % len(ROUND)], frets[at * len(frets) // notes]
         clock_ms += 1000.0 * STEP_S + rng.gauss(0.0, 0.6 * scatter_ms)
-        t_ms = clock_ms + rng.gauss(0.0, scatter_ms) + delay_ms(string, fret) + habit_ms(before, string)
+        t_ms = (
+            clock_ms
+            + rng.gauss(0.0, scatter_ms)
+            + delay_ms(string, fret)
+            + habit_ms(before, string)
+        )
         before = string
         found.append(Struck(t_ms / 1000.0, string, STANDARD_TUNING[string - 1] + fret))
     return found
@@ -51,13 +57,19 @@ def of_strings(before: int, string: int) -> float:
 
 
 def against_mean(delay_ms: Callable[[int, int], float], frets: tuple[int, ...]) -> dict[int, float]:
-    mean = {string: sum(delay_ms(string, fret) for fret in frets) / len(frets) for string in range(1, 7)}
+    mean = {
+        string: sum(delay_ms(string, fret) for fret in frets) / len(frets) for string in range(1, 7)
+    }
     return {string: ms - sum(mean.values()) / 6 for string, ms in mean.items()}
 
 
 def errors(found: DelayEstimate, truth: dict[int, float]) -> list[float]:
     assert all(one.relative_ms is not None for one in found.strings)
-    return [abs(one.relative_ms.value - truth[one.string]) for one in found.strings if one.relative_ms is not None]
+    return [
+        abs(one.relative_ms.value - truth[one.string])
+        for one in found.strings
+        if one.relative_ms is not None
+    ]
 
 
 def halves(found: DelayEstimate) -> list[float]:
@@ -69,7 +81,8 @@ HIGH_AND_LOW = (0, 12, 0, 12)
 
 
 def test_habits_of_the_strings_are_no_delay_where_two_frets_lie_far_apart() -> None:
-    """A delay halves at fret 12 (sources.md C-05, T-05), a string's habit of 3 ms early or late does not."""
+    """A delay halves at fret 12 (sources.md C-05, T-05), a string's habit of 3 ms early or late
+    does not."""
     found = from_pulse(played(two_periods, HIGH_AND_LOW, of_strings))
     assert max(errors(found, against_mean(two_periods, HIGH_AND_LOW))) < 1.0
     assert found.periods is not None and found.periods.low < 2.0 < found.periods.high
@@ -86,7 +99,8 @@ def test_what_lies_beyond_the_pitch_is_told_as_the_players_or_the_strings_own() 
 
 
 def test_at_a_single_fret_the_interval_holds_the_doubt() -> None:
-    """The same habits on open strings alone: wider intervals than without, and they hold the truth all the same."""
+    """The same habits on open strings alone: wider intervals than without, and they hold the truth
+    all the same."""
     found = from_pulse(played(two_periods, (0,), of_strings))
     plain = from_pulse(played(two_periods, (0,), no_habit))
     truth = against_mean(two_periods, (0,))
@@ -97,33 +111,41 @@ def test_at_a_single_fret_the_interval_holds_the_doubt() -> None:
 
 
 def test_habits_of_a_direction_cancel() -> None:
-    """Notes after a higher string 4 ms late, a string struck again 3 ms early: no delay, and hardly wider intervals."""
+    """Notes after a higher string 4 ms late, a string struck again 3 ms early: no delay, and hardly
+    wider intervals."""
 
     def of_directions(before: int, string: int) -> float:
         return 4.0 if string > before else -3.0 if string == before else 0.0
 
-    found, plain = (from_pulse(played(two_periods, HIGH_AND_LOW, habit)) for habit in (of_directions, no_habit))
+    found, plain = (
+        from_pulse(played(two_periods, HIGH_AND_LOW, habit)) for habit in (of_directions, no_habit)
+    )
     assert max(errors(found, against_mean(two_periods, HIGH_AND_LOW))) < 0.7
     assert max(halves(found)) < 1.3 * max(halves(plain))
 
 
 def test_habits_of_single_crossings_widen_the_interval() -> None:
-    """Each crossing early or late by itself: the two into a string say how much, and the interval grows by that."""
+    """Each crossing early or late by itself: the two into a string say how much, and the interval
+    grows by that."""
     rng = Random(2)
     own = {(a, b): rng.gauss(0.0, 2.5) for a in range(1, 7) for b in range(1, 7)}
-    found = from_pulse(played(two_periods, HIGH_AND_LOW, lambda before, string: own[before, string]))
+    found = from_pulse(
+        played(two_periods, HIGH_AND_LOW, lambda before, string: own[before, string])
+    )
     plain = from_pulse(played(two_periods, HIGH_AND_LOW, no_habit))
     assert max(halves(found)) > 1.4 * max(halves(plain))
     assert max(errors(found, against_mean(two_periods, HIGH_AND_LOW))) < max(halves(found))
 
 
 def test_a_delay_that_goes_by_the_string_is_suggested_by_string() -> None:
-    """The same at fret 12 as open: ``constant`` says so, and the suggestion is a constant for each string."""
+    """The same at fret 12 as open: ``constant`` says so, and the suggestion is a constant for each
+    string."""
     found = from_pulse(played(by_string, HIGH_AND_LOW, no_habit))
     assert found.constant is not None and found.constant > 0.9
     delay = found.suggestion(Rig())
     assert delay is not None and delay.per_string_ms is not None
-    assert delay.per_string_ms[5] - delay.per_string_ms[0] == pytest.approx(24.270 - 6.067, abs=1.5)  # T-05
+    # T-05
+    assert delay.per_string_ms[5] - delay.per_string_ms[0] == pytest.approx(24.270 - 6.067, abs=1.5)
     by_pitch = from_pulse(played(two_periods, HIGH_AND_LOW, no_habit))
     assert by_pitch.constant is not None and by_pitch.constant < 0.01
     suggested = by_pitch.suggestion(Rig())
@@ -131,14 +153,17 @@ def test_a_delay_that_goes_by_the_string_is_suggested_by_string() -> None:
 
 
 def test_intervals_hold_the_truth_of_players_with_and_without_habits() -> None:
-    """Ten players whose strings' habits have SDs of 0 to 3 ms: nine of ten strings within, and within 1 ms."""
+    """Ten players whose strings' habits have SDs of 0 to 3 ms: nine of ten strings within, and
+    within 1 ms."""
     held, off = [], []
     truth = against_mean(two_periods, HIGH_AND_LOW)
     for seed in range(10):
         rng = Random(seed)
         spread = rng.choice((0.0, 1.0, 3.0))
         habit = [rng.gauss(0.0, spread) for _ in range(7)]
-        found = from_pulse(played(two_periods, HIGH_AND_LOW, lambda _, string, own=habit: own[string], seed))
+        found = from_pulse(
+            played(two_periods, HIGH_AND_LOW, lambda _, string, own=habit: own[string], seed)
+        )
         off += errors(found, truth)
         told = [(one.string, one.relative_ms) for one in found.strings]
         held += [ms.low <= truth[string] <= ms.high for string, ms in told if ms is not None]
@@ -147,9 +172,13 @@ def test_intervals_hold_the_truth_of_players_with_and_without_habits() -> None:
 
 
 def test_the_move_of_the_hand_is_no_delay() -> None:
-    """The first note at a new fret comes 40 ms late: nothing changes by more than a fifth of a ms."""
+    """The first note at a new fret comes 40 ms late: nothing changes by more than a fifth of a
+    ms."""
     notes = played(two_periods, HIGH_AND_LOW, no_habit)
-    moved = [note._replace(t_s=note.t_s + (0.04 if at in (240, 480, 720) else 0.0)) for at, note in enumerate(notes)]
+    moved = [
+        note._replace(t_s=note.t_s + (0.04 if at in (240, 480, 720) else 0.0))
+        for at, note in enumerate(notes)
+    ]
     one, other = from_pulse(notes), from_pulse(moved)
     for plain, late in zip(one.strings, other.strings):
         assert plain.relative_ms is not None and late.relative_ms is not None

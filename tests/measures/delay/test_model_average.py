@@ -29,11 +29,14 @@ def test_with_wide_priors_it_is_least_squares() -> None:
 
 
 def test_the_weights_are_the_chances_of_what_was_seen() -> None:
-    """Two assumptions weigh as the density of y under each, by scipy's multivariate normal, times their weights."""
+    """Two assumptions weigh as the density of y under each, by scipy's multivariate normal, times
+    their weights."""
     both = [assumed(0.0, 0.1, 1.0, 0.7), assumed(1.0, 2.0, 1.3, 0.3)]
     found = blend(SEEN, both)
     logs = [
-        multivariate_normal(X @ one.means, X @ np.diag(one.spreads**2) @ X.T + one.variance * np.eye(40)).logpdf(Y)
+        multivariate_normal(
+            X @ one.means, X @ np.diag(one.spreads**2) @ X.T + one.variance * np.eye(40)
+        ).logpdf(Y)
         + np.log(one.weight)
         for one in both
     ]
@@ -41,12 +44,15 @@ def test_the_weights_are_the_chances_of_what_was_seen() -> None:
 
 
 def test_an_interval_holds_the_doubt_between_assumptions() -> None:
-    """Half of the weight at 0 and half at 4: the interval is the mixture's own, from one to the other."""
+    """Half of the weight at 0 and half at 4: the interval is the mixture's own, from one to the
+    other."""
     mixture = Blend(np.array([0.5, 0.5]), np.array([[0.0], [4.0]]), np.array([[[1.0]], [[0.25]]]))
     value, low, high = mixture.told(np.ones(1))
     assert value == pytest.approx(2.0)
     for share, end in ((0.025, low), (0.975, high)):
-        true = brentq(lambda x, s=share: 0.5 * norm.cdf(x) + 0.5 * norm.cdf(x, 4.0, 0.5) - s, -9.0, 9.0)
+        true = brentq(
+            lambda x, s=share: 0.5 * norm.cdf(x) + 0.5 * norm.cdf(x, 4.0, 0.5) - s, -9.0, 9.0
+        )
         assert end == pytest.approx(true, abs=1e-5)
     assert mixture.told(np.ones(1), np.array([1.0, 0.0])).value == pytest.approx(0.0)
 

@@ -21,7 +21,10 @@ def off_line(values: list[float]) -> np.ndarray:
 
 def test_a_slot_lies_where_its_notes_arrive_against_the_tempo() -> None:
     """Whatever tempo each repetition has, and whatever was taken off when it was judged."""
-    reps = [repetition(CELL, at, start_s=3.0 * at, step_s=0.12 + 0.002 * at, late_ms=LATE_MS) for at in range(8)]
+    reps = [
+        repetition(CELL, at, start_s=3.0 * at, step_s=0.12 + 0.002 * at, late_ms=LATE_MS)
+        for at in range(8)
+    ]
     (piece,) = practised(reps)
     assert piece.away_ms == pytest.approx(off_line(LATE_MS), abs=1e-6)
     assert piece.step_ms == pytest.approx(127.0, abs=0.5) and piece.reps == 8
@@ -42,7 +45,8 @@ def test_a_wild_repetition_is_outvoted() -> None:
 
 
 def test_what_tells_nothing_is_left_out() -> None:
-    """Few repetitions, broken-off ones, mostly missed ones, notes by bend, and cells of three picked slots."""
+    """Few repetitions, broken-off ones, mostly missed ones, notes by bend, and cells of three
+    picked slots."""
     short = make_cell("three", [(2, 13), (2, 10), (3, 12)])
     assert practised([repetition(CELL, at) for at in range(4)]) == []
     assert practised([repetition(CELL, at, upto=5) for at in range(9)]) == []

@@ -33,7 +33,8 @@ def test_a_note_too_many_is_left_out() -> None:
 
 
 def test_a_pulse_of_double_speed_goes_on_as_a_pulse() -> None:
-    """From the half on twice as fast: nearly all strokes a step apart, none lost but at the change."""
+    """From the half on twice as fast: nearly all strokes a step apart, none lost but at the
+    change."""
     strokes = on_pulse([*even(40, 0.25), *even(40, 0.125, 1.0 + 40 * 0.25)])
     assert strokes is not None
     assert len(strokes.notes) >= 70 and strokes.steps.count(1) >= 65
@@ -55,7 +56,8 @@ def test_strokes_left_out_add_their_steps() -> None:
 
 
 def test_several_strokes_to_a_click_lie_between_its_beats() -> None:
-    """Four to each, all 20 ms early, a click left out: on the grid, and the lead is what is common."""
+    """Four to each, all 20 ms early, a click left out: on the grid, and the lead is what is
+    common."""
     clicks = [1.0 + 0.5 * at for at in range(12) if at != 5]
     strokes = on_click([note._replace(t_s=note.t_s - 0.02) for note in even(44)], clicks)
     assert strokes is not None
@@ -67,4 +69,7 @@ def test_without_clicks_or_pulse_there_is_nothing() -> None:
     """One click, one note, or notes at random."""
     assert on_click(even(30), [1.0]) is None
     assert on_click(even(1), [1.0, 2.0]) is None
-    assert on_pulse(sorted(Struck((at * 7919 % 1000) / 50.0, 1 + at % 6, 60) for at in range(80))) is None
+    assert (
+        on_pulse(sorted(Struck((at * 7919 % 1000) / 50.0, 1 + at % 6, 60) for at in range(80)))
+        is None
+    )

@@ -26,7 +26,8 @@ def lag_1(values: np.ndarray) -> float:
 
 
 def test_intervals_hang_together_as_published_and_whitened_rows_do_not() -> None:
-    """Clock 4 ms, motor 3 ms: intervals' SD 5.831 ms and r -0.2647 (sources.md E-12); whitened, SD 3 ms and r 0."""
+    """Clock 4 ms, motor 3 ms: intervals' SD 5.831 ms and r -0.2647 (sources.md E-12); whitened, SD
+    3 ms and r 0."""
     away = onsets_ms(20_000, 4.0, 3.0)
     gaps = np.diff(away)
     assert float(gaps.std()) == pytest.approx(5.831, rel=0.02)
@@ -37,7 +38,8 @@ def test_intervals_hang_together_as_published_and_whitened_rows_do_not() -> None
 
 
 def test_surprises_are_those_of_statsmodels_filter() -> None:
-    """A walk at an unknown tempo with noise, in statsmodels' own filter: equal standardised surprises."""
+    """A walk at an unknown tempo with noise, in statsmodels' own filter: equal standardised
+    surprises."""
     away = onsets_ms(200, 2.0, 3.0)
     model = UnobservedComponents(away, "lldtrend")
     reference = model.filter([9.0, 4.0]).standardized_forecasts_error[0]
@@ -47,7 +49,8 @@ def test_surprises_are_those_of_statsmodels_filter() -> None:
 
 @pytest.mark.parametrize(("keeper_ms", "share"), [(0.3, 0.01), (1.8, 0.36), (4.2, 2.0)])
 def test_the_likeliest_clock_is_near_the_true_one(keeper_ms: float, share: float) -> None:
-    """Motor 3 ms beside three timekeepers: the variance is found within a step or two of the grid (E-13)."""
+    """Motor 3 ms beside three timekeepers: the variance is found within a step or two of the grid
+    (E-13)."""
     found = likeliest(onsets_ms(1000, keeper_ms, 3.0), [0] + [1] * 999, to_click=False)
     assert share / 2.8 <= float(found.keeper) <= share * 3.1
 
@@ -64,13 +67,15 @@ def test_a_player_drawn_back_to_a_click_is_told_by_how_much() -> None:
 
 
 def test_a_tempo_of_any_kind_leaves_nothing() -> None:
-    """A straight line off the grid, that is another tempo, is no surprise once two strokes are known."""
+    """A straight line off the grid, that is another tempo, is no surprise once two strokes are
+    known."""
     line = 7.0 * np.arange(60.0)[:, None]
     assert np.abs(whiten(line, [0] + [1] * 59, Clock(0.36, 1e-4, 1.0))[8:]).max() < 0.05
 
 
 def test_a_stroke_left_out_is_a_step_of_two_and_a_pause_begins_anew() -> None:
-    """Without every seventh stroke the rows are as independent as before; after a pause any place is as good."""
+    """Without every seventh stroke the rows are as independent as before; after a pause any place
+    is as good."""
     away = onsets_ms(7000, 4.0, 3.0)
     kept = [at for at in range(7000) if at % 7 != 3]
     steps = [0] + [later - at for at, later in zip(kept, kept[1:])]

@@ -27,12 +27,14 @@ def said(left: list[Left]) -> list[float]:
 
 
 def test_a_note_off_that_comes_late_each_time_is_no_cut() -> None:
-    """Each string goes on for 30 ms after it was left, inside the crossing: that is how it is let go (C-17)."""
+    """Each string goes on for 30 ms after it was left, inside the crossing: that is how it is let
+    go (C-17)."""
     assert max(said(let_go(Random(1), 40))) <= NOT_CUT
 
 
 def test_a_string_that_rings_through_and_stops_now_and_then_within_crossings_is_cut_there() -> None:
-    """Nothing but the hand stops it: 20 times it sounds on, 10 times it ends half way through the crossing."""
+    """Nothing but the hand stops it: 20 times it sounds on, 10 times it ends half way through the
+    crossing."""
     rng = Random(2)
     stopped = [Left((3, 1), rng.uniform(0.45, 0.54), True, (LATER,)) for _ in range(10)]
     chances = said([*rung_through(20), *stopped])
@@ -60,7 +62,8 @@ def test_a_note_taken_over_by_its_strings_next_stroke_was_not_cut() -> None:
 
 
 def test_each_of_several_crossings_has_its_own_chance() -> None:
-    """A string passed over twice while it rings: cut in the second crossing and not in the first."""
+    """A string passed over twice while it rings: cut in the second crossing and not in the
+    first."""
     rng = Random(5)
     both = (SOON, LATER)
     sounding = [Left((3, 1), 0.8, False, both) for _ in range(20)]

@@ -21,9 +21,14 @@ CELL = make_cell("four", [(2, 13), (2, 10), (3, 12), (3, 10)])
 
 
 def sitting(
-    softest: int, shortest_s: float, ghosts: list[tuple[int, float]], kind: str = ARTEFACT, reps: int = 20
+    softest: int,
+    shortest_s: float,
+    ghosts: list[tuple[int, float]],
+    kind: str = ARTEFACT,
+    reps: int = 20,
 ) -> list[Repetition]:
-    """Repetitions whose notes are never softer or shorter, one ghost (velocity, length) in each of the first ones."""
+    """Repetitions whose notes are never softer or shorter, one ghost (velocity, length) in each of
+    the first ones."""
     rng = Random(1)
     found = []
     for rep in range(reps):
@@ -46,12 +51,15 @@ def sitting(
 
 def test_the_gate_lies_between_ghosts_and_notes() -> None:
     """Soft short ghosts and notes far from them: every ghost is stopped and no note."""
-    advice = advise_gate(sitting(40, 0.08, [(15, 0.012), (20, 0.018), (9, 0.02), (18, 0.01), (22, 0.016)]))
+    advice = advise_gate(
+        sitting(40, 0.08, [(15, 0.012), (20, 0.018), (9, 0.02), (18, 0.01), (22, 0.016)])
+    )
     assert advice.gate is not None
     assert advice.gate.velocity <= 40 and advice.gate.length_ms <= 80.0
     assert (advice.notes_stopped, advice.ghosts_passed) == (0.0, 0.0)
     assert all(
-        one.velocity < advice.gate.velocity or one.length_s * 1000 < advice.gate.length_ms for one in advice.ghosts
+        one.velocity < advice.gate.velocity or one.length_s * 1000 < advice.gate.length_ms
+        for one in advice.ghosts
     )
 
 
@@ -66,7 +74,10 @@ def test_notes_matter_more_than_ghosts() -> None:
 def test_a_brushed_string_is_the_players_and_not_gated_without_need() -> None:
     """Longer soft sounds are noise that the player wants to know of (measures.md, noise)."""
     reps = sitting(40, 0.08, [(15, 0.012), (20, 0.018), (9, 0.02), (18, 0.01), (22, 0.016)])
-    reps += [repetition(CELL, 50 + at, start_s=50 + at, extras=[note(50.2 + at, 5, 50, 24, 0.05)]) for at in range(5)]
+    reps += [
+        repetition(CELL, 50 + at, start_s=50 + at, extras=[note(50.2 + at, 5, 50, 24, 0.05)])
+        for at in range(5)
+    ]
     advice = advise_gate(reps)
     assert len(advice.others) == 5
     assert advice.others_stopped == 0.0 and advice.ghosts_passed == 0.0
@@ -99,13 +110,17 @@ def test_few_notes_or_few_ghosts_say_nothing() -> None:
 
 def test_a_sound_that_has_not_ended_has_no_length_yet() -> None:
     """It is left out rather than taken for long."""
-    reps = [repetition(CELL, 1, extras=[note(0.2, 5, 50, 9, None)], kind=ARTEFACT), *sitting(40, 0.08, [])]
+    reps = [
+        repetition(CELL, 1, extras=[note(0.2, 5, 50, 9, None)], kind=ARTEFACT),
+        *sitting(40, 0.08, []),
+    ]
     assert advise_gate(reps).ghosts == ()
 
 
 @pytest.mark.parametrize("seed", range(4))
 def test_a_suggested_gate_loses_no_slot_of_a_simulated_take(seed: int) -> None:
-    """Judged again with the suggestion, a take with many ghosts has as many hits as with the gate wide open."""
+    """Judged again with the suggestion, a take with many ghosts has as many hits as with the gate
+    wide open."""
     rng = Random(seed)
     cell = random_cell(rng, least_slots=6, legato=0.0)
     take = perform(cell, Habits(notes_per_s=6.0, reps=40), Conversion(ghost=0.15), rng)
@@ -113,7 +128,9 @@ def test_a_suggested_gate_loses_no_slot_of_a_simulated_take(seed: int) -> None:
     def judged(gate: Gate) -> tuple[int, list[Repetition]]:
         session = Session(take.cell, replace(take.rig, gate=gate))
         outcomes = session.feed_all(take.records)
-        return session.counts["hit"], [one.repetition for one in outcomes if isinstance(one, RepDone)]
+        return session.counts["hit"], [
+            one.repetition for one in outcomes if isinstance(one, RepDone)
+        ]
 
     hits, reps = judged(Gate(1, 0.0))
     gate = advise_gate(reps).gate

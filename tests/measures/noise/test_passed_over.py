@@ -40,7 +40,11 @@ def with_sound(*sounds: Note, cell: Cell = SKIP, **more: object) -> list[Repetit
 
 def test_a_crossing_passes_the_strings_between_the_cells_own_ones_too() -> None:
     """Skipping back from string 5 to string 2 passes 4 and 3, and the cell plays 3."""
-    assert [(way.before, way.after, way.over) for way in crossings(SKIP)] == [(2, 3, ()), (4, 5, (4,)), (6, 1, (3, 4))]
+    assert [(way.before, way.after, way.over) for way in crossings(SKIP)] == [
+        (2, 3, ()),
+        (4, 5, (4,)),
+        (6, 1, (3, 4)),
+    ]
 
 
 def test_nothing_heard_is_silent() -> None:
@@ -50,9 +54,17 @@ def test_nothing_heard_is_silent() -> None:
 
 @pytest.mark.parametrize(
     ("velocity", "length_s", "kind"),
-    [(20, 0.04, BRUSHED), (30, 0.03, BRUSHED), (85, 0.2, STRUCK), (60, 0.12, STRUCK), (90, None, STRUCK)],
+    [
+        (20, 0.04, BRUSHED),
+        (30, 0.03, BRUSHED),
+        (85, 0.2, STRUCK),
+        (60, 0.12, STRUCK),
+        (90, None, STRUCK),
+    ],
 )
-def test_a_soft_short_sound_is_brushed_and_a_full_note_struck(velocity: int, length_s: float, kind: str) -> None:
+def test_a_soft_short_sound_is_brushed_and_a_full_note_struck(
+    velocity: int, length_s: float, kind: str
+) -> None:
     """measures.md, noise. A note that has not ended goes by its velocity."""
     reps = with_sound(note(3.5 * STEP, 4, 57, velocity, length_s))
     assert kinds(reps) == {(4, 4): kind, (6, 3): SILENT, (6, 4): SILENT}
@@ -75,15 +87,22 @@ def test_what_the_converter_made_is_silence() -> None:
 
 
 def ringing(*lengths: float | None) -> list[Repetition]:
-    """Repetitions in which slot 4 is left ringing; each length in steps, 5 is until its string is struck again."""
+    """Repetitions in which slot 4 is left ringing; each length in steps, 5 is until its string is
+    struck again."""
     return [
-        repetition(SKIP, rep, start_s=6 * STEP * rep, lengths_s={4: None if steps is None else steps * STEP})
+        repetition(
+            SKIP,
+            rep,
+            start_s=6 * STEP * rep,
+            lengths_s={4: None if steps is None else steps * STEP},
+        )
         for rep, steps in enumerate(lengths, 1)
     ]
 
 
 def test_a_ringing_string_that_stops_as_the_hand_passes_is_cut_off() -> None:
-    """Slot 4 rings on over slots 5 and 6, and in each fourth repetition stops half way back to slot 1."""
+    """Slot 4 rings on over slots 5 and 6, and in each fourth repetition stops half way back to slot
+    1."""
     reps = ringing(*([5.0, 5.0, 2.6, 5.0] * 6))
     assert [kinds(reps, rep)[6, 3] for rep in (1, 2, 3, 4)] == [SILENT, SILENT, CUT_OFF, SILENT]
     before = ringing(*([5.0, 5.0, 1.7, 5.0] * 6))
@@ -93,7 +112,9 @@ def test_a_ringing_string_that_stops_as_the_hand_passes_is_cut_off() -> None:
 def test_one_string_that_rang_on_and_stopped_once_cannot_be_told() -> None:
     """Among strings that are always damped at once: cut off by the hand, or by itself just then."""
     usual = [repetition(SKIP, rep, start_s=6 * STEP * rep) for rep in range(2, 12)]
-    passage = next(one for one in read_passages([*ringing(2.6), *usual]) if (one.before, one.string) == (6, 3))
+    passage = next(
+        one for one in read_passages([*ringing(2.6), *usual]) if (one.before, one.string) == (6, 3)
+    )
     assert passage.kind is None
     assert gravest([passage]) == {}
     share = next(one for one in shares([passage]))
@@ -101,8 +122,10 @@ def test_one_string_that_rang_on_and_stopped_once_cannot_be_told() -> None:
 
 
 def test_a_note_off_that_is_always_late_is_no_cut() -> None:
-    """Where each string goes on for 40 ms into the next step, the converter is slow and the hand cut nothing (C-17)."""
-    cell = make_cell("back", [(3, 5), (4, 5), (2, 5)])  # 4 to 2 passes 3, which was left just before
+    """Where each string goes on for 40 ms into the next step, the converter is slow and the hand
+    cut nothing (C-17)."""
+    # 4 to 2 passes 3, which was left just before
+    cell = make_cell("back", [(3, 5), (4, 5), (2, 5)])
     late = {number: STEP + 0.040 for number in (1, 2, 3)}
     reps = [repetition(cell, rep, start_s=rep * 3 * STEP, lengths_s=late) for rep in range(1, 13)]
     assert {one.kind for one in read_passages(reps)} == {SILENT}
@@ -110,7 +133,9 @@ def test_a_note_off_that_is_always_late_is_no_cut() -> None:
 
 def test_a_note_taken_over_by_the_next_one_of_its_string_was_not_cut() -> None:
     """A mono string's note ends where the brush begins: that is a brush."""
-    ringing = repetition(SKIP, 1, lengths_s={4: 2.5 * STEP}, extras=[note(5.5 * STEP, 3, 67, 25, 0.03)])
+    ringing = repetition(
+        SKIP, 1, lengths_s={4: 2.5 * STEP}, extras=[note(5.5 * STEP, 3, 67, 25, 0.03)]
+    )
     assert kinds([ringing, repetition(SKIP, 2, start_s=6 * STEP)])[6, 3] == BRUSHED
 
 
@@ -135,10 +160,14 @@ def test_a_missed_slots_crossing_is_read_from_where_it_was_due() -> None:
 
 
 def test_shares_count_by_string_with_wilsons_interval() -> None:
-    """The interval of the share touched agrees with statsmodels (sources.md S-12: Wilson, z 1.959964)."""
+    """The interval of the share touched agrees with statsmodels (sources.md S-12: Wilson, z
+    1.959964)."""
     reps = [
         repetition(
-            SKIP, rep, start_s=rep * 6 * STEP, extras=[note((rep * 6 + 3.5) * STEP, 4, 57, 85, 0.2)] * (rep % 4 == 0)
+            SKIP,
+            rep,
+            start_s=rep * 6 * STEP,
+            extras=[note((rep * 6 + 3.5) * STEP, 4, 57, 85, 0.2)] * (rep % 4 == 0),
         )
         for rep in range(1, 21)
     ]
@@ -150,7 +179,10 @@ def test_shares_count_by_string_with_wilsons_interval() -> None:
 
 def test_a_quiet_string_outside_every_crossing_is_watched_by_repetition() -> None:
     """Strings 1 and 6 lie on no way of the hand; 4 does and is not counted twice."""
-    reps = [repetition(SKIP, 1, extras=[note(0.3, 6, 40, 90, 0.3)]), repetition(SKIP, 2, start_s=1.0)]
+    reps = [
+        repetition(SKIP, 1, extras=[note(0.3, 6, 40, 90, 0.3)]),
+        repetition(SKIP, 2, start_s=1.0),
+    ]
     told = {(one.rep, one.string): one.kind for one in read_quiet(reps)}
     assert told == {(1, 1): SILENT, (1, 6): STRUCK, (2, 1): SILENT, (2, 6): SILENT}
     assert all(share.watched for share in shares(read_quiet(reps)))
@@ -163,7 +195,8 @@ def test_gravest_names_each_touched_string_once() -> None:
 
 
 def test_ring_over_is_beyond_what_the_note_off_adds_as_a_rule() -> None:
-    """Note-offs 20 ms late as a rule; one string that rings 90 ms into the next slot rings over by 70."""
+    """Note-offs 20 ms late as a rule; one string that rings 90 ms into the next slot rings over by
+    70."""
     usual = {2: STEP + 0.020, 4: STEP + 0.020, 6: STEP + 0.020}
     reps = [repetition(SKIP, rep, start_s=rep * 6 * STEP, lengths_s=usual) for rep in range(1, 11)]
     reps[4] = repetition(SKIP, 5, start_s=5 * 6 * STEP, lengths_s={**usual, 4: STEP + 0.090})

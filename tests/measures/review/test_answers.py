@@ -38,16 +38,38 @@ def test_the_sentence_says_it_all(whole):
 @pytest.mark.parametrize(
     ("counts", "text"),
     [
-        ([(100, 12, 12), (120, 12, 12)], "Secure at every tempo tried, up to 120 bpm; the break is not reached."),
+        (
+            [(100, 12, 12), (120, 12, 12)],
+            "Secure at every tempo tried, up to 120 bpm; the break is not reached.",
+        ),
         ([(100, 0, 12), (120, 0, 12)], "Breaks below 100 bpm, the slowest tempo tried."),
         ([(100, 1, 1), (120, 1, 1)], "Too few repetitions to say where it breaks (2)."),
-        ([(100, 20, 20), (110, 20, 20), (120, 0, 20)], "Secure up to 110 bpm; breaks between 110 and 120."),
-        ([(100, 4, 4), (110, 4, 4)], "Clean at every tempo tried, up to 110 bpm (8 of 8); the break is not reached."),
-        ([(100, 5, 5), (110, 5, 5), (120, 0, 5)], "Clean up to 110 bpm; breaks between 110 and 120."),
-        ([(120, 12, 12)], "12 of 12 clean at 120 bpm, the only tempo tried; the break is not reached."),
-        ([(120, 7, 12)], "7 of 12 clean at 120 bpm, the only tempo tried; one tempo does not say where it breaks."),
+        (
+            [(100, 20, 20), (110, 20, 20), (120, 0, 20)],
+            "Secure up to 110 bpm; breaks between 110 and 120.",
+        ),
+        (
+            [(100, 4, 4), (110, 4, 4)],
+            "Clean at every tempo tried, up to 110 bpm (8 of 8); the break is not reached.",
+        ),
+        (
+            [(100, 5, 5), (110, 5, 5), (120, 0, 5)],
+            "Clean up to 110 bpm; breaks between 110 and 120.",
+        ),
+        (
+            [(120, 12, 12)],
+            "12 of 12 clean at 120 bpm, the only tempo tried; the break is not reached.",
+        ),
+        (
+            [(120, 7, 12)],
+            "7 of 12 clean at 120 bpm, the only tempo tried; one tempo does not say where it "
+            "breaks.",
+        ),
         ([(120, 1, 12)], "1 of 12 clean at 120 bpm, the only tempo tried: it breaks below."),
-        ([(100, 0, 12), (120, 1, 12), (140, 12, 12)], "Cleaner fast than slow (12 of 12 at 140 bpm, 0 of 12 at 100);"),
+        (
+            [(100, 0, 12), (120, 1, 12), (140, 12, 12)],
+            "Cleaner fast than slow (12 of 12 at 140 bpm, 0 of 12 at 100);",
+        ),
     ],
 )
 def test_what_is_not_known_is_said(counts, text):
@@ -65,7 +87,9 @@ def sounds(struck):
     return sentence(make_review(replace(tries, struck=full, brushed=tries.noise - full), "six"))
 
 
-@pytest.mark.parametrize(("struck", "word"), [(1.0, "is struck"), (0.0, "is brushed"), (0.5, "sounds")])
+@pytest.mark.parametrize(
+    ("struck", "word"), [(1.0, "is struck"), (0.0, "is brushed"), (0.5, "sounds")]
+)
 def test_a_string_is_called_struck_or_brushed_where_that_is_known(struck, word):
     """Mostly full notes, mostly soft short sounds, or as many of both."""
     text = sounds(struck)
@@ -73,31 +97,43 @@ def test_a_string_is_called_struck_or_brushed_where_that_is_known(struck, word):
 
 
 def test_what_is_no_fault_is_told_apart_from_what_goes_first():
-    """Slot 3 softens before slot 5 gives way: the sentence does not leave open why the later one is the first to go."""
+    """Slot 3 softens before slot 5 gives way: the sentence does not leave open why the later one is
+    the first to go."""
     rng = np.random.default_rng(4)
     rows = layout(rng, np.arange(90, 181, 7.5), 24, "many")
     tries = figure(rng, rows, [("missed", 5, rise(155))], 0.4, ("attack", 3, 120.0, -0.4))
     text = sentence(make_review(tries, "six"))
-    assert re.search(r"First to go: note 5 .*Changed without a fault: note 3 is softer from 1[12]\d bpm on\.$", text)
+    assert re.search(
+        r"First to go: note 5 .*Changed without a fault: note 3 is softer from 1[12]\d bpm on\.$",
+        text,
+    )
     assert "slot" not in text
 
 
 def test_secure_and_break_are_said_to_mean_something(whole):
     """Nine in ten and one half (measures.md), beside the sentence; not where neither is told."""
-    assert rests_on(whole).endswith("Secure: nine in ten repetitions are clean; break: half of them are.")
+    assert rests_on(whole).endswith(
+        "Secure: nine in ten repetitions are clean; break: half of them are."
+    )
     assert "Secure" not in rests_on(make_review(simple([(100, 1, 1), (120, 1, 1)]), "six"))
 
 
 def test_cleaner_fast_than_slow_is_no_break_anywhere():
-    """Where the fastest tempo is all clean, no limit lies below the slowest: values and sentence agree."""
+    """Where the fastest tempo is all clean, no limit lies below the slowest: values and sentence
+    agree."""
     review = make_review(simple([(100, 0, 12), (120, 1, 12), (140, 12, 12)]), "six")
-    assert (review.secure.status, review.broken.status, review.curve) == ("too_few", "too_few", None)
+    assert (review.secure.status, review.broken.status, review.curve) == (
+        "too_few",
+        "too_few",
+        None,
+    )
     assert review.cleaner_fast is not None and review.cleaner_fast.bpm == 140
     assert sharpen(review).startswith("Ten repetitions at each of five tempos")
     partly = make_review(simple([(100, 30, 40), (120, 30, 40), (140, 40, 40)]), "six")
     assert (partly.secure.status, partly.broken.status) == ("too_few", "above_range")
     assert sentence(partly).startswith(
-        "Cleaner fast than slow (40 of 40 at 140 bpm, 30 of 40 at 100); what is secure cannot be told yet; the break is"
+        "Cleaner fast than slow (40 of 40 at 140 bpm, 30 of 40 at 100); what is secure cannot be "
+        "told yet; the break is"
     )
     falling = make_review(simple([(100, 0, 12), (120, 0, 12)]), "six")
     assert (falling.broken.status, falling.cleaner_fast) == ("below_range", None)
@@ -107,29 +143,52 @@ def test_an_awkward_range_is_no_part_of_what_is_secure():
     """Clumsy between 105 and 125, or slow only: secure up to where it breaks, but not there."""
     rng = np.random.default_rng(11)
     rows = layout(rng, np.arange(90, 181, 7.5), 30, "many")
-    inside = [("missed", 5, rise(160)), ("missed", 2, lambda bpm: np.where((bpm > 105) & (bpm < 125), 0.5, 0.01))]
+    inside = [
+        ("missed", 5, rise(160)),
+        ("missed", 2, lambda bpm: np.where((bpm > 105) & (bpm < 125), 0.5, 0.01)),
+    ]
     text = sentence(make_review(figure(rng, rows, inside, 0.4), "six"))
-    assert " but for an awkward range; breaks at 1" in text and ": better both slower and faster." in text
+    assert (
+        " but for an awkward range; breaks at 1" in text
+        and ": better both slower and faster." in text
+    )
     slow = [("missed", 5, rise(165)), ("missed", 2, lambda bpm: np.where(bpm < 112, 0.5, 0.01))]
     text = sentence(make_review(figure(rng, rows, slow, 0.4), "six"))
-    assert " but for slow tempos; breaks at 1" in text and "Awkward up to 1" in text and "better above." in text
+    assert (
+        " but for slow tempos; breaks at 1" in text
+        and "Awkward up to 1" in text
+        and "better above." in text
+    )
 
 
 def test_what_would_sharpen_it():
-    """Faster where nothing broke, more where there is little, between the ends where the interval is wide."""
+    """Faster where nothing broke, more where there is little, between the ends where the interval
+    is wide."""
     clean = make_review(simple([(100, 12, 12), (120, 12, 12)]), "six")
-    assert sharpen(clean) == "Ten repetitions each at 126 and 132 bpm would show whether it breaks there."
+    assert (
+        sharpen(clean)
+        == "Ten repetitions each at 126 and 132 bpm would show whether it breaks there."
+    )
     assert sharpen(make_review(None, "six")).startswith("Ten repetitions at each of five tempos")
     rough = make_review(
-        simple([(bpm, round(4 * s), 4) for bpm, s in zip(range(100, 181, 10), np.linspace(1, 0, 9))]), "x"
+        simple(
+            [(bpm, round(4 * s), 4) for bpm, s in zip(range(100, 181, 10), np.linspace(1, 0, 9))]
+        ),
+        "x",
     )
-    assert sharpen(rough).startswith("Twenty repetitions between ") and sharpen(rough).endswith("sharpen the break.")
+    assert sharpen(rough).startswith("Twenty repetitions between ") and sharpen(rough).endswith(
+        "sharpen the break."
+    )
 
 
 def test_nothing_at_all_is_too_few():
     """No repetitions: everything says so, nothing fails."""
     review = make_review(None, "six")
-    assert (review.secure.status, review.broken.status, review.by_tempo) == ("too_few", "too_few", ())
+    assert (review.secure.status, review.broken.status, review.by_tempo) == (
+        "too_few",
+        "too_few",
+        (),
+    )
 
 
 def test_few_takes_say_nothing_about_good_and_bad_days():

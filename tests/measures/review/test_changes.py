@@ -7,12 +7,20 @@ import pytest
 from ladders import figure, layout
 from statsmodels.datasets import nile
 
-from livecheck.measures.review.changes import _best_split, _interval, _Series, _usual_scatter, find_changes, one_shift
+from livecheck.measures.review.changes import (
+    _best_split,
+    _interval,
+    _Series,
+    _usual_scatter,
+    find_changes,
+    one_shift,
+)
 from livecheck.measures.review.draws import take_weights
 
 
 def test_the_nile():
-    """S-20: annual flow 1871 to 1970: one shift after observation 28 (1898); Cobb 1978, R strucchange."""
+    """S-20: annual flow 1871 to 1970: one shift after observation 28 (1898); Cobb 1978, R
+    strucchange."""
     shift = one_shift(nile.load_pandas().data["volume"].to_numpy())
     assert shift.after == 28
     assert (shift.before_mean, shift.after_mean) == pytest.approx((1097.75, 849.972), abs=1e-3)
@@ -20,10 +28,12 @@ def test_the_nile():
 
 
 def test_the_niles_interval():
-    """S-20: R's strucchange gives 25 to 32 for the last year before the shift, from the theory of long series.
+    """S-20: R's strucchange gives 25 to 32 for the last year before the shift, from the theory of
+    long series.
 
-    Ours draws the years again. Its lower end is the same year; its upper end, the first year after the shift, lies
-    inside R's: the years that follow 1898 were low one and all, so that draws seldom put the shift among them.
+    Ours draws the years again. Its lower end is the same year; its upper end, the first year after
+    the shift, lies inside R's: the years that follow 1898 were low one and all, so that draws
+    seldom put the shift among them.
     """
     flow = nile.load_pandas().data["volume"].to_numpy()
     weights = take_weights(np.arange(100), np.random.default_rng(1), 4000)
@@ -33,7 +43,8 @@ def test_the_niles_interval():
 
 
 def test_slots_tell_each_others_scatter():
-    """Slots alike in scatter lend each other much, slots unlike in it little; the usual scatter is near the true one.
+    """Slots alike in scatter lend each other much, slots unlike in it little; the usual scatter is
+    near the true one.
 
     The variances are drawn as G. K. Smyth's model has them: 4 degrees of freedom's worth about 9.
     """
@@ -41,7 +52,10 @@ def test_slots_tell_each_others_scatter():
 
     def told(variances):
         empty = np.zeros(10)
-        return [_Series(empty, empty, empty, empty, empty, 0, (0.0, 0.0), 0.0, v * rng.chisquare(8)) for v in variances]
+        return [
+            _Series(empty, empty, empty, empty, empty, 0, (0.0, 0.0), 0.0, v * rng.chisquare(8))
+            for v in variances
+        ]
 
     usual, shared = _usual_scatter(told([9.0] * 200))
     assert shared > 15 and usual == pytest.approx(9.0, rel=0.1)
@@ -52,7 +66,9 @@ def test_slots_tell_each_others_scatter():
 def ladder(seed, faults=(), shift=None, design="many"):
     rng = np.random.default_rng(seed)
     rows = layout(rng, np.arange(90, 181, 7.5), 20, design)
-    return figure(rng, rows, [("noise", 1, lambda bpm: np.full(len(bpm), 0.04)), *faults], 0.5, shift)
+    return figure(
+        rng, rows, [("noise", 1, lambda bpm: np.full(len(bpm), 0.04)), *faults], 0.5, shift
+    )
 
 
 @pytest.mark.parametrize("design", ["one", "many", "climb"])
@@ -60,12 +76,15 @@ def test_a_softer_slot_is_told_with_its_tempo(design):
     """Slot 5's attack falls by 0.3 above 132: that and nothing else, with an interval around it."""
     (change,) = find_changes(ladder(1, shift=("attack", 5, 132.0, -0.3), design=design))
     assert (change.what, change.slot, change.string) == ("attack", 5, 5)
-    assert change.low_bpm <= 132 <= change.high_bpm and change.from_bpm == pytest.approx(132, rel=0.05)
+    assert change.low_bpm <= 132 <= change.high_bpm and change.from_bpm == pytest.approx(
+        132, rel=0.05
+    )
     assert change.after - change.before == pytest.approx(-0.25, abs=0.08)
 
 
 def test_a_late_slot_is_told_in_ms():
-    """Slot 3 comes 12 ms later above 120; what the line through all slots gives the others is not told."""
+    """Slot 3 comes 12 ms later above 120; what the line through all slots gives the others is not
+    told."""
     (change,) = find_changes(ladder(2, shift=("timing", 3, 120.0, 12.0)))
     assert (change.what, change.slot) == ("timing", 3)
     assert change.after - change.before == pytest.approx(10, abs=2.5)

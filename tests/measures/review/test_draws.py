@@ -21,9 +21,12 @@ GPA = [3.39, 3.30, 2.81, 3.03, 3.44, 3.07, 3.00, 3.43, 3.36, 3.13, 3.12, 2.74, 2
 
 
 def test_the_law_schools():
-    """S-23: Efron and Tibshirani: BCa of the correlation reaches from about 0.33 to 0.94, as scipy's does."""
+    """S-23: Efron and Tibshirani: BCa of the correlation reaches from about 0.33 to 0.94, as
+    scipy's does."""
     data = np.stack([LSAT, GPA], axis=1)
-    ours = bca_interval(data, lambda rows: float(np.corrcoef(rows.T)[0, 1]), np.random.default_rng(1), 4000)
+    ours = bca_interval(
+        data, lambda rows: float(np.corrcoef(rows.T)[0, 1]), np.random.default_rng(1), 4000
+    )
     theirs = scipy.stats.bootstrap(
         (LSAT, GPA), lambda x, y: np.corrcoef(x, y)[0, 1], paired=True, vectorized=False, n_resamples=4000,
         method="BCa", random_state=np.random.default_rng(2),

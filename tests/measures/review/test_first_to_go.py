@@ -20,7 +20,13 @@ def ladder(faults, seed=1):
 
 @pytest.mark.parametrize(
     ("kind", "place", "slot", "string"),
-    [("missed", 5, 5, 5), ("wrong", 2, 2, 2), ("broken", 6, 6, 5), ("noise", 4, 4, 4), ("stray", 3, 3, 2)],
+    [
+        ("missed", 5, 5, 5),
+        ("wrong", 2, 2, 2),
+        ("broken", 6, 6, 5),
+        ("noise", 4, 4, 4),
+        ("stray", 3, 3, 2),
+    ],
 )
 def test_the_fault_that_rises_first_is_told(kind, place, slot, string):
     """Planted from about 136 on; another slot follows at 160."""
@@ -37,7 +43,9 @@ def test_the_others_follow_in_order():
 
 def test_a_fault_that_was_always_there_does_not_go_first():
     """Slot 2 is missed in one of five at any tempo; slot 4 is the one that gives way."""
-    found = first_to_go(ladder([("missed", 2, lambda bpm: np.full(len(bpm), 0.2)), ("missed", 4, rise(150))]))
+    found = first_to_go(
+        ladder([("missed", 2, lambda bpm: np.full(len(bpm), 0.2)), ("missed", 4, rise(150))])
+    )
     assert found.slot == 4
 
 

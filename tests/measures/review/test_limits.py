@@ -19,7 +19,8 @@ def ladder(middle=147.0, width=5.0, lapse=0.0, n=1000):
 
 
 def test_both_tempos_are_read_off_as_plain_probabilities():
-    """At one half and at nine in ten of clean repetitions, not of the way between floor and lapse."""
+    """At one half and at nine in ten of clean repetitions, not of the way between floor and
+    lapse."""
     found = tempo_limits(ladder(lapse=0.06))
     inner = {level: np.log((level / 0.94) / (1 - level / 0.94)) for level in (0.5, 0.9)}
     assert found.broken.bpm == pytest.approx(147 - 5 * inner[0.5], abs=0.3)
@@ -43,10 +44,14 @@ def test_a_broken_ladder_lies_above_its_break():
 
 def test_perfect_separation_gives_the_gap():
     """S-04: clean up to 3, broken from 4 on: between 3 and 4, whatever the number inside."""
-    found = tempo_limits(simple([(bpm, 20 * (bpm <= 130), 20) for bpm in (100, 110, 120, 130, 140, 150, 160)]))
+    found = tempo_limits(
+        simple([(bpm, 20 * (bpm <= 130), 20) for bpm in (100, 110, 120, 130, 140, 150, 160)])
+    )
     assert found.broken.status == "found"
     assert found.broken.gap == (130, 140)
-    assert found.broken.low_bpm == pytest.approx(130, abs=1) and found.broken.high_bpm == pytest.approx(140, abs=1)
+    assert found.broken.low_bpm == pytest.approx(
+        130, abs=1
+    ) and found.broken.high_bpm == pytest.approx(140, abs=1)
 
 
 def test_six_tries_say_little_more_than_nothing():
@@ -63,22 +68,38 @@ def test_too_few_tries_say_nothing():
 
 
 def test_one_tempo_can_only_lie_on_one_side():
-    """Twenty tries at one tempo: nineteen clean ones lie above the break, but nine in ten is open."""
+    """Twenty tries at one tempo: nineteen clean ones lie above the break, but nine in ten is
+    open."""
     found = tempo_limits(simple([(120, 19, 20)]))
     assert (found.broken.status, found.secure.status) == ("above_range", "too_few")
     assert tempo_limits(simple([(120, 1, 20)])).broken.status == "below_range"
 
 
 def test_a_player_who_never_is_that_sure_has_no_secure_tempo():
-    """Eight in ten however slow: the break is found, the secure tempo lies below everything tried."""
+    """Eight in ten however slow: the break is found, the secure tempo lies below everything
+    tried."""
     found = tempo_limits(ladder(lapse=0.2))
     assert (found.secure.status, found.broken.status) == ("below_range", "found")
 
 
 def test_an_awkward_range_is_not_the_break():
-    """Clumsy from 90 to 100, smooth at 110 to 140: with that range set aside the break is the one on top."""
-    counts = [(80, 20), (90, 6), (100, 6), (110, 20), (120, 20), (130, 19), (140, 16), (150, 6), (160, 1), (170, 0)]
-    found = tempo_limits(simple([(bpm, clean, 20) for bpm, clean in counts]), leave_out=(90.0, 100.0))
+    """Clumsy from 90 to 100, smooth at 110 to 140: with that range set aside the break is the one
+    on top."""
+    counts = [
+        (80, 20),
+        (90, 6),
+        (100, 6),
+        (110, 20),
+        (120, 20),
+        (130, 19),
+        (140, 16),
+        (150, 6),
+        (160, 1),
+        (170, 0),
+    ]
+    found = tempo_limits(
+        simple([(bpm, clean, 20) for bpm, clean in counts]), leave_out=(90.0, 100.0)
+    )
     assert found.broken.bpm == pytest.approx(147, abs=3)
     assert found.secure.bpm == pytest.approx(136, abs=5)
 
@@ -105,10 +126,12 @@ def test_the_band_holds_the_curve():
 
 
 def test_the_curve_agrees_with_a_staircase():
-    """S-16, S-19: two clean in a row -> faster, one flawed -> slower settles where the chance is 0.7071 (Levitt 1971).
+    """S-16, S-19: two clean in a row -> faster, one flawed -> slower settles where the chance is
+    0.7071 (Levitt 1971).
 
-    Tempos of such a walk put into the review's fit: the curve falls through 0.7071 where the walk turned. (S-17 and
-    S-18 follow single walks by hand; nothing here walks a staircase, the player chooses the tempos.)
+    Tempos of such a walk put into the review's fit: the curve falls through 0.7071 where the walk
+    turned. (S-17 and S-18 follow single walks by hand; nothing here walks a staircase, the player
+    chooses the tempos.)
     """
     rng = np.random.default_rng(3)
     bpm, run, rising, turns, rows = 120.0, 0, True, [], []

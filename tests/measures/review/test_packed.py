@@ -24,7 +24,9 @@ def test_a_table_comes_back_as_it_was():
     assert back.slot_strings == table.slot_strings
     for name in ROW_COLUMNS:
         if name not in ("sitting", "day"):
-            np.testing.assert_allclose(getattr(back, name), getattr(table, name), rtol=1e-6, atol=1e-6, err_msg=name)
+            np.testing.assert_allclose(
+                getattr(back, name), getattr(table, name), rtol=1e-6, atol=1e-6, err_msg=name
+            )
     np.testing.assert_array_equal(back.noise_at, table.noise_at)
     assert set(back.sitting) == {7} and set(back.day) == {739_000}
 

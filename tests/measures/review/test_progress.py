@@ -13,13 +13,17 @@ LADDER = np.arange(80, 181, 5.0)
 
 
 def days(gain, count=8, ladder=lambda at, middle: LADDER, apart=None, luck=0.0):
-    """A ladder a day; the curve moves by ``gain`` bpm a week. ``ladder`` chooses the day's tempos."""
+    """A ladder a day; the curve moves by ``gain`` bpm a week. ``ladder`` chooses the day's
+    tempos."""
     rng = np.random.default_rng(2)
     day = 7 * np.arange(count) if apart is None else np.cumsum(apart)
     rows = []
     for at, number in enumerate(day):
         middle = 140 + gain * number / 7 + luck * rng.normal()
-        rows += [(bpm, number, rng.binomial(20, sigmoid((middle - bpm) / 4))) for bpm in ladder(at, middle)]
+        rows += [
+            (bpm, number, rng.binomial(20, sigmoid((middle - bpm) / 4)))
+            for bpm in ladder(at, middle)
+        ]
     bpm, day_of, clean = (np.array(column) for column in zip(*rows))
     return table(range(len(bpm)), bpm, np.full(len(bpm), 20), clean, day=FIRST + day_of)
 
@@ -38,7 +42,8 @@ def test_days_at_irregular_distances_count_as_days():
 
 
 def test_a_day_on_which_all_was_clean_says_that_it_lies_beyond():
-    """From the fifth day on only tempos that go well are tried: the rise is still seen, and those days are told so."""
+    """From the fifth day on only tempos that go well are tried: the rise is still seen, and those
+    days are told so."""
     tries = days(4, ladder=lambda at, middle: LADDER if at < 4 else LADDER[LADDER < 125])
     told = progress(tries)
     assert told.bpm_a_week.low < 4 < told.bpm_a_week.high
@@ -48,7 +53,8 @@ def test_a_day_on_which_all_was_clean_says_that_it_lies_beyond():
 
 
 def test_stopping_early_when_it_goes_well_is_no_fall():
-    """No gain at all, but half of the days stop while all is clean: those days' lower ends do not pull the trend."""
+    """No gain at all, but half of the days stop while all is clean: those days' lower ends do not
+    pull the trend."""
     tries = days(0, count=12, ladder=lambda at, middle: LADDER if at < 6 else LADDER[LADDER < 120])
     assert not progress(tries).bpm_a_week.sure
 

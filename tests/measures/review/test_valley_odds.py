@@ -22,7 +22,8 @@ def likelihood(hits, of):
 
 
 def test_a_takes_likelihood_is_averaged_over_its_luck():
-    """The table equals scipy's integral of the binomial likelihood over a normal luck, at every spread and level."""
+    """The table equals scipy's integral of the binomial likelihood over a normal luck, at every
+    spread and level."""
     table = likelihood(*COUNTS)
     for spread, level in itertools.product((0, 2, 4), (6, 13, 20)):
         sd, middle = odds.SPREADS[spread], odds.LEVELS[level]
@@ -53,21 +54,27 @@ def test_the_chain_adds_up_every_path_and_span():
             for (first, last), weight in spans.items():
                 inside = (rung >= first) & (rung <= last)
                 within = [
-                    move if inside[i] == inside[i + 1] else path[i] == path[i + 1] for i, move in enumerate(moves)
+                    move if inside[i] == inside[i + 1] else path[i] == path[i + 1]
+                    for i, move in enumerate(moves)
                 ]
                 if min(within) == 0:
                     continue
                 for depth in range(depths):
                     if all(possible[depth, level] for level, here in zip(path, inside) if here):
                         lower = np.where(inside, table[spread, rung, 1 + depth, path], plain)
-                        prior = np.log(within).sum() - np.log(levels * depths) + np.log(weight / sum(spans.values()))
+                        prior = (
+                            np.log(within).sum()
+                            - np.log(levels * depths)
+                            + np.log(weight / sum(spans.values()))
+                        )
                         having.append(lower.sum() + prior)
     exact = logsumexp(having) - logsumexp(without)
     assert odds.log_odds(likelihood(*COUNTS))[0] == pytest.approx(exact, abs=1e-6)
 
 
 def test_where_the_valley_lies():
-    """Six good rungs with two poor ones among them: these lie inside, and the path beside it stays high."""
+    """Six good rungs with two poor ones among them: these lie inside, and the path beside it stays
+    high."""
     reading = odds.read(likelihood([10, 10, 9, 4, 4, 10, 9, 10], [10] * 8))
     assert reading.log_odds > 2 and np.flatnonzero(reading.inside > 0.5).tolist() == [3, 4]
     assert sigmoid(reading.beside)[:7].min() > 0.9 > sigmoid(reading.plain)[3:5].max()

@@ -1,4 +1,5 @@
-"""Awkward ranges on small ladders whose answer is plain; rates over many ladders are the benchmark's."""
+"""Awkward ranges on small ladders whose answer is plain; rates over many ladders are the
+benchmark's."""
 
 from __future__ import annotations
 
@@ -9,8 +10,11 @@ from livecheck.measures.review.valleys import depth, find_valley
 
 
 def ladder(shares, n=10, takes=2):
-    """Each tempo from 80 in steps of 10, played in some takes of n with the same share of clean ones."""
-    return simple([(80 + 10 * i, round(n * share), n) for i, share in enumerate(shares) for _ in range(takes)])
+    """Each tempo from 80 in steps of 10, played in some takes of n with the same share of clean
+    ones."""
+    return simple(
+        [(80 + 10 * i, round(n * share), n) for i, share in enumerate(shares) for _ in range(takes)]
+    )
 
 
 def test_a_clumsy_span_between_smooth_ones_is_found():
@@ -33,7 +37,8 @@ def test_a_falling_ladder_has_no_valley():
 
 
 def test_one_bad_take_is_no_valley():
-    """Takes that differ as a matter of course: one poor one at one tempo says nothing about the tempo."""
+    """Takes that differ as a matter of course: one poor one at one tempo says nothing about the
+    tempo."""
     rng = np.random.default_rng(1)
     luck = rng.permutation(np.tile([1.0, 0.9, 0.6, 0.3], 9))
     bpm = np.repeat(np.arange(80, 161, 10.0), 4)
@@ -45,4 +50,6 @@ def test_one_bad_take_is_no_valley():
 def test_too_few_tempos_or_tries_say_nothing():
     """Three rungs, or a handful of tries, cannot show a valley."""
     assert find_valley(ladder([1, 0, 1])) is None
-    assert find_valley(simple([(80, 1, 1), (90, 0, 1), (100, 1, 1), (110, 1, 1), (120, 0, 1)])) is None
+    assert (
+        find_valley(simple([(80, 1, 1), (90, 0, 1), (100, 1, 1), (110, 1, 1), (120, 0, 1)])) is None
+    )

@@ -13,12 +13,15 @@ MINUTES = np.arange(0, 40, 2.0)
 
 
 def sitting(fall, tempos=(100.0, 120.0), cv_rise=0.0, seed=1):
-    """Forty minutes, a take every two, tempo after tempo; clean share falls by ``fall`` points in ten minutes."""
+    """Forty minutes, a take every two, tempo after tempo; clean share falls by ``fall`` points in
+    ten minutes."""
     bpm = np.resize(np.asarray(tempos, float), len(MINUTES))
     n = np.full(len(bpm), 50.0)
     chance = 0.95 - fall / 1000 * MINUTES - 0.001 * (bpm - 80)
     cv = 4 + cv_rise / 10 * MINUTES + np.random.default_rng(seed).normal(0, 0.2, len(bpm))
-    return table(range(len(bpm)), bpm, n, np.round(n * chance), minute=MINUTES, cv_sum=n * cv, cv_n=n)
+    return table(
+        range(len(bpm)), bpm, n, np.round(n * chance), minute=MINUTES, cv_sum=n * cv, cv_n=n
+    )
 
 
 def test_wear_is_the_fall_at_equal_tempo():
@@ -54,12 +57,14 @@ def test_a_single_climb_says_nothing_about_wear():
 
 
 def test_a_slow_creep_upwards_is_no_wear():
-    """Half a per cent faster each take: neighbours are alike in tempo, but the later is always the faster."""
+    """Half a per cent faster each take: neighbours are alike in tempo, but the later is always the
+    faster."""
     assert wear(sitting(10, tempos=100 * 1.005 ** np.arange(20))) is None
 
 
 def test_a_climb_that_breaks_later_is_no_wear():
-    """Two climbs on one curve, the same early and late: fewer clean ones at the end of each are the tempo's."""
+    """Two climbs on one curve, the same early and late: fewer clean ones at the end of each are the
+    tempo's."""
     ladder = np.linspace(90, 160, 10)
     tries = sitting(0, tempos=ladder)
     tries.clean[:] = np.round(tries.n * sigmoid((130 - tries.bpm) / 6))

@@ -70,7 +70,8 @@ def test_a_slot_planned_to_be_hammered_and_always_picked_is_told_so() -> None:
 
 
 def test_a_figure_that_two_readings_fit_is_not_told_for_sure() -> None:
-    """One string's two slots alike against the plan: either was played otherwise, and the string's level is unknown."""
+    """One string's two slots alike against the plan: either was played otherwise, and the string's
+    level is unknown."""
     notes, _ = sitting(Random(4), [1, 1, 1, 0], [True, False, True, False], strings=[0, 0, 1, 1])
     levels = two_levels(notes)
     of_both = levels.chances[notes.slot < 2]
@@ -95,7 +96,8 @@ def test_a_converter_of_eight_steps_is_read_by_what_each_step_stands_for(steps: 
 
 
 def test_the_loudest_velocity_may_have_been_louder() -> None:
-    """Half of the picked notes stop at 127: they are picked as surely as the others, and the rest not less so."""
+    """Half of the picked notes stop at 127: they are picked as surely as the others, and the rest
+    not less so."""
     notes, picked = sitting(Random(7), [1, 0, 1, 1], [True, False, True, True])
     x = np.minimum(notes.x + 0.45, np.log(127.0))
     width = np.where(x >= np.log(127.0), np.inf, 0.0)
@@ -104,12 +106,15 @@ def test_the_loudest_velocity_may_have_been_louder() -> None:
 
 
 def test_chances_hold() -> None:
-    """Over 60 short sittings with overlapping levels: of the notes that are called so likely, as many were picked."""
+    """Over 60 short sittings with overlapping levels: of the notes that are called so likely, as
+    many were picked."""
     rng, chances, seen = Random(8), [], []
     for _ in range(60):
         planned = [True, False, True, True, False]
         shares = [rng.choice((p, p, p, p, 1 - p, 0.5)) for p in map(float, planned)]
-        notes, picked = sitting(rng, shares, planned, strings=[0, 0, 1, 1, 1], reps=12, drop=0.4, scatter=0.17)
+        notes, picked = sitting(
+            rng, shares, planned, strings=[0, 0, 1, 1, 1], reps=12, drop=0.4, scatter=0.17
+        )
         chances.append(two_levels(notes).chances)
         seen.append(picked)
     said, was = np.concatenate(chances), np.concatenate(seen)

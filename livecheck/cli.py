@@ -22,11 +22,21 @@ from typing import Any, NoReturn, TextIO
 from . import __version__
 from .commands import GROUPS
 from .errors import BadInput, LivecheckError
+from .files.near import near_names
 
 FAULTS = "fault.log"
 FAULTS_BYTES = 256 << 10  # then the log is begun anew
 AFTER = {"--home": "--home DIR", "--json": "--json"}  # options of the commands, not of the program
 INTERRUPTED = 130  # what shells expect after Ctrl-C
+RENAMED = {
+    "livecheck doctor": "livecheck check",
+    "livecheck profile": "livecheck notes",
+    "livecheck rig delay": "livecheck rig latency",
+    "livecheck rig gates": "livecheck rig threshold",
+    "livecheck rig latency --save": "--out",
+    "livecheck rig threshold --save": "--out",
+}
+"""Commands and options that had another name once, with the one they have now."""
 
 ABOUT = (
     "Hears a looped guitar figure string by string, says after each repetition what happened, and "
@@ -109,13 +119,16 @@ class Parser(argparse.ArgumentParser):
         """What to say of an argument that no option or place takes."""
         if not word.startswith("-"):
             return f"{word!r} is one argument too many; see `{self.prog} --help`"
+        option = word.partition("=")[0]
+        if (now := RENAMED.get(f"{self.prog} {option}")) is not None:
+            return f"{option} is called {now} now"
         known = [
-            option
+            name
             for action in self._actions
-            for option in action.option_strings
-            if option.startswith("--")
+            for name in action.option_strings
+            if name.startswith("--")
         ]
-        return f"{self._has_no} option {word.partition('=')[0]}; {nearest(word.partition('=')[0], known)}"
+        return f"{self._has_no} option {option}; {nearest(option, known)}"
 
     @property
     def _has_no(self) -> str:
@@ -126,6 +139,8 @@ class Parser(argparse.ArgumentParser):
     def _check_value(self, action: argparse.Action, value: Any) -> None:
         if action.choices is None or value in action.choices:
             return
+        if (now := RENAMED.get(f"{self.prog} {value}")) is not None:
+            raise BadInput(f"`{self.prog} {value}` is called `{now}` now")
         what = "command" if isinstance(action, argparse._SubParsersAction) else "value"
         raise BadInput(
             f"{self._has_no} {what} {str(value)!r}; {nearest(str(value), list(action.choices))}"
@@ -134,9 +149,7 @@ class Parser(argparse.ArgumentParser):
 
 def nearest(word: str, known: list[str]) -> str:
     """What was probably meant, or what there is."""
-    import difflib
-
-    near = difflib.get_close_matches(word, known, n=2, cutoff=0.6)
+    near = near_names(word, known, most=2)
     return f"did you mean {' or '.join(near)}?" if near else f"there is: {', '.join(known)}"
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import json
 import os
+import signal
 import subprocess
 import sys
 from pathlib import Path
@@ -37,7 +38,17 @@ def take(tmp_path: Path) -> dict[str, Path]:
 # ---------------------------------------------------------------------------------------- bad input
 
 BAD = [
-    (["lisen", "six-strings"], "did you mean listen"),
+    (["lisen", "six-strings"], "did you mean listen?"),
+    (["doctor"], "`livecheck doctor` is called `livecheck check` now"),
+    (["profile", "last"], "`livecheck profile` is called `livecheck notes` now"),
+    (
+        ["rig", "delay", "--last", "6"],
+        "`livecheck rig delay` is called `livecheck rig latency` now",
+    ),
+    (["rig", "gates", "last"], "`livecheck rig gates` is called `livecheck rig threshold` now"),
+    (["rig", "latency", "last", "--save", "x.yaml"], "--save is called --out now"),
+    (["report"], "there is: demo, listen"),
+    (["prots"], "did you mean ports?"),
     (["zzz"], "there is: demo, listen"),
     (["listen"], "required: CELL"),
     (["listen", "six-strngs"], "did you mean six-strings"),
@@ -437,16 +448,52 @@ def test_a_terminal_breaks_no_word_of_a_long_line(monkeypatch):
     assert len(lines) > 1 and max(map(len, lines)) < 70 and " ".join(lines).split() == text.split()
 
 
-def test_doctor_says_a_line_for_each_thing(run):
-    """Status 0 whatever it finds; the same as JSON."""
-    status, out, err = run("doctor")
-    assert (status, err) == (0, "")
-    told = json.loads(run("doctor", "--json").out)
+def test_check_says_a_line_for_each_thing(run):
+    """Status 2 where one of them keeps practice from going on, else 0; the same as JSON."""
+    status, out, err = run("check")
+    told = json.loads(run("check", "--json").out)
+    assert (status, err) == (0 if told["ok"] else 2, "")
     assert [check["what"] for check in told["checks"]] == [
         line[6:].split("  ")[0] for line in out.splitlines()
     ]
     assert {check["state"] for check in told["checks"]} <= {"ok", "note", "bad"}
     assert told["ok"] == all(check["state"] != "bad" for check in told["checks"])
+
+
+@pytest.mark.parametrize("ports", [["Hex 1"], []], ids=["a converter", "no converter"])
+def test_check_ends_with_2_where_practice_cannot_go_on(run, monkeypatch, ports):
+    """A converter is needed; a broken cell, a missing rig or a narrow window are only noted."""
+    from livecheck.commands import check
+
+    answers = {"binding": "rtmidi", "jack": None, "ports": ports}
+    monkeypatch.setattr(check, "ask", lambda what, *words: answers[what])
+    monkeypatch.setattr(check, "_alsa", lambda jack: check.Check("ALSA sequencer", "ok", "there"))
+    Path("configs/cells/broken.yaml").write_text("slots: 3\n", "utf-8")
+    status, out, _ = run("check")
+    assert status == (0 if ports else 2), out
+    assert ("\nbad " in out) == (not ports)
+    Path("configs/settings.yaml").write_text("rest: soon\n", "utf-8")
+    assert run("check").status == 2  # `listen` would refuse it
+
+
+def test_check_makes_no_folder(run, tmp_path):
+    """It says where the practice folder would be."""
+    _, out, err = run("check", "--home", tmp_path / "not" / "yet")
+    assert f"{tmp_path}/not/yet is not there yet" in out and err == ""
+    assert not (tmp_path / "not").exists()
+
+
+def test_check_says_which_signals_a_script_can_rely_on(run):
+    """One that was ignored by whoever started the program is told; SIGTERM remains."""
+    told = {one["what"]: one for one in json.loads(run("check", "--json").out)["checks"]}
+    assert told["signals"]["state"] == "ok" and "SIGTERM ends" in told["signals"]["found"]
+    before = signal.signal(signal.SIGINT, signal.SIG_IGN)
+    try:
+        told = {one["what"]: one for one in json.loads(run("check", "--json").out)["checks"]}
+    finally:
+        signal.signal(signal.SIGINT, before)
+    assert told["signals"]["state"] == "note" and "SIGINT" in told["signals"]["found"]
+    assert told["signals"]["remedy"] == "use kill -TERM and `livecheck stop`"
 
 
 def test_the_demo_is_a_session_like_any_other(run):

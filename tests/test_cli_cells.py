@@ -161,13 +161,13 @@ def test_where_none_of_several_cells_was_played_the_score_has_none(tmp_path, cap
     assert "no cell was chosen or recognised" in capsys.readouterr().err
 
 
-def test_all_files_of_a_folder_are_checked_and_doctor_names_the_broken_one(run):
+def test_all_files_of_a_folder_are_checked_and_check_names_the_broken_one(run):
     """A broken file keeps ``listen`` from the whole folder: it is told where one looks for what is
     wrong."""
     assert run("cell", "check", "configs/cells").out.count(": sound\n") == len(
         list(SHIPPED.glob("*.yaml"))
     )
-    assert not [line for line in run("doctor").out.splitlines() if line.split()[1] == "cell"]
+    assert not [line for line in run("check").out.splitlines() if line.split()[1] == "cell"]
     Path("configs/cells/broken.yaml").write_text("slots: [[1, 3, dwon]]\n", "utf-8")
     status, out, _ = run("cell", "check", "configs/cells")
     assert (
@@ -175,8 +175,8 @@ def test_all_files_of_a_folder_are_checked_and_doctor_names_the_broken_one(run):
         and "configs/cells/broken.yaml:1: slots[1].stroke" in out
         and "odd-five.yaml: sound" in out
     )
-    (line,) = (line for line in run("doctor").out.splitlines() if line.split()[1] == "cell")
-    assert line.startswith("bad ") and "broken.yaml:1: slots[1].stroke" in line
+    (line,) = (line for line in run("check").out.splitlines() if line.split()[1] == "cell")
+    assert line.startswith("note ") and "broken.yaml:1: slots[1].stroke" in line
     assert "holds no cell file" in run("cell", "check", "recordings").err
 
 

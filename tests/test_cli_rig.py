@@ -75,7 +75,7 @@ def test_a_rig_is_found_shown_and_written_only_when_told(run, home, tmp_path):
     told = run(*words, "--write")
     assert (
         told.status == 0
-        and "Its delay is not known yet: `livecheck rig delay` measures it." in told.out
+        and "Its delay is not known yet: `livecheck rig latency` measures it." in told.out
     )
     rig = load_rig(home / "configs" / "rig.yaml")
     assert (rig.channels, rig.tuning, rig.bend_range) == (
@@ -106,23 +106,25 @@ def test_a_rig_that_is_there_is_kept_beside_and_its_delay_goes_on(run, home, tmp
     assert not list(own.parent.glob("*.part"))
 
 
-def test_doctor_says_that_the_delay_is_not_known(run, home):
+def test_check_says_that_the_delay_is_not_known(run, home):
     """A rig that takes none off leaves low strings late; one that does is all right."""
     own = home / "configs" / "rig.yaml"
     own.parent.mkdir(exist_ok=True)
     found = {}
     for name, delay in (("none", Delay()), ("known", Delay(4.0, 1.6))):
         own.write_text(dump_rig(Rig(name, delay=delay)), "utf-8")
-        checks = json.loads(run("doctor", "--home", home, "--json").out)["checks"]
+        checks = json.loads(run("check", "--home", home, "--json").out)["checks"]
         found[name] = next(check for check in checks if check["what"] == "rig")
-    assert found["none"]["state"] == "note" and "rig delay" in found["none"]["remedy"]
+    assert found["none"]["state"] == "note" and "rig latency" in found["none"]["remedy"]
     assert found["known"]["state"] == "ok"
 
 
 def test_a_gate_for_nothing_played_is_not_drawn(run, home, tmp_path):
     """A sentence in the place of two tables of zeros."""
     write_midi(tmp_path / "empty.mid", [])
-    told = run("rig", "gates", tmp_path / "empty.mid", "--home", home, "--cell", "six-over-four")
+    told = run(
+        "rig", "threshold", tmp_path / "empty.mid", "--home", home, "--cell", "six-over-four"
+    )
     assert told.status == 0
     assert told.out == "Nothing was played in it, so no gate can be suggested.\n"
 
@@ -194,12 +196,12 @@ def test_delay_from_a_pulse_in_a_file(run, home, tmp_path):
     """Periods with an interval, the strings against their mean, and a suggestion that changes
     nothing."""
     write_midi(tmp_path / "pulse.mid", pulse())
-    told = run("rig", "delay", tmp_path / "pulse.mid", "--pulse", "--home", home, "--json")
+    told = run("rig", "latency", tmp_path / "pulse.mid", "--pulse", "--home", home, "--json")
     found = json.loads(told.out)
     assert found["how"] == "pulse" and found["why"] is None
     assert found["periods"]["low"] < 1.6 < found["periods"]["high"]
     assert found["suggested"]["delay"]["periods"] == pytest.approx(1.6, abs=0.15)
-    text = run("rig", "delay", tmp_path / "pulse.mid", "--pulse", "--home", home).out
+    text = run("rig", "latency", tmp_path / "pulse.mid", "--pulse", "--home", home).out
     assert (
         "Not written; --write writes it." in text
         and "Suggested for the rig file:  delay: {" in text
@@ -210,7 +212,7 @@ def test_delay_against_a_click_on_its_own_channel(run, home, tmp_path):
     """A recorded click tells the common part apart."""
     clicks = [Midi(1.0 + at / 7.0, bytes((0x99, 76, 100))) for at in range(600)]
     write_midi(tmp_path / "click.mid", sorted([*pulse(), *clicks], key=lambda record: record.t_s))
-    told = run("rig", "delay", tmp_path / "click.mid", "--click", "10", "--home", home, "--json")
+    told = run("rig", "latency", tmp_path / "click.mid", "--click", "10", "--home", home, "--json")
     found = json.loads(told.out)
     assert found["how"] == "click" and found["common_ms"]["value"] == pytest.approx(
         4.0 + 1.6 * 5.0, abs=1.0
@@ -228,7 +230,7 @@ def test_a_better_delay_judges_old_sessions_anew_by_one_command(run, home, tmp_p
     records = [UseRig(0.0, Rig("old")), UseCells(0.0, (CELL,)), *take.records]
     session = write_session(home / "recordings" / "2026-11-25T18-03-11", records)
     new = tmp_path / "new.yaml"
-    told = run("rig", "delay", session.name, "--home", home, "--save", new)
+    told = run("rig", "latency", session.name, "--home", home, "--out", new)
     assert told.status == 0, told.err
     assert "Written to" in told.out
     assert load_rig(new).delay.periods == pytest.approx(2.2, abs=0.5)
@@ -247,7 +249,7 @@ def test_too_little_playing_says_so(run, home, tmp_path):
     """No figure and no suggestion from a handful of notes, and no file."""
     write_midi(tmp_path / "short.mid", pulse(notes=10))
     new = tmp_path / "new.yaml"
-    told = run("rig", "delay", tmp_path / "short.mid", "--pulse", "--home", home, "--save", new)
+    told = run("rig", "latency", tmp_path / "short.mid", "--pulse", "--home", home, "--out", new)
     assert told.status == 0
     assert "Nothing can be said: too few notes (10)." in told.out
     assert not new.exists()
@@ -271,12 +273,12 @@ def test_a_gate_is_suggested_with_a_picture(run, home, tmp_path):
         "--home",
         home,
     ]
-    told = run("rig", "gates", *words)
+    told = run("rig", "threshold", *words)
     assert told.status == 0, told.err
     assert "ghosts" in told.out and told.out.count("< gate") == 2
     assert max(map(len, told.out.splitlines()[:29])) <= 80
     assert "Suggested for the rig file:  gate: {" in told.out
-    found = json.loads(run("rig", "gates", *words, "--json").out)
+    found = json.loads(run("rig", "threshold", *words, "--json").out)
     assert found["notes_stopped"] == pytest.approx(0.0, abs=0.01)
     assert found["ghosts_passed"] < 0.3
 
@@ -286,17 +288,17 @@ def test_a_gate_is_suggested_with_a_picture(run, home, tmp_path):
     [
         (["rig", "setup", "--strings", "12", "--from", "x.mid"], "1 to 8"),
         (["rig", "setup", "--from", "no/such.mid"], "no/such.mid: "),
-        (["rig", "delay", "no/such.mid", "--pulse"], "no/such.mid: "),
-        (["rig", "delay", "--json"], "name a session or file"),
-        (["rig", "delay", "--last", "2"], "holds no sessions yet"),
-        (["rig", "delay", "--last", "0"], "no number of sessions"),
-        (["rig", "delay", "x.mid", "--last", "2"], "but not both"),
-        (["rig", "delay", "x.mid", "--click-port", "synth"], "holds its own clicks"),
-        (["rig", "delay", "--click-port", "a", "--pulse"], "not allowed with"),
-        (["rig", "delay", "--click-port", "a", "--tempo", "9"], "20 to 400"),
-        (["rig", "delay", "--click-port", "/[/"], "no regular expression"),
-        (["rig", "delay", "x.mid", "--click", "17"], "x.mid"),
-        (["rig", "gates", "no-session"], "no session"),
+        (["rig", "latency", "no/such.mid", "--pulse"], "no/such.mid: "),
+        (["rig", "latency", "--json"], "name a session or file"),
+        (["rig", "latency", "--last", "2"], "holds no sessions yet"),
+        (["rig", "latency", "--last", "0"], "no number of sessions"),
+        (["rig", "latency", "x.mid", "--last", "2"], "but not both"),
+        (["rig", "latency", "x.mid", "--click-port", "synth"], "holds its own clicks"),
+        (["rig", "latency", "--click-port", "a", "--pulse"], "not allowed with"),
+        (["rig", "latency", "--click-port", "a", "--tempo", "9"], "20 to 400"),
+        (["rig", "latency", "--click-port", "/[/"], "no regular expression"),
+        (["rig", "latency", "x.mid", "--click", "17"], "x.mid"),
+        (["rig", "threshold", "no-session"], "no session"),
         (["rig", "show", "no-such-rig"], "no rig"),
     ],
 )
@@ -326,21 +328,21 @@ def test_the_profile_of_a_take_fits_eighty_columns(run, home, tmp_path):
         "--home",
         home,
     ]
-    told = run("profile", *words)
+    told = run("notes", *words)
     assert told.status == 0, told.err
     assert max(map(len, told.out.splitlines())) <= 80
     for part in ("early", "attack", "brushed", "rings over"):
         assert part in told.out
-    found = json.loads(run("profile", *words, "--json").out)
+    found = json.loads(run("notes", *words, "--json").out)
     assert [one["slot"] for one in found["timing"]] == [1, 2, 3, 4, 5, 6]
     hammered = found["attack"][5]
     assert (hammered["planned"], hammered["against_plan"]) == ("hammered", False)
     assert sum(one["counts"]["silent"] for one in found["strings"]) > 0
-    assert json.loads(run("profile", *words, "--last", "5", "--json").out)["reps"] == 5
+    assert json.loads(run("notes", *words, "--last", "5", "--json").out)["reps"] == 5
 
 
 def test_nothing_played_has_no_profile(run, home, tmp_path):
     """One line, status 2."""
     write_midi(tmp_path / "empty.mid", [])
-    told = run("profile", tmp_path / "empty.mid", "--cell", "six-strings", "--home", home)
+    told = run("notes", tmp_path / "empty.mid", "--cell", "six-strings", "--home", home)
     assert (told.status, told.err.count("\n")) == (2, 1)

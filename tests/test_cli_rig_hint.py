@@ -68,7 +68,7 @@ def test_a_review_offers_what_practice_says_of_the_delay(run, home):
     assert shown.status == 0, shown.err
     hint = told(shown.out)
     assert "string 6 comes" in hint and "later, against the others, than the rig takes off" in hint
-    assert "rig delay --last 4` shows it" in hint
+    assert "rig latency --last 4` shows it" in hint
     assert max(map(len, shown.out.splitlines()[-3:])) <= 80
     assert not (home / "configs" / "rig.yaml").exists()
 
@@ -77,20 +77,20 @@ def test_the_command_that_it_names_shows_and_writes_it(run, home):
     """From all four sessions, with an interval that holds the truth; afterwards nothing is offered
     any more."""
     practised(home, Rig())
-    found = json.loads(run("rig", "delay", "--last", "4", "--home", home, "--json").out)
+    found = json.loads(run("rig", "latency", "--last", "4", "--home", home, "--json").out)
     assert found["how"] == "practice"
     assert found["periods"]["low"] < TRUE.periods < found["periods"]["high"]
-    shown = run("rig", "delay", "--last", "4", "--home", home)
+    shown = run("rig", "latency", "--last", "4", "--home", home)
     assert (
         "Not written; --write writes it." in shown.out
         and not (home / "configs" / "rig.yaml").exists()
     )
-    assert run("rig", "delay", "--last", "4", "--home", home, "--write").status == 0
+    assert run("rig", "latency", "--last", "4", "--home", home, "--write").status == 0
     assert load_rig(home / "configs" / "rig.yaml").delay.periods == pytest.approx(
         TRUE.periods, abs=0.5
     )
     assert told(run("review", "--home", home, "--cell", "inside out").out) == ""
-    again = run("rig", "delay", "--last", "4", "--home", home).out
+    again = run("rig", "latency", "--last", "4", "--home", home).out
     assert "No string is off by more than 2 ms for sure: the rig may stay as it is." in again
 
 

@@ -137,7 +137,7 @@ class Bench:
             ["sessions", "check", "--salvage"],
             ["score", str(self.session), "--json"],
             ["replay", str(self.session), "--fast", "--plain"],
-            ["profile", str(self.session)],
+            ["notes", str(self.session)],
             ["review", str(self.session), "--json"],
         ]
 
@@ -190,29 +190,29 @@ class Bench:
             "MIDI file": [
                 ["compare", midi, str(self.midi), *named],
                 ["export", midi, "--csv", out, "--midi", out, "--force", *named],
-                ["profile", midi, *named],
-                ["rig", "delay", midi, *named],
-                ["rig", "gates", midi, *named],
+                ["notes", midi, *named],
+                ["rig", "latency", midi, *named],
+                ["rig", "threshold", midi, *named],
             ],
             "journal": [
                 ["score", session],
                 ["review", "--html", str(self.write("out.html"))],
                 ["compare", session, session, "--json"],
                 ["export", session, "--csv", out, "--midi", out, "--force"],
-                ["rig", "delay", session],
-                ["rig", "gates", session],
+                ["rig", "latency", session],
+                ["rig", "threshold", session],
             ],
             "cell": [
                 ["cell", "list"],
                 ["daemon", cell, "--print-unit", "systemd"],
-                ["profile", str(self.midi), "--cell", cell],
+                ["notes", str(self.midi), "--cell", cell],
                 ["review", "--cell", cell],
             ],
             "rig": [
                 ["daemon", "--rig", rig, "--print-unit", "launchd"],
                 ["review", str(self.midi), "--cell", str(self.cell), "--rig", rig],
             ],
-            "settings": [["doctor"]],
+            "settings": [["check"]],
         }[kind]
 
     def clear(self) -> None:
@@ -349,7 +349,7 @@ def check(bench: Bench, words: list[str], what: str, most_kb: int) -> int:
     )
     assert status in (0, 2), f"{what}: {words}: status {status}: {told}{fault[-2000:]}"
     assert "Traceback" not in told + out.getvalue(), f"{what}: {words}: {told}"
-    if status == 2 and words[:2] not in (["sessions", "check"], ["cell", "check"]):
+    if status == 2 and words[:2] not in (["sessions", "check"], ["cell", "check"], ["check"]):
         lines = told.splitlines()
         # the next line says why nothing can be told
         if "is not whole" in lines[0] or "left out" in lines[0]:

@@ -222,7 +222,7 @@ def test_spans_sessions_cells_and_rigs_are_compared(run, record):
     ):
         record(day, played(int(breaks), breaks, tempos=LADDER * 2).session(rig=rig))
     for words, better in (
-        (("--spans", "2026-10", "2026-11-01..2026-11"), "2026-11-01 to 2026-11"),
+        (("--spans", "2026-10", "2026-11-01/2026-11"), "2026-11-01 to 2026-11"),
         (("--rigs", RIG.name, "another"), "another"),
         (("2026-10-01", "2026-11-05"), "2026-11-05T18-03-11"),
     ):
@@ -383,7 +383,9 @@ MISTAKES = [
     (("review", "--html", "nowhere/page.html"), "there is no folder nowhere"),
     (("review", "--html", "."), "is a folder; name a file for the page"),
     (("compare", "--spans", "2026-11", "2026-13"), "'2026-13' is no date"),
-    (("compare", "--spans", "2026-11..2026-10", "2026-12"), "'2026-11..2026-10' ends before it begins"),
+    (("compare", "--spans", "2026-11/2026-10", "2026-12"), "'2026-11/2026-10' ends before it begins"),
+    (("compare", "--spans", "2026-10-14/02", "2026-12"), "'2026-10-14/02' ends before it begins"),
+    (("compare", "--spans", "2026-10-01..2026-10-14", "2026-12"), "write it 2026-10-01/2026-10-14"),
     (("compare", "--cells", "a", "b", "--cell", "c"), "--cells names both cells; leave --cell out"),
     (("compare", "--variants", "a", "b", "--variant", "c"), "--variants names both variants"),
     (("compare", "--variants", "a", "b", "--rigs", "a", "b"), "not allowed with"),

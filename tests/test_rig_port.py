@@ -268,7 +268,7 @@ def test_the_delay_is_measured_against_a_click_on_a_real_port(server: Server, ho
             home,
         )
         process = started(
-            server, "rig", "delay", *words, "--tempo", "120", "--seconds", "20", "--write"
+            server, "rig", "latency", *words, "--tempo", "120", "--seconds", "20", "--write"
         )
         status, out, err = ended(process)
         print("clicks", file=player.stdin, flush=True)
@@ -303,7 +303,7 @@ def test_the_delay_is_measured_against_a_click_on_a_real_port(server: Server, ho
         sum(isinstance(record, Midi) and record.data[0] & 0xF0 == 0x90 for record in records) > 120
     )
 
-    again = started(server, "rig", "delay", session.name, "--home", home, "--json")
+    again = started(server, "rig", "latency", session.name, "--home", home, "--json")
     status, told, _ = ended(again)
     found = json.loads(told)
     assert (status, found["how"]) == (0, "click")
@@ -321,7 +321,7 @@ def test_a_click_port_that_is_not_there_is_one_line(server: Server, home: Path) 
     """With what there is; nothing is left behind."""
     with guitar(server):
         words = ("--driver", "jack", "--home", home, "--click-port", "nix")
-        status, _, err = ended(started(server, "rig", "delay", *words))
+        status, _, err = ended(started(server, "rig", "latency", *words))
     assert status == 3
     assert (
         err.startswith('livecheck: no MIDI output matches "nix"; there ') and err.count("\n") == 1
@@ -366,7 +366,7 @@ def test_after_practice_a_better_delay_is_offered(server: Server, home: Path) ->
     assert (status, err) == (0, "")
     assert (
         "Practice suggests another conversion delay: string 6 comes" in out
-        and "rig delay --last 5`" in out
+        and "rig latency --last 5`" in out
     )
     assert not (home / "configs" / "rig.yaml").exists()
 
@@ -377,7 +377,7 @@ def test_a_steady_pulse_needs_no_click(server: Server, home: Path) -> None:
     notes = [(t_s, bytes.fromhex(data)) for t_s, data in steady_notes(100.0, 20.0, true, 2)]
     with guitar(server) as player:
         process = started(
-            server, "rig", "delay", "--driver", "jack", "--home", home, "--seconds", "15"
+            server, "rig", "latency", "--driver", "jack", "--home", home, "--seconds", "15"
         )
         assert process.stdout is not None
         while not (line := process.stdout.readline()).startswith("  Listening to"):
@@ -392,6 +392,8 @@ def test_a_steady_pulse_needs_no_click(server: Server, home: Path) -> None:
     records = list(read(session))
     assert not [record for record in records if isinstance(record, (Click, ClickLink))]
     told = json.loads(
-        ended(started(server, "rig", "delay", session.name, "--pulse", "--home", home, "--json"))[1]
+        ended(started(server, "rig", "latency", session.name, "--pulse", "--home", home, "--json"))[
+            1
+        ]
     )
     assert told["periods"]["low"] < true.periods < told["periods"]["high"]

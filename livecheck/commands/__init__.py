@@ -12,9 +12,9 @@ GROUPS = (
     "compare",
     "sessions",
     "export",
-    "profile",
+    "notes",
     "cell",
     "rig",
-    "doctor",
+    "check",
 )
 """In the order in which the help lists them."""

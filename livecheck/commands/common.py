@@ -4,7 +4,6 @@ JSON."""
 from __future__ import annotations
 
 import argparse
-import difflib
 import json
 import os
 import shutil
@@ -17,6 +16,7 @@ from typing import TYPE_CHECKING, Any, TextIO
 
 from ..core.cell import AS_WRITTEN
 from ..errors import BadInput
+from ..files.near import near_names
 
 if TYPE_CHECKING:
     from ..core.cell import Cell
@@ -178,7 +178,7 @@ def file_of(options: Namespace, name: str, kind: str) -> Path:
     wanted = name.strip().replace(" ", "-").lower()
     if wanted in known:
         return known[wanted]
-    near = difflib.get_close_matches(wanted, known, n=3, cutoff=0.5)
+    near = near_names(wanted, known)
     if near:
         hint = f"did you mean {' or '.join(near)}?"
     else:

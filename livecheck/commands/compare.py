@@ -4,6 +4,7 @@ sessions."""
 from __future__ import annotations
 
 import os
+import re
 from argparse import ArgumentTypeError, Namespace
 from collections.abc import Sequence
 from datetime import date
@@ -33,6 +34,8 @@ from .played import (
 if TYPE_CHECKING:
     from ..measures.review.compare import Comparison
 
+_SHORT_END = re.compile(r"\d\d(-\d\d)?")
+
 Sides = tuple[str, list[Way], str, list[Way]]
 
 
@@ -61,15 +64,26 @@ def register(commands: Commands) -> None:
     )
     two.add_argument(
         "--spans", nargs=2, metavar=("A", "B"), type=span,
-        help="two spans of time: 2026-10 2026-11, or 2026-10-01..2026-10-14 2026-11",
+        help="two spans of time: 2026-10 2026-11, or 2026-10-01/2026-10-14 2026-11",
     )  # fmt: skip
     add_sessions(compare)
 
 
 def span(text: str) -> tuple[str, str]:
-    """A day, month or year, or two joined by two dots; both ends are included."""
-    first, dots, last = text.partition("..")
-    ends = a_date(first), a_date(last if dots else first)
+    """A day, month or year, or an interval of two, both ends included: 2026-10-01/2026-10-14.
+
+    What the end leaves out is taken from the start: 2026-10-01/14. Source: ISO 8601-1:2019, 5.5
+    (time intervals, their representation by start and end).
+
+    >>> span("2026-10-01/14"), span("2026")
+    (('2026-10-01', '2026-10-14'), ('2026', '2026'))
+    """
+    if ".." in text:
+        raise ArgumentTypeError(f"{text!r}: write it {text.replace('..', '/')}")
+    first, slash, last = text.partition("/")
+    if _SHORT_END.fullmatch(last) and len(last) < len(first):
+        last = first[: -len(last)] + last
+    ends = a_date(first), a_date(last if slash else first)
     if ends[1][: len(ends[0])] < ends[0][: len(ends[1])]:
         raise ArgumentTypeError(f"{text!r} ends before it begins")
     return ends

@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from ..core.cell import Cell
     from ..core.rig import Rig
     from ..daemon.options import Options
+    from ..files.library import PracticeFolder
 
 DRIVERS = ("alsa", "jack", "core", "mm")
 MOST_BYTES = 900 << 10  # of cells: a line of the journal holds a little more
@@ -60,12 +61,12 @@ def minutes_or_never(text: str) -> float:
         raise ArgumentTypeError(f"{error}: write minutes, or `{NEVER}`") from error
 
 
-def settings_of(options: Namespace) -> Settings:
+def settings_of(options: Namespace, folder: PracticeFolder | None = None) -> Settings:
     """The practice folder's settings, and in their place what the command line says. Raises
     BadInput."""
     from ..files.config import load_settings
 
-    path = practice_folder(options).settings
+    path = (folder or practice_folder(options)).settings
     settings = load_settings(path) if path.exists() else Settings()
     for name in ("rest", "silence"):
         minutes: float | None = getattr(options, name, None)

@@ -90,7 +90,7 @@ def _what_next(home: str | None) -> list[str]:
         [f"  {me} replay last{where} --speed 4", "the same once more, faster"],
         [f"  {me} score last{where}", "each repetition of it in a line"],
         [f"  {me} cell list", "the figures that are there"],
-        [f"  {me} doctor", "what your own guitar still needs"],
+        [f"  {me} check", "what your own guitar still needs"],
         [f"  {me} listen six-over-four", "your own playing"],
     ]
     return ["That was the built-in player. What to try next:", *rows(table)]

@@ -10,10 +10,10 @@ from typing import TYPE_CHECKING, TextIO
 
 from ..errors import BadInput, NoDevice
 from .common import Commands, add, print_json, program_name, rig_of, rows
-from .rig_delay import register_delay
 from .rig_hint import print_hint
 from .rig_input import Moment, add_source, agreed, moments, own_rig_path, write_rig
-from .rig_measure import register_gates
+from .rig_latency import register_latency
+from .rig_measure import register_threshold
 
 if TYPE_CHECKING:
     from ..console.rigscreen import Activity
@@ -49,9 +49,11 @@ def register(commands: Commands) -> None:
         "--strings", metavar="N", type=int, help="number of strings (as the rig has, else 6)"
     )
     setup.add_argument(
-        "--out", metavar="FILE", help="where to write the rig, instead of configs/rig.yaml"
+        "--out", metavar="FILE", help="write it to this file instead, without asking"
     )
-    setup.add_argument("--write", action="store_true", help="write it without asking")
+    setup.add_argument(
+        "--write", action="store_true", help="write it into configs/rig.yaml without asking"
+    )
 
     check = add(verbs, "check", run_check, "show what each string sends and how loud, as you play")
     add_source(check)
@@ -62,8 +64,8 @@ def register(commands: Commands) -> None:
         "rig", metavar="RIG", nargs="?", help="a rig file or name; configs/rig.yaml without it"
     )
 
-    register_delay(verbs)
-    register_gates(verbs)
+    register_latency(verbs)
+    register_threshold(verbs)
 
 
 def run_setup(options: Namespace, out: TextIO, err: TextIO) -> int:
@@ -93,7 +95,7 @@ def run_setup(options: Namespace, out: TextIO, err: TextIO) -> int:
         write_rig(path, rig, out)
         if rig.delay == Delay():
             print(
-                f"Its delay is not known yet: `{program_name()} rig delay` measures it.", file=out
+                f"Its delay is not known yet: `{program_name()} rig latency` measures it.", file=out
             )
     return 0
 

@@ -51,7 +51,7 @@ def hint(options: Namespace) -> list[str]:
         f"Practice suggests another conversion delay: string {off.string} comes "
         f"{abs(off.ms.value):.1f} ms",
         f"({low:.1f} to {high:.1f}) {way}, against the others, than the rig takes off.",
-        f"`{program_name()} rig delay --last {sessions}` shows it, and writes it if you agree.",
+        f"`{program_name()} rig latency --last {sessions}` shows it, and writes it if you agree.",
     ]
 
 

@@ -179,9 +179,9 @@ def _keep(path: Path) -> Path | None:
 
 
 def agreed(path: Path, options: Namespace, out: TextIO) -> bool:
-    """Whether a rig that was shown is to be written: ``--write``, or the player's yes at a
-    terminal."""
-    if options.write:
+    """Whether a rig that was shown is to be written: a file named by ``--out``, ``--write``, or
+    the player's yes at a terminal."""
+    if options.write or options.out is not None:
         return True
     if not (out.isatty() and sys.stdin.isatty()):
         print("Not written; --write writes it.", file=out)

@@ -22,22 +22,22 @@ if TYPE_CHECKING:
 CELL_HELP = "what was to be played: a cell file or name (a MIDI file says none)"
 
 
-def register_gates(verbs: Commands) -> None:
-    gates = add(
+def register_threshold(verbs: Commands) -> None:
+    threshold = add(
         verbs,
-        "gates",
-        run_gates,
+        "threshold",
+        run_threshold,
         "suggest the noise gate from recorded playing, with a picture of notes and ghosts",
         json_too=True,
     )
-    gates.add_argument(
+    threshold.add_argument(
         "takes", metavar="FILE|SESSION", nargs="+", help="MIDI files, or sessions by name or folder"
     )
-    gates.add_argument(
+    threshold.add_argument(
         "--rig", metavar="RIG", help="a rig file or name; without it the one recorded with"
     )
-    add_judging(gates)
-    add_writing(gates)
+    add_judging(threshold)
+    add_writing(threshold)
 
 
 def add_judging(parser: ArgumentParser) -> None:
@@ -52,14 +52,14 @@ def add_writing(parser: ArgumentParser) -> None:
         "--write", action="store_true", help="write it into configs/rig.yaml without asking"
     )
     parser.add_argument(
-        "--save", metavar="FILE", help="write the rig with the suggestion to this file instead"
+        "--out", metavar="FILE", help="write it to this file instead, without asking"
     )
 
 
 # --------------------------------------------------------------------------------------------- gate
 
 
-def run_gates(options: Namespace, out: TextIO, err: TextIO) -> int:
+def run_threshold(options: Namespace, out: TextIO, err: TextIO) -> int:
     from ..core.rig import Gate
     from ..files.config import rig_to_dict
     from ..measures.noise.gates import advise_gate
@@ -188,9 +188,7 @@ def offer(options: Namespace, rig: Rig, keys: tuple[str, ...], out: TextIO) -> N
         )
         told = f"{{{text}}}" if isinstance(value, dict) else str(text)
         print(f"Suggested for the rig file:  {key}: {told}", file=said)
-    if options.save is not None:
-        write_rig(Path(options.save).expanduser(), rig, said)
-    elif options.write or not options.json:
-        path = own_rig_path(options)
+    if options.out is not None or options.write or not options.json:
+        path = Path(options.out).expanduser() if options.out else own_rig_path(options)
         if agreed(path, options, said):
             write_rig(path, rig, said)

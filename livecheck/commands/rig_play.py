@@ -65,7 +65,7 @@ def play_steadily(options: Namespace, out: TextIO) -> Path:
         raise NoDevice("nothing was played; look with `livecheck ports` and `livecheck rig check`")
     print(f"Saved in {near_path(session)}", file=out)
     print(
-        f"(`{program_name()} rig delay {session.name}` shows the following again)",
+        f"(`{program_name()} rig latency {session.name}` shows the following again)",
         "",
         sep="\n",
         file=out,
@@ -149,7 +149,7 @@ class _Talk:
                 self._line(f"! The click: {record.port}. Go on; it clicks again when it is back.")
 
     def _count(self, estimate: bool) -> dict[int, int]:
-        from .rig_delay import steady_estimate, struck
+        from .rig_latency import steady_estimate, struck
 
         notes, clicks_s = struck(self._records, self._rig)
         if estimate:

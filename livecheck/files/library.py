@@ -45,6 +45,7 @@ class PracticeFolder:
         cls,
         home: str | None = None,
         *,
+        make: bool = True,
         current: Path | None = None,
         environment: Mapping[str, str] | None = None,
         user_home: Path | None = None,
@@ -53,19 +54,20 @@ class PracticeFolder:
 
         In this order: ``home`` (asked for on the command line; made where it does not exist), the
         current folder when it is a practice folder, the one named by LIVECHECK_HOME, ``livecheck``
-        under the user's home. The last two are made on first use. Raises BadInput where a folder
-        cannot be made.
+        under the user's home. The last two are made on first use; none is where ``make`` is False.
+        Raises BadInput where a folder cannot be made.
         """
+        made = cls._made if make else cls
         current = current or Path.cwd()
         environment = os.environ if environment is None else environment
         if home:
-            return cls._made(Path(home).expanduser())
+            return made(Path(home).expanduser())
         if is_practice_folder(current):
             return cls(current)
         named = environment.get(HOME_VARIABLE)
         if named:
-            return cls._made(Path(named).expanduser())
-        return cls._made((user_home or Path.home()) / DEFAULT_NAME)
+            return made(Path(named).expanduser())
+        return made((user_home or Path.home()) / DEFAULT_NAME)
 
     @classmethod
     def _made(cls, root: Path) -> PracticeFolder:

@@ -31,11 +31,11 @@ if TYPE_CHECKING:
 _HOW = {"click": "against a click", "pulse": "from a steady pulse", "practice": "from practice"}
 
 
-def register_delay(verbs: Commands) -> None:
-    delay = add(
+def register_latency(verbs: Commands) -> None:
+    latency = add(
         verbs,
-        "delay",
-        run_delay,
+        "latency",
+        run_latency,
         "measure the conversion delay at the guitar, or from recorded playing",
         "With no session named it asks for two minutes of steady notes, to a click on "
         "--click-port where one is named, "
@@ -47,11 +47,11 @@ def register_delay(verbs: Commands) -> None:
         "it is.",
         json_too=True,
     )
-    delay.add_argument(
+    latency.add_argument(
         "takes", metavar="FILE|SESSION", nargs="*", help="MIDI files, or sessions by name or folder"
     )
-    delay.add_argument("--last", metavar="N", type=_count, help="the last N sessions")
-    how = delay.add_mutually_exclusive_group()
+    latency.add_argument("--last", metavar="N", type=_count, help="the last N sessions")
+    how = latency.add_mutually_exclusive_group()
     how.add_argument(
         "--click-port", metavar="TEXT", help="MIDI output for the click: part of its name"
     )
@@ -61,22 +61,22 @@ def register_delay(verbs: Commands) -> None:
     how.add_argument(
         "--click", metavar="CHANNEL", type=int, help="notes on this channel (1 to 16) are the click"
     )
-    delay.add_argument(
+    latency.add_argument(
         "--tempo",
         metavar="BPM",
         type=positive,
         default=TEMPO_BPM,
         help=f"of the click ({TEMPO_BPM:g})",
     )
-    delay.add_argument(
+    latency.add_argument(
         "--seconds", metavar="N", type=positive, help="play no longer than this at the guitar (120)"
     )
-    delay.add_argument(
+    latency.add_argument(
         "--per-string", action="store_true", help="suggest a constant for each string, not periods"
     )
-    add_input(delay)
-    add_judging(delay)
-    add_writing(delay)
+    add_input(latency)
+    add_judging(latency)
+    add_writing(latency)
 
 
 def _count(text: str) -> int:
@@ -85,7 +85,7 @@ def _count(text: str) -> int:
     return int(text)
 
 
-def run_delay(options: Namespace, out: TextIO, err: TextIO) -> int:
+def run_latency(options: Namespace, out: TextIO, err: TextIO) -> int:
     if options.takes and options.last is not None:
         raise BadInput("name sessions or choose them by --last, but not both")
     if options.takes or options.last is not None:

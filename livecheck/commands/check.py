@@ -8,32 +8,36 @@ from __future__ import annotations
 import os
 import platform
 import shutil
+import signal
 import socket
 import sys
 from argparse import Namespace
 from collections.abc import Iterator
 from dataclasses import asdict, dataclass
 from pathlib import Path
-from typing import TextIO
+from typing import TYPE_CHECKING, TextIO
 
-from ..errors import LivecheckError
+from ..errors import BadInput, LivecheckError
 from .common import (
     Commands,
     add,
     known_files,
     near_path,
     only_ascii,
-    practice_folder,
     print_json,
     rows,
 )
 from .live import settings_of
 from .midi_system import ask
 
+if TYPE_CHECKING:
+    from ..files.library import PracticeFolder
+
 OK, NOTE, BAD = "ok", "note", "bad"
 OLDEST_PYTHON = (3, 10)
 ROOM_BYTES = 500 << 20
-"""Free space below which doctor speaks up; an hour at 20 notes a second takes about 12 MB."""
+"""Free space below which check speaks up; an hour at 20 notes a second takes about 12 MB."""
+LEAST_BYTES = 20 << 20  # below this an evening does not fit
 NARROW, LOW = 60, 16  # columns and rows that the console needs
 
 
@@ -49,26 +53,22 @@ class Check:
 
 def register(commands: Commands) -> None:
     about = "say what works here, what does not, and the remedy"
-    add(commands, "doctor", run_doctor, about, json_too=True)
+    more = "Nothing is changed or made. Exit status 2 where practice cannot go on as things stand."
+    add(commands, "check", run_check, about, more, json_too=True)
 
 
-def run_doctor(options: Namespace, out: TextIO, err: TextIO) -> int:
+def run_check(options: Namespace, out: TextIO, err: TextIO) -> int:
     checks = list(_checks(options, out))
+    ok = all(check.state != BAD for check in checks)
     if options.json:
-        print_json(
-            {
-                "ok": all(check.state != BAD for check in checks),
-                "checks": [asdict(one) for one in checks],
-            },
-            out,
-        )
-        return 0
+        print_json({"ok": ok, "checks": [asdict(one) for one in checks]}, out)
+        return 0 if ok else BadInput.exit_status
     table = [
         [one.state, one.what, one.found + (f"; {one.remedy}" if one.remedy else "")]
         for one in checks
     ]
     print(*rows(table), sep="\n", file=out)
-    return 0
+    return 0 if ok else BadInput.exit_status
 
 
 def _checks(options: Namespace, out: TextIO) -> Iterator[Check]:
@@ -77,10 +77,12 @@ def _checks(options: Namespace, out: TextIO) -> Iterator[Check]:
     yield driver
     if driver.state == OK:
         if sys.platform.startswith("linux"):
-            yield _alsa()
-            yield _jack()
+            jack = _jack()
+            yield _alsa(jack.state == OK)
+            yield jack
         yield _ports()
     yield _terminal(out)
+    yield _signals()
     yield from _folder(options)
 
 
@@ -100,7 +102,8 @@ def _driver() -> Check:
         return Check("MIDI driver", BAD, str(error))
 
 
-def _alsa() -> Check:
+def _alsa(jack: bool) -> Check:
+    """jack: whether a JACK server answers, so that practice can go on without ALSA."""
     from ..daemon.drivers import ALSA_SEQUENCER
 
     if not os.path.exists(ALSA_SEQUENCER):
@@ -108,7 +111,8 @@ def _alsa() -> Check:
         return Check("ALSA sequencer", NOTE, f"there is no {ALSA_SEQUENCER}", remedy)
     if not os.access(ALSA_SEQUENCER, os.R_OK | os.W_OK):
         remedy = "sudo usermod -aG audio $USER, then log in again"
-        return Check("ALSA sequencer", BAD, f"no permission for {ALSA_SEQUENCER}", remedy)
+        state = NOTE if jack else BAD
+        return Check("ALSA sequencer", state, f"no permission for {ALSA_SEQUENCER}", remedy)
     return Check("ALSA sequencer", OK, ALSA_SEQUENCER)
 
 
@@ -155,7 +159,7 @@ def _terminal(out: TextIO) -> Check:
     colour = "no colour (NO_COLOR)" if os.environ.get("NO_COLOR") else "colour"
     found = f"{columns} columns, {lines} rows, {name}, {encoding}, {colour}"
     if columns < NARROW or lines < LOW:
-        return Check("terminal", BAD, found, f"make it {NARROW} columns by {LOW} rows or larger")
+        return Check("terminal", NOTE, found, f"make it {NARROW} columns by {LOW} rows or larger")
     if only_ascii(out):
         return Check(
             "terminal", NOTE, found, "only plain signs can be shown; set LANG to a UTF-8 locale"
@@ -163,50 +167,79 @@ def _terminal(out: TextIO) -> Check:
     return Check("terminal", OK, found)
 
 
+def _signals() -> Check:
+    """Which signals end or change a recording for whoever starts it from a script.
+
+    A shell without job control lets what it starts with & ignore SIGINT, and nohup lets it ignore
+    SIGHUP. Source: POSIX.1-2017, shell command language, 2.11.
+    """
+    there = [name for name in ("SIGTERM", "SIGINT", "SIGHUP") if hasattr(signal, name)]
+    blocked = signal.pthread_sigmask(signal.SIG_BLOCK, ()) if hasattr(signal, "SIGHUP") else ()
+    deaf = [
+        name
+        for name in there
+        if getattr(signal, name) in blocked
+        or signal.getsignal(getattr(signal, name)) == signal.SIG_IGN
+    ]
+    does = {
+        "SIGTERM": "SIGTERM ends a session in good order",
+        "SIGINT": "SIGINT (Ctrl-C) too",
+        "SIGHUP": "SIGHUP makes `daemon` read its files again and ends the others",
+    }
+    found = ", ".join(does[name] for name in there if name not in deaf)
+    if not deaf:
+        return Check("signals", OK, found)
+    sure = "kill -TERM and `livecheck stop`" if "SIGTERM" not in deaf else "`livecheck stop`"
+    told = f"not to be relied on here, since whoever started this ignores them: {', '.join(deaf)}"
+    return Check("signals", NOTE, "; ".join(filter(None, [found, told])), f"use {sure}")
+
+
 def _folder(options: Namespace) -> Iterator[Check]:
-    try:
-        folder = practice_folder(options)
-    except LivecheckError as error:
-        yield Check(
-            "practice folder", BAD, str(error), "choose another by --home or LIVECHECK_HOME"
-        )
-        return
+    from ..files.library import PracticeFolder
+
+    folder = PracticeFolder.find(options.home, make=False)
     root = folder.root
-    if not os.access(root, os.W_OK | os.X_OK):
-        yield Check(
-            "practice folder", BAD, f"{root} may not be written to", "choose another by --home"
-        )
+    there = next(path for path in (root, *root.absolute().parents) if path.exists())
+    if not (there.is_dir() and os.access(there, os.W_OK | os.X_OK)):
+        why = "may not be written to" if there.is_dir() else "is no folder"
+        remedy = "choose another by --home or LIVECHECK_HOME"
+        yield Check("practice folder", BAD, f"{there} {why}", remedy)
         return
     cells, sessions = known_files(folder, "cell"), len(folder.session_paths())
-    yield Check("practice folder", OK, f"{root}, {len(cells)} cells, {sessions} sessions")
+    found = f"{root}, {len(cells)} cells, {sessions} sessions"
+    if there != root:
+        found = f"{root} is not there yet; the first session makes it"
+    yield Check("practice folder", OK, found)
     yield from _broken_cells(cells)
-    free = shutil.disk_usage(root).free
+    free = shutil.disk_usage(there).free
     room = f"{free / (1 << 30):.1f} GB free"
     if free > ROOM_BYTES:
         yield Check("disk", OK, room)
     else:
-        yield Check("disk", BAD, room, "make room: an hour of dense practice takes about 12 MB")
+        state = NOTE if free > LEAST_BYTES else BAD
+        yield Check("disk", state, room, "make room: an hour of dense practice takes about 12 MB")
     yield _own_rig(root)
-    yield _settings(options)
+    yield _settings(options, folder)
     yield _recorder(root)
     if not hasattr(socket, "AF_UNIX"):
         yield Check(
             "commands",
-            BAD,
+            NOTE,
             "this system has no Unix sockets",
             "mark, status and stop do not work here",
         )
 
 
 def _broken_cells(cells: dict[str, Path]) -> Iterator[Check]:
-    """A folder of cells is not listened for while one of its files is broken."""
+    """A folder of cells is not listened for while one of its files is broken; the others can be
+    named."""
     from ..files.config import load_cell
 
     for path in cells.values():
         try:
             load_cell(path)
         except LivecheckError as error:
-            yield Check("cell", BAD, str(error))
+            yield Check("cell", NOTE, str(error))
 
 
 def _own_rig(root: Path) -> Check:
@@ -224,16 +257,19 @@ def _own_rig(root: Path) -> Check:
         named = f"{rig.name} ({near_path(path)})"
         if rig.delay == Delay():
             return Check(
-                "rig", NOTE, f"{named} takes no delay off", "measure it with `livecheck rig delay`"
+                "rig",
+                NOTE,
+                f"{named} takes no delay off",
+                "measure it with `livecheck rig latency`",
             )
         return Check("rig", OK, named)
     except LivecheckError as error:
         return Check("rig", BAD, str(error))
 
 
-def _settings(options: Namespace) -> Check:
+def _settings(options: Namespace, folder: PracticeFolder) -> Check:
     try:
-        settings = settings_of(options)
+        settings = settings_of(options, folder)
     except LivecheckError as error:
         return Check("settings", BAD, str(error))
     rest_s, silence_s = settings.rest_s, settings.silence_s

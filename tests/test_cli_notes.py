@@ -37,7 +37,7 @@ def profile(run, tmp_path):
         "--home",
         tmp_path,
     ]
-    return json.loads(run("profile", *words, "--json").out)
+    return json.loads(run("notes", *words, "--json").out)
 
 
 def test_each_stroke_is_told_with_its_chance(profile):
@@ -93,7 +93,7 @@ def test_of_several_cells_the_one_most_played_is_taken_and_the_others_are_told(
     run, session, tmp_path
 ):
     """As a review does; --cell chooses another by its name or by its file."""
-    status, out, err = run("profile", "last")
+    status, out, err = run("notes", "last")
     assert (status, out.splitlines()[0]) == (0, "six across a skip: 20 repetitions")
     assert (
         err
@@ -101,7 +101,7 @@ def test_of_several_cells_the_one_most_played_is_taken_and_the_others_are_told(
     )
     (tmp_path / "cell.yaml").write_text(dump_cell(SECOND), "utf-8")
     for named in ("low-run", "Low run", tmp_path / "cell.yaml"):
-        status, out, err = run("profile", "last", "--cell", named)
+        status, out, err = run("notes", "last", "--cell", named)
         assert (status, out.splitlines()[0], err) == (0, "low run: 9 repetitions", "")
 
 
@@ -109,7 +109,7 @@ def test_a_cell_whose_file_was_changed_judges_the_session_anew(run, session, tmp
     """The file says what was to be played; the name alone would not."""
     longer = make_cell("low run", [(6, 3), (6, 5), (5, 2), (5, 3), (5, 5), (4, 2), (4, 3)])
     (tmp_path / "cell.yaml").write_text(dump_cell(longer), "utf-8")
-    told = json.loads(run("profile", "last", "--cell", tmp_path / "cell.yaml", "--json").out)
+    told = json.loads(run("notes", "last", "--cell", tmp_path / "cell.yaml", "--json").out)
     assert told["cell"]["slots"] == len(told["timing"]) == 7
 
 
@@ -124,13 +124,13 @@ def test_of_several_ways_of_playing_the_one_most_played_is_taken(run, tmp_path):
         records += [one._replace(t_s=one.t_s + at_s) for one in played.records]
         at_s = records[-1].t_s + 10.0
     write_session(tmp_path / "practice/recordings/2026-11-20T18-03-11", records)
-    status, out, err = run("profile", "last")
+    status, out, err = run("notes", "last")
     assert (status, out.splitlines()[0]) == (0, "six across a skip, hammered: 12 repetitions")
     assert err.endswith(
         "ways of playing: hammered (12), as written (9); --variant chooses another than the first\n"
     )
-    status, out, err = run("profile", "last", "--variant", "as written")
+    status, out, err = run("notes", "last", "--variant", "as written")
     assert (status, out.splitlines()[0], err) == (0, "six across a skip: 9 repetitions", "")
-    status, out, err = run("profile", "last", "--variant", "other")
+    status, out, err = run("notes", "last", "--variant", "other")
     assert (status, out, err.count("\n")) == (2, "", 1)
     assert "variant 'other' was not played there; there is: as written, hammered" in err

@@ -22,10 +22,10 @@ if TYPE_CHECKING:
 
 
 def register(commands: Commands) -> None:
-    profile = add(
+    notes = add(
         commands,
-        "profile",
-        run_profile,
+        "notes",
+        run_notes,
         "show note by note how a take was played: early or late, picked or hammered, strings "
         "touched and left ringing",
         "The band in the middle of the ruler is too little to be noticed. Attack is the velocity "
@@ -33,20 +33,20 @@ def register(commands: Commands) -> None:
         "and the repetition usually give.",
         json_too=True,
     )
-    profile.add_argument(
+    notes.add_argument(
         "take", metavar="FILE|SESSION", help="a Standard MIDI File, or a session's name or folder"
     )
-    add_cells(profile, "what was to be played, or which of a session's cells: a cell file or name")
-    profile.add_argument(
+    add_cells(notes, "what was to be played, or which of a session's cells: a cell file or name")
+    notes.add_argument(
         "--variant", metavar="NAME", help="which way of playing it; 'as written' is the cell's own"
     )
-    profile.add_argument("--rig", metavar="RIG", help="a rig file or name")
-    profile.add_argument(
+    notes.add_argument("--rig", metavar="RIG", help="a rig file or name")
+    notes.add_argument(
         "--last", metavar="N", type=positive, help="only the last so many repetitions"
     )
 
 
-def run_profile(options: Namespace, out: TextIO, err: TextIO) -> int:
+def run_notes(options: Namespace, out: TextIO, err: TextIO) -> int:
     take, reps = _played(options, err)
     if not reps:
         raise BadInput(f"{options.take}: no repetition of a cell was found in it")

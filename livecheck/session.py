@@ -6,7 +6,7 @@ outcomes that became certain. It knows no clock, port, file or terminal.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from math import inf
 
 from .core.cell import Cell
@@ -23,8 +23,8 @@ from .core.events import (
     UseCells,
     UseRig,
 )
-from .core.match import Matcher, Told
-from .core.reps import Certain, Closed, Repetitions
+from .core.lane import One
+from .core.reps import Certain, Closed
 from .core.rig import Rig
 from .core.several import Several
 from .measures.timing import figures
@@ -57,14 +57,11 @@ class Session:
     def __init__(self, cell: Cell | None = None, rig: Rig | None = None) -> None:
         self.rig = rig if rig is not None else Rig()
         self.cell: Cell | None = None
+        self.cells: tuple[Cell, ...] = ()  # in force, where there are several
         self.counts = dict.fromkeys(COUNTED, 0)
         self._foreign = self._damaged = 0
         self._decoder = Decoder(self.rig, ())
-        self._matcher: Matcher | None = None
-        self._reps: Repetitions | None = None
-        self.cells: tuple[Cell, ...] = ()  # in force, where there are several
-        self._several: Several | None = None
-        self._next_rep = self._next_take = 1
+        self._judge: One | Several = One(None, self._decoder)
         self._step_s: float | None = None  # a grid step in the last repetition that has a tempo
         self._soon_s = inf  # nothing becomes certain before
         if cell is not None:
@@ -102,19 +99,11 @@ class Session:
 
     def finish(self) -> list[Outcome]:
         """Nothing more will come: everything pending is decided."""
-        outcomes = self._advance(inf)
-        several, reps = self._several, self._reps
-        if several is not None:
-            outcomes += self._outcomes(several.finish())
-            self._next_rep, self._next_take = several.next_rep, several.take + 1
-            self._use_several()
-        if reps is not None:
-            outcomes += self._outcomes(reps.finish())
-            self._next_rep, self._next_take = reps.next_rep, reps.take + 1
-            self._use(self.cell)
+        outcomes = self._outcomes(self._judge.finish())
+        self._use(self.cell)
         return outcomes
 
-    def feed_all(self, records: Sequence[Record]) -> list[Outcome]:
+    def feed_all(self, records: Iterable[Record]) -> list[Outcome]:
         """A whole take at once, to its end."""
         outcomes: list[Outcome] = []
         for record in records:
@@ -122,95 +111,32 @@ class Session:
         return outcomes + self.finish()
 
     def _use(self, cell: Cell | None) -> None:
-        """Begin anew with a cell (or none), numbers going on."""
-        self.cell = cell
-        if self.cells:
-            self._use_several()
-            return
-        self._foreign, self._damaged = self.foreign, self.damaged
-        self._soon_s = inf
-        self._several = None
-        if cell is None:
-            self._decoder = Decoder(self.rig, ())
-            self._matcher = self._reps = None
-            return
-        lowest = [(string, pitch + cell.capo) for string, pitch in enumerate(cell.tuning, 1)]
-        self._decoder = Decoder(
-            self.rig, lowest, [(slot.string, slot.pitch) for slot in cell.slots]
-        )
-        self._matcher = Matcher(cell)
-        self._reps = Repetitions(cell, self._next_rep, self._next_take)
-        self._step_s = None
+        """Begin anew with a cell, the several that are in force, or none, numbers going on.
 
-    def _use_several(self) -> None:
-        """Begin anew with several cells, numbers going on. ``cell`` stays until another one is
-        recognised."""
+        Of several ``cell`` stays until another one is recognised.
+        """
+        self.cell, self._step_s, self._soon_s = cell, None, inf
         self._foreign, self._damaged = self.foreign, self.damaged
-        cells = self.cells
+        cells = self.cells or (() if cell is None else (cell,))
         lowest = {
-            (string, pitch + cell.capo)
-            for cell in cells
-            for string, pitch in enumerate(cell.tuning, 1)
+            (string, pitch + one.capo)
+            for one in cells
+            for string, pitch in enumerate(one.tuning, 1)
         }
-        plan = {(slot.string, slot.pitch) for cell in cells for slot in cell.slots}
+        plan = {(slot.string, slot.pitch) for one in cells for slot in one.slots}
         self._decoder = Decoder(self.rig, lowest, plan)
-        self._matcher = self._reps = None
-        self._several = Several(cells, self._decoder, self._next_rep, self._next_take)
-        self._step_s = None
-        self._soon_s = inf
+        next_rep, next_take = self._judge.next_rep, self._judge.take + 1
+        if self.cells:
+            self._judge = Several(self.cells, self._decoder, next_rep, next_take)
+        else:
+            self._judge = One(cell, self._decoder, next_rep, next_take)
 
     def _advance(self, now_s: float) -> list[Outcome]:
         """Everything that becomes certain up to ``now_s``, in the order in which it does."""
-        if self._several is not None:
-            certain = self._several.advance(now_s)
-            self._soon_s = self._several.soon_s
-            return self._outcomes(certain) if certain else []
-        outcomes: list[Outcome] = []
-        decoder, matcher, reps = self._decoder, self._matcher, self._reps
-        while True:
-            due_s = decoder.due_s
-            if matcher is None or reps is None:
-                if due_s is None or due_s > now_s:
-                    self._soon_s = inf if due_s is None else due_s
-                    return outcomes
-                decoder.release()
-                continue
-            at_s = inf if due_s is None else due_s
-            silence_s = matcher.deadline_s
-            if silence_s is not None and silence_s < at_s:
-                at_s = silence_s
-            if due_s is None and silence_s is None and reps.deadline_s is not None:
-                at_s = reps.deadline_s
-            if at_s > now_s or at_s == inf:
-                self._soon_s = at_s
-                return outcomes
-            if at_s == due_s:
-                _, note = decoder.release()
-                if note is None:
-                    continue
-                told = matcher.note(note)
-            elif at_s == silence_s:
-                told = matcher.overdue()
-            else:
-                outcomes += self._outcomes(reps.passed())
-                continue
-            if told:
-                outcomes += self._told(told, reps)
-            if reps.closing_s is not None and not self._arrived_before(reps.closing_s):
-                outcomes += self._outcomes(reps.close())
-
-    def _told(self, told: Sequence[Told], reps: Repetitions) -> list[Outcome]:
-        outcomes: list[Outcome] = []
-        for one in told:
-            certain = reps.told(one)
-            if certain:
-                outcomes += self._outcomes(certain)
-        return outcomes
-
-    def _arrived_before(self, time_s: float) -> bool:
-        """Is there a note, not told yet, that arrived before?"""
-        assert self._matcher is not None
-        return self._matcher.arrived_before(time_s) or self._decoder.arrived_before(time_s)
+        judge = self._judge
+        certain = judge.advance(now_s)
+        self._soon_s = judge.soon_s
+        return self._outcomes(certain) if certain else []
 
     # -------------------------------------------------------------------------------- what it means
 
@@ -253,16 +179,12 @@ class Session:
 
     @property
     def take(self) -> int:
-        if self._several is not None:
-            return self._several.take
-        return self._reps.take if self._reps is not None else self._next_take - 1
+        return self._judge.take
 
     def current(self) -> tuple[int, tuple[str | None, ...]] | None:
-        """The repetition under way: its number and a verdict for each slot, None where it is
-        pending; None: no play."""
-        reps = self._reps
-        if self._several is not None:
-            reps = self._several.lane.reps if self._several.lane is not None else None
+        """The repetition under way: its number and a verdict for each slot, None where it is pending; None: no play."""
+        lane = self._judge.lane
+        reps = lane.reps if lane is not None else None
         playing = reps.under_way if reps is not None else None
         if playing is None or self.cell is None:
             return None

@@ -111,10 +111,7 @@ def judged(records: Iterable[Record]) -> tuple[Session, list[Outcome]]:
     from ..session import Session
 
     session = Session()
-    outcomes: list[Outcome] = []
-    for record in records:
-        outcomes += session.feed(record)
-    return session, outcomes + session.finish()
+    return session, session.feed_all(records)
 
 
 def last_cell(session: Session, outcomes: Sequence[Outcome]) -> Cell | None:

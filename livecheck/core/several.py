@@ -16,48 +16,15 @@ from math import inf
 from .cell import Cell
 from .decode import RETRIGGER_S, Decoder
 from .events import ARTEFACT, STRAY, CellTold, Extra, ExtraTold, Note
-from .match import Matcher
+from .lane import Lane
 from .recognise import IDLE_NOTES, Recogniser
-from .reps import Certain, Repetitions
+from .reps import Certain
 
 REST_S = 2.0
 """After such a silence it is asked anew what is played; notes held then are decided. As NEW_TAKE_S
 in core/reps.py."""
 
 _MOST_HELD = 96  # three repetitions of a long cell, and more
-
-
-class Lane:
-    """One cell's matcher and repetitions, at the time of the notes that they are given."""
-
-    def __init__(self, cell: Cell, first_rep: int, first_take: int) -> None:
-        self.cell = cell
-        self.matcher = Matcher(cell)
-        self.reps = Repetitions(cell, first_rep, first_take)
-
-    def deadline_s(self, waiting: bool) -> float:
-        """When ``passed`` must be called. waiting: is there a note on its way to this lane?"""
-        silence_s = self.matcher.deadline_s
-        if silence_s is not None:
-            return silence_s
-        over_s = self.reps.deadline_s
-        return inf if waiting or over_s is None else over_s
-
-    def passed(self) -> list[Certain]:
-        """The deadline is over."""
-        if self.matcher.deadline_s is None:
-            return self.reps.passed()
-        return [certain for told in self.matcher.overdue() for certain in self.reps.told(told)]
-
-    def note(self, note: Note) -> list[Certain]:
-        return [certain for told in self.matcher.note(note) for certain in self.reps.told(told)]
-
-    def finish(self) -> list[Certain]:
-        """Nothing more will come here."""
-        certain: list[Certain] = []
-        while self.matcher.deadline_s is not None:
-            certain += self.passed()
-        return certain + self.reps.finish()
 
 
 class Several:
@@ -208,19 +175,14 @@ class Several:
         return certain
 
     def _close(self) -> list[Certain]:
-        """End the repetition before, once nothing that arrived before the next one is still on its
-        way."""
-        lane = self.lane
-        assert lane is not None
-        closing_s = lane.reps.closing_s
-        if (
-            closing_s is None
-            or lane.matcher.arrived_before(closing_s)
-            or self._decoder.arrived_before(closing_s)
-            or any(note.onset_s < closing_s for _, note in self._held)
-        ):
-            return []
-        return lane.reps.close()
+        assert self.lane is not None
+        return self.lane.close(self._on_its_way)
+
+    def _on_its_way(self, time_s: float) -> bool:
+        """Is there a note, held or not decoded yet, that arrived before a time?"""
+        return self._decoder.arrived_before(time_s) or any(
+            note.onset_s < time_s for _, note in self._held
+        )
 
     def _outside(self, count: int) -> list[Certain | CellTold]:
         certain: list[Certain | CellTold] = []

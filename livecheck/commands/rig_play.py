@@ -35,9 +35,9 @@ PLAIN_S = 15.0  # between two lines of how it goes where there is no terminal
 def play_steadily(options: Namespace, out: TextIO) -> Path:
     """Let the player play until enough is known. Returns the session. Raises NoDevice, BadInput."""
     from ..control import Client
+    from ..core.click import HIGHEST_BPM, LOWEST_BPM
     from ..core.rig import Rig
     from ..core.steady import FRETS, cell_at
-    from ..daemon.click import HIGHEST_BPM, LOWEST_BPM
     from ..daemon.ports import matcher
     from ..daemon.process import start_recorder
 
@@ -102,7 +102,9 @@ class _Talk:
         begun_s = counted_s = estimated_s = time.monotonic()
         self._say(guide.begin(0.0))
         if self._port is not None:
-            self._client.ask({"command": "click", "bpm": self._bpm, "port": self._port})
+            self._client.ask(
+                {"command": "click", "port": self._port, "schedule": {"bpm": self._bpm}}
+            )
         fret = guide.fret
         while guide.over is None and self._ended is None:
             time.sleep(POLL_S)

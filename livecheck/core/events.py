@@ -86,6 +86,28 @@ class ClickLink:
     t_s: float
     up: bool
     port: str  # the port's name, or why there is none
+    wanted: str | None = None  # as it was asked for
+
+
+@dataclass(frozen=True, slots=True)
+class Cue:
+    """A cue was sounded; ``word`` says what it means."""
+
+    t_s: float
+    word: str
+
+
+@dataclass(frozen=True, slots=True)
+class Block:
+    """Repetitions to a click are to come: so many, at this tempo, from one moment to another (in
+    seconds from the session's start)."""
+
+    t_s: float
+    bpm: float
+    reps: int
+    from_s: float
+    until_s: float
+    kind: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,7 +118,7 @@ class Stop:
     why: str
 
 
-Record = Midi | UseRig | UseCells | Link | Mark | Gap | Click | ClickLink | Stop
+Record = Midi | UseRig | UseCells | Link | Mark | Gap | Click | ClickLink | Cue | Block | Stop
 
 # -------------------------------------------------------------------------------------------- notes
 

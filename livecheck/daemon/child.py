@@ -34,7 +34,9 @@ class Stop:
     hold up).
     """
 
-    def __init__(self, sender: Sender) -> None:
+    def __init__(self, sender: Sender, heard: Callable[[bytes], object] | None = None) -> None:
+        """heard: is given what comes in on standard input."""
+        self.heard = heard
         self._sender = sender
         self._beat_ns = 0
         signal.setitimer(signal.ITIMER_REAL, START_S)
@@ -47,7 +49,12 @@ class Stop:
             self._beat_ns = now_ns
             self._sender.beat(now_ns)
         ready, _, _ = select.select([0], [], [], seconds)
-        return bool(ready) and os.read(0, 4096) == b""
+        if not ready:
+            return False
+        data = os.read(0, 4096)
+        if data and self.heard is not None:
+            self.heard(data)
+        return not data
 
 
 def wait_for(

@@ -1,107 +1,133 @@
-"""The click's part of the service: start and end the process that clicks, and hand on what it
-tells.
+"""The click's part of the service: start and end the processes that sound clicks and cues, and hand
+on what they tell.
 
-That process is run as the one that listens is (``source.py``): ended when it hangs, started again
-when it is gone, with the same beats, since they are counted from one moment of a clock that all
-processes share.
+There is one for each port that is to sound something. It is run as the one that listens is
+(``source.py``): ended when it hangs, started again when it is gone, with the same beats, since they
+are counted from one moment of a clock that all processes share.
 """
 
 from __future__ import annotations
 
+import json
 from collections.abc import Callable, Mapping
 from queue import SimpleQueue
 from typing import Any, NamedTuple
 
+from ..core.click import schedule_from
+from ..core.cues import as_told, tones_from
 from ..errors import BadInput
-from .click import HIGHEST_BPM, LOWEST_BPM, Click
 from .clicker import clicker_command
 from .frames import Down, Frame
 from .ports import matcher
 from .source import Ended, Heard, Source
 
 LEAD_NS = 1_000_000_000  # from the command to the first beat: the process has to start
+WORD_CHARACTERS = 100
 
 
 class OfClick(NamedTuple):
     """Something in the service's queue that comes from a process that clicks."""
 
+    port: str
     source: Source
-    bpm: float
     item: Heard | Ended
 
 
 class _Door:
-    """The service's queue as the click's source sees it."""
+    """The service's queue as the source of a port sees it."""
 
-    def __init__(self, queue: SimpleQueue[Any], bpm: float) -> None:
+    def __init__(self, queue: SimpleQueue[Any], port: str) -> None:
         self._queue = queue
-        self._bpm = bpm
+        self._port = port
         self.source: Source | None = None
 
     def put(self, item: Any) -> None:
         assert self.source is not None
-        self._queue.put(OfClick(self.source, self._bpm, item))
+        self._queue.put(OfClick(self._port, self.source, item))
 
     def qsize(self) -> int:
         return self._queue.qsize()
 
 
 class Clicking:
-    """The click of a recorder: none at first. ``tell(frame, bpm)`` is called with what is to be
-    written down."""
+    """The click and the cues of a recorder: none at first. ``tell(frame, port)`` is called with what
+    is to be written down; port is as it was asked for."""
 
-    def __init__(self, queue: SimpleQueue[Any], tell: Callable[[Frame, float], None]) -> None:
+    def __init__(self, queue: SimpleQueue[Any], tell: Callable[[Frame, str], None]) -> None:
         self._queue = queue
         self._tell = tell
-        self._source: Source | None = None
+        self._sources: dict[str, Source] = {}
 
     def command(self, fields: Mapping[str, Any], driver: str | None, now_ns: int) -> dict[str, Any]:
-        """Click at ``bpm`` on ``port``, or with ``bpm`` null no longer. Raises BadInput."""
-        bpm, port = fields.get("bpm"), fields.get("port")
-        if bpm is None:
+        """Carry out ``click`` or ``cue``. Raises BadInput.
+
+        ``click`` on ``port`` by ``schedule`` (as ``core.click.Schedule`` has it; without
+        ``begin_ns`` a second from now), or with none no longer; the port stays open. Without a port
+        all of them are closed.
+        ``cue``: sound ``notes`` on ``port`` at once; ``word`` says what they mean.
+        """
+        kind, port = fields.get("command"), fields.get("port")
+        if kind == "click" and port is None and fields.get("schedule") is None:
             self.stop()
             return {}
-        if (
-            isinstance(bpm, bool)
-            or not isinstance(bpm, (int, float))
-            or not LOWEST_BPM <= bpm <= HIGHEST_BPM
-        ):
-            raise BadInput(
-                f"click: {bpm!r} is no tempo; {LOWEST_BPM:g} to {HIGHEST_BPM:g} beats a minute "
-                "can be had"
-            )
-        if not isinstance(port, str):
-            raise BadInput("click: the name of a port is needed")
-        matcher(port)
-        self.stop()
-        click = Click(now_ns + LEAD_NS, float(bpm))
-        door = _Door(self._queue, click.bpm)
-        self._source = door.source = Source(clicker_command(click, driver, port), door)
-        self._source.start(now_ns)
-        return {}
+        if kind == "cue":
+            word = fields.get("word")
+            if not isinstance(word, str) or not 0 < len(word) <= WORD_CHARACTERS:
+                raise BadInput("cue: a word for it is needed")
+            tones = tones_from(fields.get("notes"))
+            line = _line({"cue": {"word": word, "notes": as_told(tones)}})
+            self._source(port, driver, now_ns, None).say(line)
+            return {}
+        told = fields.get("schedule")
+        schedule = None if told is None else schedule_from(told, now_ns + LEAD_NS)
+        line = _line({"click": None if schedule is None else schedule.to_dict()})
+        self._source(port, driver, now_ns, line)
+        return {} if schedule is None else {"begin_ns": schedule.begin_ns}
 
     def take(self, told: OfClick, now_ns: int) -> None:
         """Something of the click came out of the queue."""
-        source, bpm, item = told
+        port, source, item = told
         if isinstance(item, Heard):
             source.seen(now_ns)
-            self._tell(item.frame, bpm)
-        elif source is self._source:
-            self._tell(Down(now_ns, "the process that clicks has ended"), bpm)
+            self._tell(item.frame, port)
+        elif source is self._sources.get(port):
+            self._tell(Down(now_ns, "the process that clicks has ended"), port)
             source.ended(now_ns)
 
     def check(self, now_ns: int) -> None:
         """Time passed."""
-        if self._source is not None:
-            self._source.check(now_ns)
+        for source in self._sources.values():
+            source.check(now_ns)
 
     def kill(self) -> None:
         """No click any more, at once."""
-        if self._source is not None:
-            self._source.kill()
+        for source in self._sources.values():
+            source.kill()
 
     def stop(self) -> None:
         """No click any more. What was told of it is in the queue after this."""
-        source, self._source = self._source, None
-        if source is not None:
+        sources, self._sources = self._sources, {}
+        for source in sources.values():
             source.stop()
+
+    def _source(self, port: Any, driver: str | None, now_ns: int, line: bytes | None) -> Source:
+        """The process of a port, started where there is none, told a line that holds until the
+        next."""
+        if not isinstance(port, str):
+            raise BadInput("click: the name of a port is needed")
+        matcher(port)
+        source = self._sources.get(port)
+        if source is None:
+            door = _Door(self._queue, port)
+            door.source = source = Source(clicker_command(driver, port), door)
+            source.greeting = line or b""
+            source.start(now_ns)
+            self._sources[port] = source
+        elif line is not None:
+            source.greeting = line
+            source.say(line)
+        return source
+
+
+def _line(told: Mapping[str, Any]) -> bytes:
+    return json.dumps(told).encode("ascii") + b"\n"

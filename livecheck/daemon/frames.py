@@ -20,11 +20,11 @@ SILENT_S = 3.0  # so long without any frame means that the sender hangs
 
 _HEADER = Struct("<HcQ")
 _COUNTS = Struct("<QQ")
-_NUMBER = Struct("<Q")
+_CLICK = Struct("<Qd")
 _ROOM = FRAME_BYTES - _HEADER.size
 _WHOLE, _FIRST, _FURTHER, _LAST = b"m", b"f", b"c", b"l"
-_ALIVE, _UP, _DOWN, _BEAT, _END = b"a", b"u", b"d", b"b", b"e"
-_KINDS = frozenset((_WHOLE, _FIRST, _FURTHER, _LAST, _ALIVE, _UP, _DOWN, _BEAT, _END))
+_ALIVE, _UP, _DOWN, _BEAT, _CUED, _END = b"a", b"u", b"d", b"b", b"q", b"e"
+_KINDS = frozenset((_WHOLE, _FIRST, _FURTHER, _LAST, _ALIVE, _UP, _DOWN, _BEAT, _CUED, _END))
 
 
 class Message(NamedTuple):
@@ -61,6 +61,14 @@ class Beat(NamedTuple):
 
     t_ns: int
     number: int
+    bpm: float
+
+
+class Cued(NamedTuple):
+    """A cue was begun at this moment."""
+
+    t_ns: int
+    word: str
 
 
 class End(NamedTuple):
@@ -71,7 +79,7 @@ class End(NamedTuple):
     why: str
 
 
-Frame = Message | Alive | Up | Down | Beat | End
+Frame = Message | Alive | Up | Down | Beat | Cued | End
 
 
 class BadFrame(ValueError):
@@ -102,8 +110,8 @@ def encode(frame: Frame) -> bytes:
     if isinstance(frame, Alive):
         return _frame(_ALIVE, frame.t_ns, _COUNTS.pack(frame.dropped, frame.errors))
     if isinstance(frame, Beat):
-        return _frame(_BEAT, frame.t_ns, _NUMBER.pack(frame.number))
-    kind, text = {Up: _UP, Down: _DOWN, End: _END}[type(frame)], frame[1]
+        return _frame(_BEAT, frame.t_ns, _CLICK.pack(frame.number, frame.bpm))
+    kind, text = {Up: _UP, Down: _DOWN, Cued: _CUED, End: _END}[type(frame)], frame[1]
     return _frame(kind, frame.t_ns, text.encode("utf-8", "replace")[:_ROOM])
 
 
@@ -155,12 +163,14 @@ class Decoder:
                 raise BadFrame(f"no heartbeat: {payload!r}")
             return Alive(t_ns, *_COUNTS.unpack(payload))
         if kind == _BEAT:
-            if len(payload) != _NUMBER.size:
+            if len(payload) != _CLICK.size:
                 raise BadFrame(f"no beat: {payload!r}")
-            return Beat(t_ns, *_NUMBER.unpack(payload))
+            return Beat(t_ns, *_CLICK.unpack(payload))
         text = payload.decode("utf-8", "replace")
         if kind == _UP:
             return Up(t_ns, text)
+        if kind == _CUED:
+            return Cued(t_ns, text)
         return Down(t_ns, text) if kind == _DOWN else End(t_ns, text)
 
     def _longer(self, kind: bytes, t_ns: int, payload: bytes) -> Frame | None:

@@ -30,7 +30,7 @@ from ..files.lines import journal_files
 from ..files.records import from_dict
 from ..files.settingsfile import Settings
 from .carry import Carry
-from .frames import Alive, Beat, Down, End, Frame, Message, Up
+from .frames import Alive, Beat, Cued, Down, End, Frame, Message, Up
 
 log = logging.getLogger("livecheck.recorder")
 
@@ -156,13 +156,16 @@ class Recorder:
         elif isinstance(frame, End):
             self._link(Down(frame.t_ns, frame.why))
 
-    def click(self, frame: Frame, bpm: float) -> None:
-        """One frame of the process that clicks."""
+    def click(self, frame: Frame, wanted: str) -> None:
+        """One frame of a process that clicks; wanted: the port as it was asked for."""
         if isinstance(frame, Beat):
-            self._write("click", frame.t_ns, {"beat": frame.number, "bpm": bpm})
+            self._write("click", frame.t_ns, {"beat": frame.number, "bpm": frame.bpm})
+        elif isinstance(frame, Cued):
+            self._write("cue", frame.t_ns, {"word": frame.word})
         elif isinstance(frame, (Up, Down)):
             log.info("%s: %s", "click on" if isinstance(frame, Up) else "no click", frame[1])
-            self._write("click-link", frame.t_ns, {"up": isinstance(frame, Up), "port": frame[1]})
+            told = {"up": isinstance(frame, Up), "port": frame[1], "wanted": wanted}
+            self._write("click-link", frame.t_ns, told)
 
     def gap(self, t_ns: int, dropped: int, why: str) -> None:
         """Messages were lost before they could be written."""
@@ -232,7 +235,7 @@ class Recorder:
     # ------------------------------------------------------------------------------------- commands
 
     def command(self, fields: Mapping[str, Any], now_ns: int) -> dict[str, Any]:
-        """Carry out a command and return the answer. ``click`` and ``stop`` are the service's.
+        """Carry out a command and return the answer. ``click``, ``cue`` and ``stop`` are the service's.
         Raises BadInput."""
         name = fields.get("command")
         if name == "mark":
@@ -241,11 +244,13 @@ class Recorder:
             return self.use_cells(fields.get("cells"), now_ns)
         if name == "variant":
             return self._variant(fields.get("name"), now_ns)
+        if name == "block":
+            return self._block(fields, now_ns)
         if name == "status":
             return self.status(now_ns)
         raise BadInput(
-            f"the recorder knows no command {name!r}; it knows mark, cells, variant, click, "
-            "status and stop"
+            f"the recorder knows no command {name!r}; it knows mark, cells, variant, block, click, "
+            "cue, status and stop"
         )
 
     def use_cells(self, cells: Any, now_ns: int) -> dict[str, Any]:
@@ -293,6 +298,13 @@ class Recorder:
             self.begin(now_ns)
         self._write("mark", now_ns, {"text": text.strip()})
         self.counts.marks += 1
+        return {}
+
+    def _block(self, fields: Mapping[str, Any], now_ns: int) -> dict[str, Any]:
+        """A block of repetitions to a click begins; what it is, is only written down."""
+        told = {name: value for name, value in fields.items() if name != "command"}
+        from_dict({"type": "block", **told}, 0.0)
+        self._write("block", now_ns, told)
         return {}
 
     def _variant(self, name: Any, now_ns: int) -> dict[str, Any]:

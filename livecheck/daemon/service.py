@@ -204,7 +204,7 @@ class Service:
             if fields.get("command") == "stop":
                 self._why = "stopped by command"
                 return self._recorder.status(now_ns)
-            if fields.get("command") == "click":
+            if fields.get("command") in ("click", "cue"):
                 return self._clicking.command(fields, self._options.driver, now_ns)
             answer = self._recorder.command(fields, now_ns)
             return {**answer, "pid": os.getpid()} if fields["command"] == "status" else answer

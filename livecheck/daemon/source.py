@@ -60,6 +60,7 @@ class Source:
         self.command = list(command)
         self.lost = 0  # messages that came while too many waited
         self.heard = False  # whether any process of this command has ever sent anything
+        self.greeting = b""  # written to each new process
         self._queue = queue
         self._again = True  # start it again when it ends
         self._process: subprocess.Popen[bytes] | None = None
@@ -93,6 +94,14 @@ class Source:
         threading.Thread(
             target=_complaints, args=(self._process.stderr,), name="complaints", daemon=True
         ).start()
+        if self.greeting:
+            self.say(self.greeting)
+
+    def say(self, line: bytes) -> None:
+        """Write to the process's standard input; where it is gone there is nobody to hear it."""
+        if self._process is not None and self._process.stdin is not None:
+            with contextlib.suppress(OSError, ValueError):
+                self._process.stdin.write(line)
 
     def seen(self, now_ns: int) -> None:
         """A frame was taken from the queue."""

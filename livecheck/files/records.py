@@ -7,9 +7,23 @@ in memory seconds from the session's start.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from math import inf
 from typing import Any
 
-from ..core.events import Click, ClickLink, Gap, Link, Mark, Midi, Record, Stop, UseCells, UseRig
+from ..core.events import (
+    Block,
+    Click,
+    ClickLink,
+    Cue,
+    Gap,
+    Link,
+    Mark,
+    Midi,
+    Record,
+    Stop,
+    UseCells,
+    UseRig,
+)
 from ..errors import BadInput
 from .config import cell_from_dict, cell_to_dict, rig_from_dict, rig_to_dict
 
@@ -40,7 +54,19 @@ def to_dict(record: Record) -> dict[str, Any]:
     if isinstance(record, Click):
         return {"type": "click", "beat": record.beat, "bpm": record.bpm}
     if isinstance(record, ClickLink):
-        return {"type": "click-link", "up": record.up, "port": record.port}
+        told = {"type": "click-link", "up": record.up, "port": record.port}
+        return told if record.wanted is None else {**told, "wanted": record.wanted}
+    if isinstance(record, Cue):
+        return {"type": "cue", "word": record.word}
+    if isinstance(record, Block):
+        times = {"from_s": record.from_s, "until_s": record.until_s}
+        return {
+            "type": "block",
+            "bpm": record.bpm,
+            "reps": record.reps,
+            **times,
+            "kind": record.kind,
+        }
     return {"type": "stop", "why": record.why}
 
 
@@ -95,7 +121,26 @@ def _click(fields: Mapping[str, Any], t_s: float) -> Click:
 
 
 def _click_link(fields: Mapping[str, Any], t_s: float) -> ClickLink:
-    return ClickLink(t_s, _typed(fields["up"], bool), _typed(fields["port"], str))
+    wanted = fields.get("wanted")
+    return ClickLink(
+        t_s,
+        _typed(fields["up"], bool),
+        _typed(fields["port"], str),
+        None if wanted is None else _typed(wanted, str),
+    )
+
+
+def _cue(fields: Mapping[str, Any], t_s: float) -> Cue:
+    return Cue(t_s, _typed(fields["word"], str))
+
+
+def _block(fields: Mapping[str, Any], t_s: float) -> Block:
+    bpm, from_s, until_s = (_typed(fields[name], float) for name in ("bpm", "from_s", "until_s"))
+    if not (0.0 < bpm < inf and 0.0 <= from_s < until_s < inf):
+        raise ValueError(f"no block: {fields!r}")
+    return Block(
+        t_s, bpm, _typed(fields["reps"], int), from_s, until_s, _typed(fields["kind"], str)
+    )
 
 
 def _stop(fields: Mapping[str, Any], t_s: float) -> Stop:
@@ -117,5 +162,7 @@ _MAKERS: dict[str, Callable[[Mapping[str, Any], float], Record]] = {
     "gap": _gap,
     "click": _click,
     "click-link": _click_link,
+    "cue": _cue,
+    "block": _block,
     "stop": _stop,
 }

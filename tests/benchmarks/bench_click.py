@@ -78,7 +78,9 @@ def main() -> None:
         busy = [
             subprocess.Popen([sys.executable, "-c", "while True: pass"]) for _ in range(asked.busy)
         ]
-        Client(Path(home)).ask({"command": "click", "bpm": asked.bpm, "port": "synth:"})
+        Client(Path(home)).ask(
+            {"command": "click", "schedule": {"bpm": asked.bpm}, "port": "synth:"}
+        )
         time.sleep(asked.seconds)
         print("clicks", file=player.stdin, flush=True)
         heard_ns: list[int] = json.loads(player.stdout.readline())

@@ -1,17 +1,19 @@
-"""The click: deadlines that do not drift, late ones left out, and a port that comes and goes."""
+"""The process that clicks: what is due is sent and told, and its port comes and goes."""
 
 from __future__ import annotations
 
+import json
 import os
 from collections.abc import Iterator
 from queue import SimpleQueue
 
 import pytest
 
-from livecheck.daemon.click import COUNT_IN, HIGH, LATE_NS, LENGTH_NS, LOW, Click, off, on
-from livecheck.daemon.clicker import Speaker, run
+from livecheck.core.click import LENGTH_NS, Schedule, note_off
+from livecheck.core.cues import USUAL, as_told
+from livecheck.daemon.clicker import Clicker, Speaker
 from livecheck.daemon.clicking import Clicking
-from livecheck.daemon.frames import Beat, Decoder, Down, Frame, Sender, Up
+from livecheck.daemon.frames import Beat, Cued, Decoder, Down, Frame, Sender, Up
 from livecheck.errors import BadInput
 
 S, MS = 1_000_000_000, 1_000_000
@@ -53,6 +55,7 @@ class Clock:
         self.until_ns = until_ns
         self.late_ns = late_ns
         self.at: list[tuple[int, object]] = []
+        self.clicker: Clicker | None = None
 
     def __call__(self) -> int:
         return self.now_ns
@@ -73,11 +76,18 @@ def pipe() -> Iterator[tuple[Sender, int]]:
 
 
 def clicked(
-    click: Click, synth: Synth, clock: Clock, pipe: tuple[Sender, int], wanted: str = "synth"
+    schedule: Schedule,
+    synth: Synth,
+    clock: Clock,
+    pipe: tuple[Sender, int],
+    wanted: str = "synth",
 ) -> list[Frame]:
     """What the process that clicks told."""
     sender, reading = pipe
-    run(click, synth, wanted, sender, clock, clock.over)
+    clicker = Clicker(synth, wanted, sender, clock)
+    clicker.hear(json.dumps({"click": schedule.to_dict()}).encode() + b"\n")
+    clock.clicker = clicker
+    clicker.run(clock.over)
     os.set_blocking(reading, False)
     return Decoder().feed(os.read(reading, 1 << 16))
 
@@ -86,46 +96,11 @@ def beats(frames: list[Frame]) -> list[int]:
     return [frame.number for frame in frames if isinstance(frame, Beat)]
 
 
-def test_nothing_adds_up_over_an_hour() -> None:
-    """Each deadline is counted from the beginning: 5400 beats of 90 a minute are an hour to the
-    nanosecond."""
-    click = Click(7, 90.0)
-    assert click.due_ns(5400) == 7 + 3600 * S
-    assert abs(Click(0, 97.3).due_ns(973) - 600 * S) <= 1
-
-
-@pytest.mark.parametrize(
-    ("last", "now_ns", "beat"),
-    [
-        (-1, -500 * MS, 0),
-        (-1, 0, 0),
-        (0, 1 * MS, 1),
-        (3, 4 * S + LATE_NS, 4),
-        (3, 4 * S + LATE_NS + 1, 5),
-        (3, 100 * S + 500 * MS, 101),
-    ],
-)
-def test_a_click_that_would_come_late_is_left_out(last: int, now_ns: int, beat: int) -> None:
-    """After a suspend the click goes on with the next beat in time; what was missed is not caught
-    up with."""
-    assert Click(0, 60.0).next_beat(last, now_ns) == beat
-
-
-def test_it_is_a_wood_block_of_general_midi_on_channel_ten() -> None:
-    """sources.md M-32, M-34: `99 4C` is the high one; the count-in is high, the rest low."""
-    assert on(0)[:2] == bytes.fromhex("994c") and off(0)[:2] == bytes.fromhex("894c")
-    assert (
-        [on(beat)[1] for beat in range(COUNT_IN + 2)]
-        == [HIGH] * COUNT_IN + [LOW, LOW]
-        == [76] * 4 + [77] * 2
-    )
-
-
 def test_every_click_that_was_sent_is_told_with_its_time(pipe: tuple[Sender, int]) -> None:
     """The time told is that of the sending, late by as much as the process was; each one ends."""
     clock = Clock(10 * S + 100 * MS, late_ns=2 * MS)
     synth = Synth(clock, "synth")
-    frames = clicked(Click(S, 60.0), synth, clock, pipe)
+    frames = clicked(Schedule(S, 60.0), synth, clock, pipe)
     assert isinstance(frames[0], Up) and frames[0].port == "synth"
     assert beats(frames) == list(range(10))
     told = [frame.t_ns for frame in frames if isinstance(frame, Beat)]
@@ -147,7 +122,7 @@ def test_a_stop_of_seconds_is_followed_by_no_burst(pipe: tuple[Sender, int]) -> 
         clock.now_ns += 3500 * MS
 
     clock.at = [(2 * S + 100 * MS, held_up)]
-    frames = clicked(Click(0, 60.0), synth, clock, pipe)
+    frames = clicked(Schedule(0, 60.0), synth, clock, pipe)
     assert beats(frames) == [0, 1, 2, 6, 7, 8, 9]
     assert [frame.t_ns for frame in frames if isinstance(frame, Beat)][3] == 6 * S
 
@@ -163,7 +138,7 @@ def test_the_port_goes_and_comes_back_and_the_beats_go_on_being_counted(
         (3500 * MS, lambda: synth.ports.clear()),
         (7500 * MS, lambda: synth.ports.append("synth")),
     ]
-    frames = clicked(Click(0, 60.0), synth, clock, pipe)
+    frames = clicked(Schedule(0, 60.0), synth, clock, pipe)
     assert beats(frames) == [0, 1, 2, 3, 8, 9, 10, 11, 12]
     links = [frame for frame in frames if isinstance(frame, (Up, Down))]
     assert [type(one) for one in links] == [Up, Down, Up, Down]
@@ -173,7 +148,7 @@ def test_the_port_goes_and_comes_back_and_the_beats_go_on_being_counted(
 def test_without_the_port_it_says_what_there_is(pipe: tuple[Sender, int]) -> None:
     """Once, not four times a second."""
     clock = Clock(3 * S)
-    frames = clicked(Click(0, 60.0), Synth(clock, "Piano 20:0"), clock, pipe)
+    frames = clicked(Schedule(0, 60.0), Synth(clock, "Piano 20:0"), clock, pipe)
     (why,) = [frame[1] for frame in frames if isinstance(frame, Down)]
     assert why.startswith('no MIDI output matches "synth"; there are: "Piano"')
     assert beats(frames) == []
@@ -183,25 +158,89 @@ def test_nothing_is_sent_to_a_shut_port() -> None:
     """The end of a click may come after its port was lost."""
     clock = Clock(S)
     synth = Synth(clock, "synth")
-    Speaker(synth).send(off(1))
+    Speaker(synth).send(note_off(76))
     assert synth.sent == []
+
+
+def test_a_cue_sounds_at_once_beside_the_click_and_is_told(pipe: tuple[Sender, int]) -> None:
+    """Its tones come in their order, each ends, and the click goes on."""
+    clock = Clock(4 * S + 500 * MS)
+    synth = Synth(clock, "synth")
+    told = {"cue": {"word": "up", "notes": as_told(USUAL["up"])}}
+    line = json.dumps(told).encode() + b"\n"
+
+    def cue() -> None:
+        assert clock.clicker is not None
+        clock.clicker.hear(b"no json\n" + line[:9])
+        clock.clicker.hear(line[9:])
+
+    clock.at = [(2250 * MS, cue)]
+    frames = clicked(Schedule(0, 60.0), synth, clock, pipe)
+    assert beats(frames) == [0, 1, 2, 3, 4]
+    (cued,) = [frame for frame in frames if isinstance(frame, Cued)]
+    assert cued.word == "up" and 0 <= cued.t_ns - 2250 * MS <= 250 * MS
+    tones = [
+        (t_ns - cued.t_ns, data[1]) for t_ns, data in synth.sent if data[0] == 0x99 and data[1] < 75
+    ]
+    assert tones == [(round(tone.at_ms * 1e6), tone.note) for tone in USUAL["up"]]
+    ons, offs = (sorted(d[1] for _, d in synth.sent if d[0] == kind) for kind in (0x99, 0x89))
+    assert ons == offs
+
+
+def test_another_schedule_takes_the_place_of_the_one_before(pipe: tuple[Sender, int]) -> None:
+    """From the moment it is told; none stops the click."""
+    clock = Clock(9 * S)
+    synth = Synth(clock, "synth")
+
+    def tell(schedule: Schedule | None) -> None:
+        assert clock.clicker is not None
+        clock.clicker.click(schedule)
+
+    clock.at = [
+        (2500 * MS, lambda: tell(Schedule(4 * S, 120.0, beats=3))),
+        (7500 * MS, lambda: tell(None)),
+    ]
+    frames = clicked(Schedule(0, 60.0), synth, clock, pipe)
+    told = [(frame.number, frame.bpm) for frame in frames if isinstance(frame, Beat)]
+    assert told == [(0, 60.0), (1, 60.0), (2, 60.0), (0, 120.0), (1, 120.0), (2, 120.0)]
+
+
+def test_clocks_that_were_left_out_are_made_up_for_by_the_song_position(
+    pipe: tuple[Sender, int],
+) -> None:
+    """The process is held up in the middle of play: stop, then position and continue before a
+    sixteenth, and at the end one stop."""
+    clock = Clock(9 * S)
+    synth = Synth(clock, "synth")
+
+    def held_up() -> None:
+        clock.now_ns += 700 * MS
+
+    clock.at = [(4 * S, held_up)]
+    clicked(Schedule(0, 120.0, beats=12, clock=True, notes=False), synth, clock, pipe)
+    sent = [data for _, data in synth.sent if data != b"\xf8"]
+    assert [data[0] for data in sent] == [0xFA, 0xFC, 0xF2, 0xFB, 0xFC]
+    at = synth.sent.index(next(one for one in synth.sent if one[1] == b"\xfb"))
+    due_s = synth.sent[at + 1][0] / 1e9
+    assert synth.sent[at + 1][1] == b"\xf8"
+    assert sent[2][1] * 0.125 == pytest.approx(due_s - 2.0, abs=0.001)
 
 
 @pytest.mark.parametrize(
     ("fields", "why"),
     [
-        ({"bpm": 9}, "no tempo"),
-        ({"bpm": float("nan"), "port": "x"}, "no tempo"),
-        ({"bpm": True, "port": "x"}, "no tempo"),
-        ({"bpm": "90", "port": "x"}, "no tempo"),
-        ({"bpm": 90}, "a port is needed"),
-        ({"bpm": 90, "port": "/[/"}, "no regular expression"),
+        ({"command": "click", "schedule": {"bpm": 9}, "port": "x"}, "no tempo"),
+        ({"command": "click", "schedule": {"bpm": 90}}, "a port is needed"),
+        ({"command": "click", "schedule": {"bpm": 90}, "port": "/[/"}, "no regular expression"),
+        ({"command": "cue", "port": "x", "word": "up", "notes": [[0, 76, 9]]}, "the click's"),
+        ({"command": "cue", "port": "x", "notes": []}, "a word"),
+        ({"command": "cue", "word": "up", "notes": [[0, 60, 9]]}, "a port is needed"),
     ],
 )
 def test_a_command_that_makes_no_sense_is_refused(fields: dict[str, object], why: str) -> None:
     """In one line, and nothing is started."""
     queue: SimpleQueue[object] = SimpleQueue()
-    clicking = Clicking(queue, lambda frame, bpm: None)
+    clicking = Clicking(queue, lambda frame, port: None)
     with pytest.raises(BadInput, match=why):
         clicking.command(fields, None, 0)
     assert queue.empty()

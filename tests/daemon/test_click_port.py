@@ -62,7 +62,9 @@ def clicked(
                 )
             )
             try:
-                Client(home).ask({"command": "click", "bpm": 60.0 / BEAT_S, "port": "synth:"})
+                Client(home).ask(
+                    {"command": "click", "schedule": {"bpm": 60.0 / BEAT_S}, "port": "synth:"}
+                )
                 time.sleep(3.0)
                 children = (
                     Path(f"/proc/{recorder.pid}/task/{recorder.pid}/children").read_text().split()

@@ -15,6 +15,7 @@ from livecheck.daemon.frames import (
     Alive,
     BadFrame,
     Beat,
+    Cued,
     Decoder,
     Down,
     End,
@@ -31,7 +32,8 @@ frames = st.one_of(
     st.builds(Alive, times, st.integers(0, 2**63), st.integers(0, 2**63)),
     st.builds(Up, times, st.text(max_size=100)),
     st.builds(Down, times, st.text(max_size=100)),
-    st.builds(Beat, times, st.integers(0, 2**63)),
+    st.builds(Beat, times, st.integers(0, 2**63), st.floats(20.0, 400.0)),
+    st.builds(Cued, times, st.text(max_size=100)),
     st.builds(End, times, st.text(max_size=100)),
 )
 
@@ -77,7 +79,7 @@ def test_random_bytes_give_frames_or_one_kind_of_error():
         decoder = Decoder()
         try:
             for frame in decoder.feed(noise.randbytes(noise.randrange(200))):
-                assert isinstance(frame, (Message, Alive, Up, Down, Beat, End))
+                assert isinstance(frame, (Message, Alive, Up, Down, Beat, Cued, End))
         except BadFrame:
             continue
         assert len(decoder._rest) <= 200

@@ -9,8 +9,20 @@ from dataclasses import replace
 import pytest
 
 import livecheck.daemon.recorder as recorder_module
-from livecheck.core.events import Click, ClickLink, Gap, Link, Mark, Midi, Stop, UseCells, UseRig
-from livecheck.daemon.frames import Alive, Beat, Down, Message, Up
+from livecheck.core.events import (
+    Block,
+    Click,
+    ClickLink,
+    Cue,
+    Gap,
+    Link,
+    Mark,
+    Midi,
+    Stop,
+    UseCells,
+    UseRig,
+)
+from livecheck.daemon.frames import Alive, Beat, Cued, Down, Message, Up
 from livecheck.daemon.recorder import WAITING, Recorder
 from livecheck.errors import BadInput
 from livecheck.files.disk import Disk
@@ -61,18 +73,30 @@ def test_every_message_is_in_the_journal_once_with_its_own_time(recorder):
     assert read(folder).files and records(folder)[-1] == Stop(100.0, "done")
 
 
-def test_each_click_is_written_with_the_time_at_which_it_was_sent(recorder):
-    """And the port it goes to, opened and lost."""
+def test_each_click_and_cue_is_written_with_the_time_at_which_it_was_sent(recorder):
+    """And the port they go to, opened and lost, with the name by which it was asked for."""
     folder = recorder.begin(100 * S)
-    recorder.click(Up(100 * S, "Synth"), 90.0)
-    recorder.click(Beat(101 * S, 0), 90.0)
-    recorder.click(Down(102 * S, "Synth was unplugged"), 90.0)
-    recorder.click(Alive(102 * S, 0, 0), 90.0)
+    recorder.click(Up(100 * S, "Synth"), "syn")
+    recorder.click(Beat(101 * S, 0, 90.0), "syn")
+    recorder.click(Cued(101 * S, "up"), "syn")
+    recorder.click(Down(102 * S, "Synth was unplugged"), "syn")
+    recorder.click(Alive(102 * S, 0, 0), "syn")
     assert records(folder) == [
-        ClickLink(0.0, True, "Synth"),
+        ClickLink(0.0, True, "Synth", "syn"),
         Click(1.0, 0, 90.0),
-        ClickLink(2.0, False, "Synth was unplugged"),
+        Cue(1.0, "up"),
+        ClickLink(2.0, False, "Synth was unplugged", "syn"),
     ]
+
+
+def test_a_block_is_written_as_it_is_told(recorder):
+    """The recorder knows nothing of it but that it is one."""
+    folder = recorder.begin(100 * S)
+    told = {"bpm": 90.0, "reps": 6, "from_s": 4.0, "until_s": 10.0, "kind": "warm-up"}
+    recorder.command({"command": "block", **told}, 101 * S)
+    assert records(folder) == [Block(1.0, 90.0, 6, 4.0, 10.0, "warm-up")]
+    with pytest.raises(BadInput):
+        recorder.command({"command": "block", **told, "bpm": float("nan")}, 101 * S)
 
 
 def test_a_session_begins_with_the_first_note_and_its_time(recorder, tmp_path):

@@ -9,7 +9,19 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from livecheck.core.cell import make_cell
-from livecheck.core.events import Click, ClickLink, Gap, Link, Mark, Midi, Stop, UseCells, UseRig
+from livecheck.core.events import (
+    Block,
+    Click,
+    ClickLink,
+    Cue,
+    Gap,
+    Link,
+    Mark,
+    Midi,
+    Stop,
+    UseCells,
+    UseRig,
+)
 from livecheck.core.rig import Delay, Gate, Rig
 from livecheck.errors import BadInput
 from livecheck.files.records import from_dict, to_dict
@@ -43,6 +55,8 @@ RECORDS = [
     Gap(5.0, 12, "full"),
     Click(5.5, 7, 97.5),
     ClickLink(5.5, False, "unplugged"),
+    Cue(5.5, "up"),
+    Block(5.5, 97.5, 6, 8.0, 12.5, "warm-up"),
     Stop(6.0, "asked to"),
 ]
 

@@ -24,7 +24,7 @@ from .core.events import (
     UseRig,
 )
 from .core.lane import One
-from .core.reps import Certain, Closed
+from .core.reps import Certain, Closed, Played
 from .core.rig import Rig
 from .core.several import Several
 from .measures.timing import figures
@@ -182,10 +182,9 @@ class Session:
         return self._judge.take
 
     def current(self) -> tuple[int, tuple[str | None, ...]] | None:
-        """The repetition under way: its number and a verdict for each slot, None where it is pending; None: no play."""
-        lane = self._judge.lane
-        reps = lane.reps if lane is not None else None
-        playing = reps.under_way if reps is not None else None
+        """The repetition under way: its number and a verdict for each slot, None where it is
+        pending; None: no play."""
+        playing = self._under_way()
         if playing is None or self.cell is None:
             return None
         verdicts: list[str | None] = [None] * len(self.cell.slots)
@@ -194,3 +193,14 @@ class Session:
         for answer in playing.answers:
             verdicts[answer.slot] = answer.verdict
         return playing.rep, tuple(verdicts)
+
+    @property
+    def since_start(self) -> int:
+        """Of the repetition under way, the how-manieth since play began; 1 where there is none."""
+        playing = self._under_way()
+        return 1 if playing is None else playing.since_start
+
+    def _under_way(self) -> Played | None:
+        lane = self._judge.lane
+        reps = lane.reps if lane is not None else None
+        return reps.under_way if reps is not None else None

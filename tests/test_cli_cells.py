@@ -190,9 +190,15 @@ def test_a_slur_from_nothing_is_remarked_upon(run):
     )
     status, out, err = run("cell", "check", "loop.yaml", "odd.yaml")
     assert (status, err) == (0, "")
+    turned = (
+        "  the second repetition begins with an up stroke: 1 note is picked, an odd number, and the "
+        "picking turns round"
+    )
     assert out.splitlines() == [
         "loop.yaml: sound",
+        turned,
         "odd.yaml: sound",
+        turned,
         "  note: slot 1: nothing higher sounds before it on string 2 to pull off from",
         "  note: slot 3: nothing lower sounds before it on string 3 to hammer on from",
         "  note: slot 2, variant 'b': nothing lower sounds before it on string 2 to hammer on from",

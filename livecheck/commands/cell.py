@@ -125,26 +125,35 @@ def run_list(options: Namespace, out: TextIO, err: TextIO) -> int:
 
 def run_check(options: Namespace, out: TextIO, err: TextIO) -> int:
     """Every file is looked at; status 2 where one is not sound."""
+    from ..core.picking import second_repetition
     from ..files.config import load_cell
 
     told: list[dict[str, Any]] = []
     for path in (path for name in options.files for path in _files(name)):
+        one: dict[str, Any] = {
+            "path": path,
+            "sound": False,
+            "why": None,
+            "second": None,
+            "notes": [],
+        }
         try:
-            told.append(
-                {
-                    "path": path,
-                    "sound": True,
-                    "why": None,
-                    "notes": slurs_from_nothing(load_cell(path)),
-                }
-            )
+            cell = load_cell(path)
+            one |= {
+                "sound": True,
+                "second": second_repetition(cell),
+                "notes": slurs_from_nothing(cell),
+            }
         except BadInput as error:
-            told.append({"path": path, "sound": False, "why": str(error), "notes": []})
+            one["why"] = str(error)
+        told.append(one)
     if options.json:
         print_json(told, out)
     else:
         for one in told:
             print(f"{one['path']}: sound" if one["sound"] else one["why"], file=out)
+            if one["second"]:
+                print(f"  {one['second']}", file=out)
             for note in one["notes"]:
                 print(f"  note: {note}", file=out)
     return 0 if all(one["sound"] for one in told) else BadInput.exit_status

@@ -6,6 +6,7 @@ from __future__ import annotations
 from rich.style import Style
 
 from ..core.events import MISSED, WRONG
+from ..core.picking import strokes_of
 from .big import half_blocks
 from .layout import LABEL, STRING, Layout
 from .lines import Line, both_ends, columns, cut, fitted, padded, piece
@@ -107,6 +108,7 @@ def column_heads(model: Model, layout: Layout, signs: Signs) -> list[Line]:
         return []
     lines: list[Line] = []
     wide = layout.slot_width
+    planned = strokes_of(cell, model.since_start)
     for first in range(0, len(cell.slots), layout.per_line):
         slots = cell.slots[first : first + layout.per_line]
         rest = (layout.per_line - len(slots)) * wide
@@ -118,7 +120,9 @@ def column_heads(model: Model, layout: Layout, signs: Signs) -> list[Line]:
             on_beat = slot.start % cell.grid == 0
             number.append(padded(centred(text, wide), wide, STRONG if on_beat else NORMAL))
             string.append(padded(centred(str(slot.string), wide), wide, FAINT))
-            stroke.append(padded(centred(signs.stroke(slot.stroke), wide), wide, FAINT))
+            stroke.append(
+                padded(centred(signs.stroke(planned[slot.number - 1]), wide), wide, FAINT)
+            )
         if first == 0:
             number += [padded("", rest), *_other_heads(layout, 0)]
             string += [padded("", rest), *_other_heads(layout, 1)]

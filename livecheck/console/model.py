@@ -99,6 +99,9 @@ class Judged(Protocol):
     @property
     def damaged(self) -> int: ...
 
+    @property
+    def since_start(self) -> int: ...
+
     def current(self) -> tuple[int, tuple[str | None, ...]] | None: ...
 
 
@@ -132,6 +135,7 @@ class Model:
         self.log: deque[LogItem] = deque(maxlen=KEPT)
         self.recent: deque[Repetition] = deque(maxlen=WINDOW)  # of the cell in force
         self.current: tuple[int, tuple[str | None, ...]] | None = None
+        self.since_start = 1  # of the repetition under way: which strokes the plan has in it
         self.last: Repetition | None = None
         self.sounds = SoundMemory()  # by number, of the repetitions in the log
         self.tempo_bpm: float | None = None
@@ -221,10 +225,10 @@ class Model:
     def look(self, session: Judged) -> None:
         """Read what is pending and what was counted aside."""
         current = session.current()
-        seen = (current, session.foreign, session.damaged)
-        if seen != (self.current, self.foreign, self.damaged):
+        seen = (current, session.since_start, session.foreign, session.damaged)
+        if seen != (self.current, self.since_start, self.foreign, self.damaged):
             self.version += 1
-            self.current, self.foreign, self.damaged = seen
+            self.current, self.since_start, self.foreign, self.damaged = seen
         if session.cell is not None and session.cell is not self.cell:
             self._use(session.cell)
 

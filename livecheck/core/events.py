@@ -240,6 +240,7 @@ class Repetition:
     accuracy: float
     clean: bool
     evenness: Evenness
+    since_start: int = 1  # from 1: the how-manieth in time since play began or began again
 
 
 class RepDone(NamedTuple):

@@ -53,6 +53,7 @@ class Played:
     step_s: float | None = None  # seconds a grid step, roughly, when it ended
     # the next repetition's first slot, hit, where that follows on in time
     follower: Note | None = None
+    since_start: int = 1  # from 1, counted anew where play begins again
 
 
 class Closed(NamedTuple):
@@ -186,7 +187,7 @@ class Repetitions:
             ]
         certain += self._settle(answer, begins_s=self._begins(answer, entered))
         certain += self._end(now)
-        return certain + self._begin(answer, entered)
+        return certain + self._begin(answer, entered, now.since_start + 1 if on_time else 1)
 
     def _begins(self, answer: Answer, entered: int) -> float:
         """Arrival time at which a repetition begins whose first answer this is."""
@@ -195,10 +196,12 @@ class Repetitions:
             return answer.note.onset_s
         return answer.note.onset_s - (slots[answer.slot].start - slots[0].start) * self._step_s
 
-    def _begin(self, answer: Answer, entered: int) -> list[Certain]:
+    def _begin(self, answer: Answer, entered: int, since_start: int = 1) -> list[Certain]:
         if self._last_s is None or answer.note.struck_s - self._last_s > self._longest_pause_s():
             self.take += 1
-        now = self.under_way = Played(self.next_rep, self.take, entered, [answer])
+        now = self.under_way = Played(
+            self.next_rep, self.take, entered, [answer], since_start=since_start
+        )
         self.next_rep += 1
         loose, self._loose = self._loose, []  # those that arrived after the beginning
         certain: list[Certain] = [

@@ -9,11 +9,22 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from ..core.cell import STROKES, Cell, make_cell
+from ..core.cell import ALTERNATE, PICK, PICKED, PICKINGS, REPEAT, STROKES, Cell, make_cell
 from ..core.pitch import STANDARD_TUNING, name_of
 from .written import Written, tuning_of
 
-KEYS = ("name", "grid", "tempo", "tuning", "capo", "slots", "quiet", "variants")
+KEYS = (
+    "name",
+    "grid",
+    "tempo",
+    "tuning",
+    "capo",
+    "slots",
+    "quiet",
+    "picking",
+    "begin",
+    "variants",
+)
 LONG_FORM = ("string", "fret", "stroke", "length")
 
 HIGHEST_FRET = 36
@@ -47,6 +58,10 @@ def read_cell(top: Written, default_tuning: Sequence[int] | None, default_name: 
     capo = keys["capo"].whole("capo", 0, HIGHEST_CAPO) if "capo" in keys else 0
     places = _places(keys["slots"], [pitch + capo for pitch in tuning])
     sounding = [place for place in places if not isinstance(place, int)]
+    written = [place[2] for place in sounding]
+    over, begins = (
+        _variants(keys["variants"], len(sounding)) if "variants" in keys else (None, None)
+    )
     return make_cell(
         name,
         places,
@@ -55,7 +70,10 @@ def read_cell(top: Written, default_tuning: Sequence[int] | None, default_name: 
         tuning=tuning,
         capo=capo,
         quiet=_quiet(keys["quiet"], len(tuning), sounding) if "quiet" in keys else None,
-        variants=_variants(keys["variants"], len(sounding)) if "variants" in keys else None,
+        variants=over,
+        picking=_picking(keys["picking"], written) if "picking" in keys else None,
+        begin=_begin(keys["begin"], written) if "begin" in keys else "down",
+        begins=begins,
     )
 
 
@@ -72,11 +90,21 @@ def write_cell(cell: Cell) -> dict[str, Any]:
     data["tuning"] = [name_of(pitch) for pitch in cell.tuning]
     if cell.capo:
         data["capo"] = cell.capo
+    if cell.picking != (ALTERNATE if None in cell.written else REPEAT):
+        data["picking"] = cell.picking
+    if cell.begin != "down":
+        data["begin"] = cell.begin
     data["slots"] = _write_slots(cell)
     if set(cell.quiet) != set(range(1, len(cell.tuning) + 1)) - set(cell.strings):
         data["quiet"] = list(cell.quiet)
     if cell.variants:
-        data["variants"] = {name: dict(strokes) for name, strokes in cell.variants.items()}
+        data["variants"] = {name: _write_variant(cell, name) for name in cell.variants}
+    return data
+
+
+def _write_variant(cell: Cell, name: str) -> dict[str | int, str]:
+    data: dict[str | int, str] = {"begin": cell.begins[name]} if name in cell.begins else {}
+    data.update(cell.variants[name].items())
     return data
 
 
@@ -200,10 +228,38 @@ def _quiet(quiet: Written, strings: int, sounding: Sequence[_Place]) -> list[int
     return result
 
 
-def _variants(variants: Written, count: int) -> dict[str, dict[int, str]]:
-    """Strokes by slot number for each variant."""
+def _picking(picking: Written, written: Sequence[str | None]) -> str:
+    """How strokes go over the seam; there must be one that can."""
+    chosen = picking.choice("picking", PICKINGS)
+    if chosen == ALTERNATE and None not in written:
+        raise picking.wrong(
+            "every stroke is written, so nothing can go on alternating",
+            "leave strokes out of the slots, or write repeat",
+        )
+    return chosen
+
+
+def _begin(begin: Written, written: Sequence[str | None]) -> str:
+    """The first picked note's stroke; where that is written, the two agree."""
+    chosen = begin.choice("stroke to begin with", PICKED)
+    first = next(
+        (at for at, stroke in enumerate(written, 1) if stroke is None or stroke in PICKED), None
+    )
+    if first is None:
+        raise begin.wrong("no note is picked", "take the key out")
+    if written[first - 1] not in (None, chosen):
+        raise begin.wrong(
+            f"slot {first} is the first that is picked, and is written {written[first - 1]}",
+            "take one of the two out",
+        )
+    return chosen
+
+
+def _variants(variants: Written, count: int) -> tuple[dict[str, dict[int, str]], dict[str, str]]:
+    """Strokes by slot number for each variant, and how those begin that say so."""
     mend = "write a name and strokes by slot number, as in `hammered: {5: hammer}`"
     result: dict[str, dict[int, str]] = {}
+    begins: dict[str, str] = {}
     pairs = variants.pairs("mapping of variants", mend)
     if len(pairs) > MOST_VARIANTS:
         raise variants.wrong(f"{len(pairs)} variants", f"keep a cell to {MOST_VARIANTS}")
@@ -219,10 +275,14 @@ def _variants(variants: Written, count: int) -> dict[str, dict[int, str]]:
         strokes = over.pairs("mapping of strokes", mend)
         if not strokes:
             raise over.wrong("the variant changes no slot", mend)
+        if "begin" in strokes:
+            begins[name] = strokes["begin"].choice("stroke to begin with", PICKED)
         result[name] = {
-            _number(slot, at, count): at.choice("stroke", STROKES) for slot, at in strokes.items()
+            _number(slot, at, count): at.choice("stroke", (*STROKES, PICK))
+            for slot, at in strokes.items()
+            if slot != "begin"
         }
-    return result
+    return result, begins
 
 
 def _number(key: str, at: Written, count: int) -> int:

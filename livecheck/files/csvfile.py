@@ -12,6 +12,7 @@ import io
 from collections.abc import Iterable, Sequence
 
 from ..core.events import HIT, Extra, ExtraTold, Outcome, RepDone, Repetition
+from ..core.picking import strokes_of
 
 Value = str | int | float | None
 
@@ -60,10 +61,12 @@ def _repetition(rep: Repetition) -> Sequence[Value]:
 
 
 def _slots(rep: Repetition) -> Iterable[Sequence[Value]]:
+    strokes = strokes_of(rep.cell, rep.since_start)
     for result in rep.slots:
         plan, note = rep.cell.slots[result.slot - 1], result.note
         yield (
-            rep.rep, rep.take, result.slot, plan.string, plan.fret, plan.pitch, plan.stroke, result.verdict,
+            rep.rep, rep.take, result.slot, plan.string, plan.fret, plan.pitch, strokes[result.slot - 1],
+            result.verdict,
             _to(result.expected_s, 6),
             *((None,) * 6 if note is None else
               (_to(note.onset_s, 6), _to(note.end_s, 6), note.by, note.string, note.key, note.velocity)),

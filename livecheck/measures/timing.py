@@ -158,6 +158,7 @@ def figures(played: Played, cell: Cell, rig: Rig, neighbour_step_s: float | None
         evenness=Evenness(None, None, None, None)
         if paused
         else _evenness(points, deviations, line),
+        since_start=played.since_start,
     )
 
 

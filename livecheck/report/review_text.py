@@ -265,9 +265,7 @@ def _range(slope: Slope) -> str:
 def odd_even(comparison: Comparison) -> str:
     """Odd against even repetitions, whose strokes are swapped."""
     shown = comparison.clearest or comparison.overall
-    start = (
-        "Strokes swap from one repetition to the next; odd ones (first stroke down) against even:"
-    )
+    start = "Strokes swap from one repetition to the next; odd ones against even:"
     end = "" if comparison.clearest is not None else "; no clear difference"
     return (
         f"{start} {round(shown.points):+d} points clean ({round(shown.low)} to "

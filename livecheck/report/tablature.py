@@ -13,7 +13,8 @@ from itertools import pairwise
 from math import gcd, lcm
 from textwrap import wrap
 
-from ..core.cell import PICKED, STROKES, Cell, Slot
+from ..core.cell import STROKES, Cell, Slot
+from ..core.picking import second_repetition, strokes_of, turns_round
 from ..core.pitch import name_of
 
 SYMBOLS = {"down": "⊓", "up": "V", "hammer": "h", "pull": "p", "slide": "s", "tap": "t"}
@@ -41,19 +42,6 @@ class Crossings:
     same: int
 
 
-def turns_round(cell: Cell) -> bool:
-    """Whether each repetition begins on the other stroke: an odd number of picked notes and no pick
-    stroke written.
-
-    Source: sources.md L-01; a written stroke is the same in every repetition (formats.md).
-    """
-    over = cell.variants[cell.variant] if cell.variant is not None else {}
-    fixed = [
-        over.get(slot.number, stroke) for slot, stroke in zip(cell.slots, cell.written, strict=True)
-    ]
-    return len(_picked(cell)) % 2 == 1 and not any(stroke in PICKED for stroke in fixed)
-
-
 def reps_to_beat(cell: Cell) -> int:
     """Repetitions after which the figure begins on a beat again: g / gcd(s, g). Source: sources.md
     L-04."""
@@ -67,7 +55,7 @@ def reps_to_beat_and_stroke(cell: Cell) -> int:
 
 
 def crossings(cell: Cell) -> Crossings:
-    """Count the string changes by kind; in a cell that turns round, those of its first repetition.
+    """Count the string changes by kind, those of the first repetition and of the way into the second.
 
     Outside: down on the lower-sounding string, then up on the higher, or up on the higher, then
     down on the lower.
@@ -75,13 +63,13 @@ def crossings(cell: Cell) -> Crossings:
     meets them.
     """
     changed = [(a, b) for a, b in _neighbours(cell.slots) if a.string != b.string]
-    picked = _picked(cell)
+    picked, second = _picked(cell), strokes_of(cell, 2)
     outside = inside = same = 0
     for before, after in _neighbours(picked):
         if before.string == after.string:
             continue
-        at_seam = after is picked[0]
-        if (before.stroke == after.stroke) != (at_seam and turns_round(cell)):
+        to = second[after.number - 1] if after is picked[0] else after.stroke
+        if before.stroke == to:
             same += 1
         elif (before.stroke == "down") == (before.string > after.string):
             outside += 1
@@ -128,12 +116,11 @@ def _rows(cell: Cell, symbols: dict[str, str]) -> list[tuple[str, str, str]]:
     beats = [
         str(step // cell.grid + 1) if step % cell.grid == 0 else "." for step in range(cell.steps)
     ]
-    numbers, strokes = ["r"] * cell.steps, [""] * cell.steps
+    numbers = ["r"] * cell.steps
     for slot in cell.slots:
         numbers[slot.start : slot.start + slot.length] = [str(slot.number)] + [""] * (
             slot.length - 1
         )
-        strokes[slot.start] = symbols[slot.stroke]
     strings = [
         (
             f"{name_of(pitch):<4}{string:>3} |",
@@ -146,8 +133,25 @@ def _rows(cell: Cell, symbols: dict[str, str]) -> list[tuple[str, str, str]]:
         ("beat", _spread(beats), ""),
         ("slot", _spread(numbers), ""),
         *strings,
-        ("stroke", _spread(strokes), ""),
+        *(
+            (label, _spread(_stroke_row(cell, strokes_of(cell, repetition), symbols)), "")
+            for repetition, label in _stroke_labels(cell)
+        ),
     ]
+
+
+def _stroke_labels(cell: Cell) -> list[tuple[int, str]]:
+    """The repetitions whose strokes are drawn, each with its label; the second where it differs."""
+    if strokes_of(cell, 1) == strokes_of(cell, 2):
+        return [(1, "stroke")]
+    return [(1, "stroke"), (2, "2nd time")]
+
+
+def _stroke_row(cell: Cell, strokes: tuple[str, ...], symbols: dict[str, str]) -> list[str]:
+    row = [""] * cell.steps
+    for slot, stroke in zip(cell.slots, strokes):
+        row[slot.start] = symbols[stroke]
+    return row
 
 
 def _spread(marks: list[str]) -> str:
@@ -179,7 +183,7 @@ def _systems(cell: Cell, width: int) -> Iterator[tuple[int, int]]:
 
 
 def _legend(cell: Cell, symbols: dict[str, str]) -> str:
-    used = {slot.stroke for slot in cell.slots}
+    used = {stroke for repetition in (1, 2) for stroke in strokes_of(cell, repetition)}
     signs = [f"{symbols[stroke]} {stroke}" for stroke in STROKES if stroke in used]
     if any(slot.length > 1 for slot in cell.slots):
         signs.append("= held")
@@ -206,12 +210,14 @@ def _strokes_fact(cell: Cell) -> str:
     count = _count(len(picked), "picked stroke")
     if not picked:
         return "no picked strokes"
-    if any(a == b for a, b in pairwise(picked)):
-        return f"{count}, not in strict turn"
-    if len(picked) % 2 == 0:
-        return f"{count}, even: every repetition begins with the same stroke"
     if turns_round(cell):
         return f"{count}, odd: the picking turns round each repetition"
+    if any(a == b for a, b in pairwise(picked)):
+        return f"{count}, not in strict turn"
+    if strokes_of(cell, 1) != strokes_of(cell, 2):
+        return f"{count}; {second_repetition(cell)}"
+    if len(picked) % 2 == 0:
+        return f"{count}, even: every repetition begins with the same stroke"
     return f"{count}, odd: strict picking would turn round each repetition; as written it begins {picked[0]} again"
 
 
@@ -245,7 +251,9 @@ def _crossing_facts(cell: Cell) -> list[str]:
 
 
 def _variant(cell: Cell, name: str) -> str:
-    strokes = ", ".join(f"{slot} {stroke}" for slot, stroke in cell.variants[name].items())
+    begin = [f"begins {cell.begins[name]}"] if name in cell.begins else []
+    changes = [f"{slot} {stroke}" for slot, stroke in cell.variants[name].items()]
+    strokes = ", ".join(begin + changes)
     return f"variant {name}: {strokes} ({_count(len(_picked(cell.with_variant(name))), 'picked stroke')})"
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pytest
 from console_sample import CELL, filled, long_cell, random_reps, repetition
+from hand import Hand
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from rich.cells import cell_len
@@ -16,6 +17,7 @@ from livecheck.console.picture import picture
 from livecheck.console.view import screen_lines
 from livecheck.core.cell import make_cell
 from livecheck.core.events import ARTEFACT, HIT, WRONG, Gap, Link, Mark, RepDone, Stop, UseCells
+from livecheck.session import Session
 
 
 def screen(model: Model, width: int = 80, height: int = 24, far: bool = False, signs=FULL) -> str:
@@ -90,6 +92,18 @@ def test_heads_name_the_cell_its_variant_strings_and_strokes() -> None:
     assert text.startswith(" six across a skip, ham")
     assert " string  2  2  3  3  5  5" in text
     assert " stroke  ⊓  ∨  ⊓  ∨  h  p" in text
+
+
+def test_the_stroke_row_turns_with_the_repetition() -> None:
+    """An odd number of picked notes: in the second repetition since play began the row is turned."""
+    odd = make_cell("odd", [(1, 5), (1, 7), (1, 8)])
+    model = filled([repetition(1, "hit hit hit", cell=odd)], odd)
+    assert line_with(model, "stroke").split()[1:4] == ["⊓", "∨", "⊓"]
+    session = Session(odd)
+    for record in Hand(odd).reps(1).reps(1, last=2).records():
+        session.feed(record)
+    model.look(session)
+    assert line_with(model, "stroke").split()[1:4] == ["∨", "⊓", "∨"]
 
 
 def test_audible_unevenness_is_marked_by_a_sign() -> None:

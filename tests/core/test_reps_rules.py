@@ -7,6 +7,8 @@ import pytest
 from hand import HITS, Hand, extras, verdicts
 
 from livecheck.core.cell import make_cell
+from livecheck.core.events import RepDone
+from livecheck.session import Session
 
 STEP = 0.125
 RESTS = make_cell("with a final rest", [(2, 13), (2, 10), (3, 12), (3, 10), 2], quiet=[4])
@@ -303,3 +305,25 @@ def test_the_same_pitch_on_two_strings_is_two_slots():
     told = Hand(cell).reps(2).reps(1, missing=[2]).reps(2).score()
     assert [verdicts(rep) for rep in told["reps"]][2] == "hit missed hit hit"
     assert told["totals"]["hit"] == 19
+
+
+def test_repetitions_are_counted_from_where_play_began():
+    """On time it goes on, missed notes or not; after a break, a stop or a take it begins again."""
+    hand = Hand().reps(2).reps(1, missing=[1, 6]).reps(1, last=4).wait(0.43).reps(2)
+    hand.wait(1.0).reps(2).wait(20.0).reps(1)
+    session = Session(hand.cell)
+    told = session.feed_all(hand.records())
+    counted = [one.repetition.since_start for one in told if isinstance(one, RepDone)]
+    assert counted == [1, 2, 3, 4, 1, 2, 1, 2, 1]
+
+
+def test_the_repetition_under_way_is_counted_too():
+    """So that a screen can show its planned strokes; 1 where nobody plays."""
+    session, seen = Session(Hand().cell), []
+    assert session.since_start == 1
+    for record in Hand().reps(3).wait(0.5).reps(2).records():
+        session.feed(record)
+        seen.append(session.since_start)
+    assert list(dict.fromkeys(seen)) == [1, 2, 3] and seen[-1] == 2
+    session.tick(100.0)
+    assert session.since_start == 1

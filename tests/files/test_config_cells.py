@@ -160,6 +160,44 @@ def test_frets_add_semitones_and_count_from_the_capo(tmp_path):
     assert {slot.pitch for slot in loaded(tmp_path, "capo: 3\n" + places).slots} == {67}
 
 
+ODD = "slots: [[1, 5], [1, 8], [2, 5]]\n"
+
+
+def test_how_strokes_go_over_the_seam_is_read_and_written_back(tmp_path):
+    """`picking`, `begin` and a variant's own beginning; what stands at its default is left out."""
+    cell = loaded(tmp_path, "picking: repeat\nbegin: up\n" + ODD)
+    assert (cell.picking, cell.begin) == ("repeat", "up")
+    assert [slot.stroke for slot in cell.slots] == ["up", "down", "up"]
+    assert loaded(tmp_path, dump_cell(cell)) == cell
+    own = loaded(tmp_path, ODD + "variants: {up first: {begin: up, 2: hammer, 3: pick}}\n")
+    assert (own.picking, own.begins) == ("alternate", {"up first": "up"})
+    assert [slot.stroke for slot in own.with_variant("up first").slots] == ["up", "hammer", "down"]
+    assert loaded(tmp_path, dump_cell(own)) == own
+    assert cell_from_dict(json.loads(json.dumps(cell_to_dict(own))), "journal") == own
+    assert not {"picking", "begin"} & cell_to_dict(own).keys()
+    sound = loaded(tmp_path, "picking: repeat\n" + SOUND)
+    assert sound.picking == "repeat" and "picking" not in cell_to_dict(sound)
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ("picking: turn\n" + ODD, "cell.yaml:1: picking: 'turn' is no picking; write one of alternate, repeat"),
+        ("picking: altrenate\n" + ODD, "cell.yaml:1: picking: 'altrenate' is no picking; did you mean alternate?"),
+        ("picking: alternate\n" + SOUND, "cell.yaml:1: picking: every stroke is written, so nothing can go on "
+                                         "alternating; leave strokes out of the slots, or write repeat"),
+        ("begin: left\n" + ODD, "cell.yaml:1: begin: 'left' is no stroke to begin with; write one of down, up"),
+        ("begin: up\n" + SOUND, "cell.yaml:1: begin: slot 1 is the first that is picked, and is written down; take"),
+        ("begin: up\n" + with_slots("[1, 5, tap]"), "cell.yaml:1: begin: no note is picked; take the key out"),
+        (ODD + "variants: {a: {begin: hammer}}\n", "variants.a.begin: 'hammer' is no stroke to begin with"),
+        (with_slots("[1, 5, pick]"), "slots[1].stroke: 'pick' is no stroke"),
+    ],
+)  # fmt: skip
+def test_a_seam_that_cannot_be_is_told(tmp_path, text, said):
+    """One line with its place and its remedy."""
+    assert said in mistake(tmp_path, text)
+
+
 # ----------------------------------------------------------------------------------------- mistakes
 
 UNKNOWN_FORM = (

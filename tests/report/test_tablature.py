@@ -10,6 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from livecheck.core.cell import PICKED, STROKES, Cell, make_cell
+from livecheck.core.picking import turns_round
 from livecheck.files.config import load_cell
 from livecheck.report.tablature import (
     Crossings,
@@ -17,7 +18,6 @@ from livecheck.report.tablature import (
     reps_to_beat,
     reps_to_beat_and_stroke,
     tab_lines,
-    turns_round,
 )
 
 CELLS = sorted((Path(__file__).parents[2] / "configs" / "cells").glob("*.yaml"))
@@ -106,6 +106,14 @@ def test_the_picture_can_keep_to_ascii():
     lines = tab_lines(run(4), ascii_only=True)
     assert all(line.isascii() for line in lines)
     assert "stroke    D   U   D   U" in lines and "stroke    ⊓   V   ⊓   V" in tab_lines(run(4))
+
+
+def test_a_cell_that_turns_round_shows_the_strokes_of_its_second_time():
+    """Two rows of strokes where they differ, one where they are the same."""
+    lines = tab_lines(run(3))
+    assert "stroke    ⊓   V   ⊓" in lines and "2nd time  V   ⊓   V" in lines
+    assert not any(line.startswith("2nd") for line in tab_lines(run(4)))
+    assert "V up" in tab_lines(run(1))[-1]
 
 
 def test_a_variant_in_force_is_named_and_drawn():

@@ -18,6 +18,7 @@ import numpy as np
 
 from ...core.cell import Cell
 from ...core.events import HIT, MISSED, NOISE, STRAY, WRONG, Repetition
+from ...core.picking import turns_round
 from ..noise.passed_over import FULL, NOT_FULL, chances_full
 
 STEP = math.log(1.01)
@@ -34,7 +35,7 @@ class Tries:
     sitting: np.ndarray  # (R,) number of the sitting
     day: np.ndarray  # (R,) day number, 0 where unknown
     minute: np.ndarray  # (R,) minutes into the sitting
-    parity: np.ndarray  # (R,) 1 odd or 2 even repetitions of a plan whose strokes alternate, else 0
+    parity: np.ndarray  # (R,) 1 odd or 2 even since play began, where the plan turns round; else 0
     bpm: np.ndarray  # (R,) mean tempo
     n: np.ndarray  # (R,) tries
     complete: np.ndarray  # (R,)
@@ -75,25 +76,13 @@ ROW_COLUMNS = tuple(
 )
 
 
-def strokes_swap(cell: Cell) -> bool:
-    """True when strict alternation starts every second repetition on the other stroke.
-
-    So it is with an odd number of picked strokes and none of them written; written strokes start
-    each repetition as written (L-01 of the sources page).
-    """
-    picked = [slot for slot in cell.slots if slot.picked]
-    over = cell.variants.get(cell.variant, {}) if cell.variant is not None else {}
-    written = [over.get(slot.number, stroke) for slot, stroke in zip(cell.slots, cell.written)]
-    return len(picked) % 2 == 1 and not any(stroke in ("down", "up") for stroke in written)
-
-
 def gather(reps: Sequence[Repetition], sitting: int = 0, day: int = 0) -> Tries | None:
     """The table of one sitting's repetitions of one cell; None where no repetition has a tempo to
     stand at."""
     if not reps:
         return None
     cell = reps[0].cell
-    swaps, strings = strokes_swap(cell), len(cell.tuning)
+    swaps, strings = turns_round(cell), len(cell.tuning)
     usual = _usual_velocity(reps)
     full = (
         chances_full(reps)
@@ -101,8 +90,8 @@ def gather(reps: Sequence[Repetition], sitting: int = 0, day: int = 0) -> Tries 
         else {}
     )
     bags: dict[tuple[int, int, int], list[tuple[Repetition, float]]] = {}
-    for number, rep, bpm in _placed(reps):
-        parity = 2 - number % 2 if swaps else 0
+    for rep, bpm in _placed(reps):
+        parity = 2 - rep.since_start % 2 if swaps else 0
         bags.setdefault((rep.take, parity, round(math.log(bpm) / STEP)), []).append((rep, bpm))
     if not bags:
         return None
@@ -254,8 +243,8 @@ def rungs(
 # ----------------------------------------------------------------------------------- from the notes
 
 
-def _placed(reps: Sequence[Repetition]) -> list[tuple[int, Repetition, float]]:
-    """Each try with its number in its take, from 1, and the tempo it stands at."""
+def _placed(reps: Sequence[Repetition]) -> list[tuple[Repetition, float]]:
+    """Each try with the tempo it stands at."""
     takes: dict[int, list[Repetition]] = {}
     for rep in reps:
         takes.setdefault(rep.take, []).append(rep)
@@ -269,7 +258,7 @@ def _placed(reps: Sequence[Repetition]) -> list[tuple[int, Repetition, float]]:
         for i, rep in enumerate(take):
             if known:
                 bpm = min((abs(at - i), bpm) for at, bpm in known)[1]
-                placed.append((i + 1, rep, bpm))
+                placed.append((rep, bpm))
     return placed
 
 

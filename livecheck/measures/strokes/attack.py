@@ -21,6 +21,7 @@ from statistics import median
 from typing import TYPE_CHECKING, NamedTuple
 
 from ...core.events import HIT, Repetition
+from ...core.picking import strokes_of
 from .velocity_levels import Notes, two_levels
 
 if TYPE_CHECKING:
@@ -107,9 +108,10 @@ def read_attacks(reps: Sequence[Repetition]) -> Attacks:
     may change)."""
     usual = usual_velocities(reps)
     notes = [
-        _Heard(rep, result.slot, relative.get(result.slot))
+        _Heard(rep, result.slot, strokes, relative.get(result.slot))
         for rep in reps
         for relative in [relative_attacks(rep, usual)]
+        for strokes in [strokes_of(rep.cell, rep.since_start)]
         for result in rep.slots
         if result.verdict == HIT and result.note is not None and result.slot <= len(rep.cell.slots)
     ]
@@ -157,13 +159,15 @@ class _Heard:
         "velocity",
     )
 
-    def __init__(self, rep: Repetition, slot: int, attack: float | None) -> None:
+    def __init__(
+        self, rep: Repetition, slot: int, strokes: Sequence[str], attack: float | None
+    ) -> None:
         result = rep.slots[slot - 1]
         assert result.note is not None
         self.rep = rep.rep
         self.slot = slot
         self.planned = PICKED if rep.cell.slots[slot - 1].picked else HAMMERED
-        self.up = rep.cell.slots[slot - 1].stroke == "up"
+        self.up = strokes[slot - 1] == "up"
         self.key = (slot, self.planned)
         self.string = result.note.string
         self.velocity = result.note.velocity

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from ladders import table as made
 
 from livecheck.core.cell import make_cell
 from livecheck.core.events import Evenness, Extra, Note, Repetition, SlotResult
-from livecheck.measures.review.table import fewer_rows, gather, rungs, strokes_swap, together
+from livecheck.measures.review.table import fewer_rows, gather, rungs, together
 
 CELL = make_cell("skip", [(2, 13), (2, 10), (3, 12), (5, 12)])
 PLAIN = Evenness(4.0, 5.0, 9.0, False)
@@ -97,12 +99,16 @@ def test_attack_is_told_against_the_string_and_the_repetition():
 
 def test_odd_and_even_are_kept_apart_where_strokes_swap():
     """Three picked strokes and none written: every second repetition starts on the other stroke
-    (L-01)."""
+    (L-01), counted anew where play begins again."""
     odd = make_cell("odd", [(2, 13), (2, 10), (3, 12)])
-    assert strokes_swap(odd) and not strokes_swap(CELL)
-    assert not strokes_swap(make_cell("written", [(2, 13, "down"), (2, 10), (3, 12)]))
-    table = gather([rep(number, "hit hit hit", cell=odd) for number in (1, 2, 3)])
-    assert sorted(zip(table.parity.tolist(), table.n.tolist())) == [(1, 2.0), (2, 1.0)]
+    table = gather(
+        [
+            replace(rep(number, "hit hit hit", cell=odd), since_start=since_start)
+            for number, since_start in ((1, 1), (2, 2), (3, 1), (4, 2), (5, 3))
+        ]
+    )
+    assert sorted(zip(table.parity.tolist(), table.n.tolist())) == [(1, 3.0), (2, 2.0)]
+    assert set(gather([rep(1)]).parity.tolist()) == {0}
 
 
 def test_tables_are_put_together_with_their_takes_apart():

@@ -21,12 +21,10 @@ from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Any
 
-from ..core.events import Record
 from ..errors import BadInput
 from .disk import Disk
 from .journal_reader import Follower, Reading, read
 from .lines import MAX_LINE, Head, body_of, file_name, head_now, journal_files, line_of
-from .records import to_dict
 
 __all__ = ["Follower", "Head", "Journal", "Reading", "head_now", "read"]
 
@@ -138,12 +136,6 @@ class Journal:
                 return True
             self._keep(kind, body)
             return False
-
-    def append_record(self, t_ns: int, record: Record) -> bool:
-        """Write one of the session's records; its own ``t_s`` is left aside for the clock
-        reading."""
-        fields = to_dict(record)
-        return self.append(fields.pop("type"), t_ns, fields)
 
     def tick(self, now_ns: int) -> None:
         """Time passed: try again if the disk had refused and a second has gone by."""

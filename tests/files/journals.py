@@ -9,6 +9,7 @@ from livecheck.core.cell import make_cell
 from livecheck.core.events import Mark, Midi, Record, Stop, UseCells, UseRig
 from livecheck.core.rig import Rig
 from livecheck.files.journal import Head, Journal
+from livecheck.files.records import to_dict
 
 ZERO_NS = 5_000_000_000
 HEAD = Head("2026-11-25T18:03:11.250000+01:00", ZERO_NS, "boot", "0.1.0")
@@ -35,10 +36,16 @@ def clock_ns(t_s: float) -> int:
     return ZERO_NS + round(t_s * 1e9)
 
 
+def append(journal: Journal, t_ns: int, record: Record) -> bool:
+    """Write one record; its own ``t_s`` is left aside for the clock reading."""
+    fields = to_dict(record)
+    return journal.append(fields.pop("type"), t_ns, fields)
+
+
 def write(folder: Path, given: list[Record], **options: Any) -> Journal:
     """Write a whole journal; returns it closed."""
     journal = Journal.create(folder, HEAD, **options)
     for record in given:
-        assert journal.append_record(clock_ns(record.t_s), record)
+        assert append(journal, clock_ns(record.t_s), record)
     journal.close()
     return journal

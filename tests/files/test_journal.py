@@ -8,7 +8,7 @@ import threading
 from zlib import crc32
 
 import pytest
-from journals import HEAD, ZERO_NS, clock_ns, records, write
+from journals import HEAD, ZERO_NS, append, clock_ns, records, write
 
 from livecheck.core.events import Gap, Mark, Midi, Stop
 from livecheck.errors import BadInput
@@ -100,7 +100,7 @@ def test_every_record_is_in_the_file_when_append_returns(tmp_path):
     """Nothing waits in a buffer of the program."""
     journal = Journal.create(tmp_path / "s", HEAD)
     for count, record in enumerate(records(20), 1):
-        assert journal.append_record(clock_ns(record.t_s), record)
+        assert append(journal, clock_ns(record.t_s), record)
         assert len(list(read(tmp_path / "s"))) == count
     journal.close()
 

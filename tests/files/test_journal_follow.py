@@ -6,7 +6,7 @@ import random
 import shutil
 
 import pytest
-from journals import HEAD, ZERO_NS, clock_ns, records, write
+from journals import HEAD, ZERO_NS, append, clock_ns, records, write
 
 from livecheck.core.events import Mark
 from livecheck.errors import BadInput
@@ -21,7 +21,7 @@ def test_a_follower_sees_each_record_once_as_it_comes(tmp_path):
     journal = Journal.create(tmp_path / "s", HEAD, file_bytes=700)
     assert follower.poll() == [] and follower.head == HEAD
     for record in records(40):
-        journal.append_record(clock_ns(record.t_s), record)
+        append(journal, clock_ns(record.t_s), record)
         assert follower.poll() == [record]
         assert follower.poll() == []
     journal.close()

@@ -7,7 +7,7 @@ import stat
 from pathlib import Path
 
 import pytest
-from journals import CELL, HEAD, clock_ns, records, write
+from journals import CELL, HEAD, append, clock_ns, records, write
 
 from livecheck.core.cell import make_cell
 from livecheck.core.events import Midi, Stop, UseCells
@@ -206,7 +206,7 @@ def test_a_session_under_way_is_listed_as_far_as_it_is(folder):
     """A list made meanwhile does not stay."""
     journal = Journal.create(folder.recordings / "now", HEAD)
     for number in range(3):
-        journal.append_record(clock_ns(number), Midi(0.0, b"\x90\x3c\x40"))
+        append(journal, clock_ns(number), Midi(0.0, b"\x90\x3c\x40"))
         assert folder.sessions()[-1].notes == number + 1
     journal.close()
 

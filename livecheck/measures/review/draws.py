@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import math
 import zlib
-from collections.abc import Callable
 from typing import TypeVar
 
 import numpy as np
@@ -68,42 +67,6 @@ def student_t(free: Numbers) -> Numbers:
     second = (5 * z**5 + 16 * z**3 + 3 * z) / 96.0
     third = (3 * z**7 + 19 * z**5 + 17 * z**3 - 15 * z) / 384.0
     return z + first / free + second / free**2 + third / free**3
-
-
-def bca_interval(
-    data: np.ndarray,
-    statistic: Callable[[np.ndarray], float],
-    rng: np.random.Generator,
-    draws: int = 2000,
-) -> tuple[float, float]:
-    """Bias-corrected and accelerated 95 % bootstrap interval of a statistic of rows.
-
-    Source: B. Efron and R. Tibshirani, An Introduction to the Bootstrap, chapter 14; check value
-    S-23.
-    """
-    n = len(data)
-    drawn = np.sort([statistic(data[rng.integers(0, n, n)]) for _ in range(draws)])
-    seen = statistic(data)
-    below = np.clip(np.mean(drawn < seen), 0.5 / draws, 1.0 - 0.5 / draws)
-    bias = _normal_quantile(float(below))
-    left_out = np.array([statistic(np.delete(data, i, axis=0)) for i in range(n)])
-    away = left_out.mean() - left_out
-    spread = float(np.sum(away**2)) ** 1.5
-    acceleration = float(np.sum(away**3)) / (6.0 * spread) if spread > 0 else 0.0
-    ends = []
-    for tail in (0.025, 0.975):
-        z = bias + _normal_quantile(tail)
-        ends.append(float(np.quantile(drawn, normal_cdf(bias + z / (1.0 - acceleration * z)))))
-    return ends[0], ends[1]
-
-
-def _normal_quantile(share: float) -> float:
-    """The standard normal deviate below which this share lies, by bisection."""
-    low, high = -9.0, 9.0
-    for _ in range(60):
-        middle = (low + high) / 2.0
-        low, high = (middle, high) if normal_cdf(middle) < share else (low, middle)
-    return (low + high) / 2.0
 
 
 def shared_fate(hits: np.ndarray, of: np.ndarray, chance: np.ndarray, spent: int = 0) -> float:

@@ -20,7 +20,8 @@ from pathlib import Path
 from typing import Any, NoReturn, TextIO
 
 from . import __version__
-from .commands import GROUPS
+from .commands import resolve
+from .commands.arguments import GROUPS
 from .errors import BadInput, LivecheckError
 from .files.near import near_names
 
@@ -88,23 +89,22 @@ def _run(argv: Sequence[str], options: argparse.Namespace, out: TextIO, err: Tex
             _, unknown = program.parse_known_args(argv, options)
         except SystemExit:  # the help or the version was asked for
             return 0
-    if not hasattr(options, "run"):
-        print(program.format_help(), end="", file=out)
-        return 0
     if unknown:
         raise BadInput(options.parser.unknown(unknown[0]))
-    status: int = options.run(options, out, err)
-    return status
+    if options.run is None:  # a word that only heads commands, or none at all
+        print(options.parser.format_help(), end="", file=out)
+        return 0
+    return resolve(options.run)(options, out, err)
 
 
 def parser() -> argparse.ArgumentParser:
     """The parser with all commands."""
     program = Parser(prog="livecheck", description=ABOUT, allow_abbrev=False)
     program.add_argument("--version", action="version", version=f"livecheck {__version__}")
-    program.set_defaults(home=None, json=False)
+    program.set_defaults(home=None, json=False, run=None, parser=program)
     commands = program.add_subparsers(title="commands", metavar="COMMAND", parser_class=Parser)
     for group in GROUPS:
-        import_module(f".commands.{group}", __package__).register(commands)
+        import_module(f".commands.arguments.{group}", __package__).register(commands)
     return program
 
 

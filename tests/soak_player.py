@@ -7,14 +7,14 @@ from __future__ import annotations
 
 import sys
 import time
-from argparse import Namespace
 from collections.abc import Iterator
 from itertools import count
 from pathlib import Path
 from random import Random
 from typing import Any
 
-from livecheck.commands.live import record_and_show, recording
+from livecheck.commands.live import Showing, record_and_show
+from livecheck.commands.record import recording
 from livecheck.core.cell import Cell, make_cell
 from livecheck.core.events import Midi
 from livecheck.daemon.frames import Sender
@@ -65,11 +65,9 @@ def play(seconds: float, notes_per_s: float) -> None:
 
 
 def listen(home: Path, seconds: float, notes_per_s: float) -> None:
-    options = Namespace(seconds=None, plain=False, home=str(home))
     source = [sys.executable, __file__, "play", str(seconds), str(notes_per_s)]
-    record_and_show(
-        recording(options, home, (CELL,), rig_for(CELL, CONVERTER), source), options, sys.stdout
-    )
+    told = recording(home, (CELL,), rig_for(CELL, CONVERTER), source=source)
+    record_and_show(told, Showing(), sys.stdout)
 
 
 if __name__ == "__main__":

@@ -101,6 +101,47 @@ def test_imports_go_one_way():
     assert wrong == []
 
 
+def test_no_modules_import_each_other_in_a_circle():
+    """Wherever in them the imports stand: what a module needs can be read without what needs it."""
+    names = {".".join(path.relative_to(ROOT).with_suffix("").parts): path for path in MODULES}
+    names = {name.removesuffix(".__init__"): path for name, path in names.items()}
+    needs = {name: _needs(path, set(names)) - {name} for name, path in names.items()}
+    while free := {name for name, others in needs.items() if not others & set(needs)}:
+        needs = {name: others for name, others in needs.items() if name not in free}
+    assert sorted(needs) == []
+
+
+def _needs(path: Path, names: set[str]) -> set[str]:
+    """The modules of ours that one imports: of ``from . import a`` that is a, of a name in a
+    module the module."""
+    package = ["livecheck", *path.relative_to(PACKAGE).parts[:-1]]
+    found = set()
+    for node in ast.walk(ast.parse(path.read_text("utf-8"))):
+        if isinstance(node, ast.ImportFrom):
+            base = package[: len(package) - node.level + 1] if node.level else []
+            full = ".".join([*base, *([node.module] if node.module else [])])
+            for alias in node.names:
+                found.add(inner if (inner := f"{full}.{alias.name}") in names else full)
+        elif isinstance(node, ast.Import):
+            found |= {alias.name for alias in node.names}
+    return found & names
+
+
+def test_what_was_typed_ends_at_the_edge():
+    """The parsed arguments reach a command's own function and what makes a typed choice of them,
+    nothing below; nobody forges them."""
+    wrong = []
+    for path in (path for path in MODULES if name_of(path).startswith("commands/")):
+        for node in ast.walk(ast.parse(path.read_text("utf-8"))):
+            if isinstance(node, ast.Call) and ast.unparse(node.func) == "Namespace":
+                wrong.append(f"{name_of(path)}:{node.lineno}: makes a Namespace")
+            if isinstance(node, ast.FunctionDef) and not re.match(r"run_|of$|_client$", node.name):
+                kinds = [ast.unparse(arg.annotation or arg) for arg in node.args.args]
+                if "Namespace" in kinds:
+                    wrong.append(f"{name_of(path)}: {node.name} takes a Namespace")
+    assert wrong == []
+
+
 def test_each_third_party_package_has_one_home():
     """So that it can be replaced, and so that starting stays quick."""
     wrong = []

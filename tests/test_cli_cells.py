@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import io
 import json
-from argparse import Namespace
 from pathlib import Path
 
 import pytest
@@ -13,8 +12,8 @@ from takes_on_disk import write_session
 from test_session_cells import CELLS, FAR, SIX, messages, noodle
 
 from livecheck.cli import main
-from livecheck.commands.common import MOST_CELLS, cells_of
-from livecheck.commands.live import as_told, recording
+from livecheck.commands.choice import MOST_CELLS, Choice, cells_of
+from livecheck.commands.record import as_told, recording
 from livecheck.console.feed import Feed
 from livecheck.console.model import Model
 from livecheck.console.plain import plain_line
@@ -29,11 +28,11 @@ from livecheck.session import Session
 SHIPPED = ROOT / "configs" / "cells"
 
 
-def options(home: Path) -> Namespace:
-    return Namespace(home=str(home), variant=None, rig=None, port=None, driver=None)
+def choice(home: Path, *cells: object, variant: str | None = None) -> Choice:
+    return Choice(home=str(home), cells=tuple(map(str, cells)), variant=variant)
 
 
-def sitting() -> list[Record]:
+def session_records() -> list[Record]:
     """Two cells, each for a while, and unrelated notes at the end."""
     played = messages(SIX, 6, 1.0) + messages(FAR, 6, 10.0) + noodle(40, 20.0)
     return [UseCells(0.0, CELLS), *played, Stop(60.0, "the take is over")]
@@ -42,55 +41,47 @@ def sitting() -> list[Record]:
 def test_a_folder_gives_all_its_cells_and_names_may_be_mixed(tmp_path):
     """In the order of their files."""
     err = io.StringIO()
-    cells = cells_of(options(tmp_path), [str(SHIPPED), "odd-five"], None, err)
+    cells = cells_of(choice(tmp_path, SHIPPED, "odd-five"), None, err)
     assert len(cells) == len(list(SHIPPED.glob("*.yaml"))) + 1 and cells[-1].name == "odd five"
     assert err.getvalue() == ""
-    assert len(recording(options(tmp_path), tmp_path, cells, None).cells) == len(cells)
+    assert len(recording(tmp_path, cells, None).cells) == len(cells)
 
 
 def test_cells_of_a_folder_that_the_rig_cannot_play_are_left_out_and_said(tmp_path):
     """Seven strings on a rig of six; named by itself it is a mistake."""
     err = io.StringIO()
-    cells = cells_of(options(tmp_path), [str(SHIPPED)], Rig(), err)
+    cells = cells_of(choice(tmp_path, SHIPPED), Rig(), err)
     assert all(cell.strings[-1] <= 6 for cell in cells)
     assert err.getvalue().count("\n") == 1 and "seven-strings.yaml is left out" in err.getvalue()
     with pytest.raises(BadInput, match="plays string 7"):
-        recording(
-            options(tmp_path),
-            tmp_path,
-            cells_of(options(tmp_path), ["seven-strings"], Rig(), err),
-            Rig(),
-        )
+        recording(tmp_path, cells_of(choice(tmp_path, "seven-strings"), Rig(), err), Rig())
 
 
 def test_an_empty_folder_and_too_many_cells_are_told(tmp_path):
     """One line each."""
     with pytest.raises(BadInput, match="holds no cell file"):
-        cells_of(options(tmp_path), [str(tmp_path)], None, io.StringIO())
+        cells_of(choice(tmp_path, tmp_path), None, io.StringIO())
     for number in range(MOST_CELLS + 1):
         (tmp_path / f"{number}.yaml").write_text(dump_cell(SIX), "utf-8")
     with pytest.raises(BadInput, match="too many"):
-        cells_of(options(tmp_path), [str(tmp_path)], None, io.StringIO())
+        cells_of(choice(tmp_path, tmp_path), None, io.StringIO())
 
 
 def test_of_several_cells_those_that_have_the_variant_are_played_in_it(tmp_path):
     """The others as written; a variant that none has is a mistake, and what there is is told."""
-    asked = options(tmp_path)
-    asked.variant = "slurred"
-    cells = cells_of(asked, [str(SHIPPED)], None, io.StringIO())
+    cells = cells_of(choice(tmp_path, SHIPPED, variant="slurred"), None, io.StringIO())
     having = [cell for cell in cells if "slurred" in cell.variants]
     assert 0 < len(having) < len(cells)
     assert all(cell.variant == ("slurred" if cell in having else None) for cell in cells)
-    asked.variant = "blown"
     with pytest.raises(
         BadInput, match=r"none of the \d+ cells has a variant 'blown'; there is: .*slurred"
     ):
-        cells_of(asked, [str(SHIPPED)], None, io.StringIO())
+        cells_of(choice(tmp_path, SHIPPED, variant="blown"), None, io.StringIO())
     with pytest.raises(
         BadInput,
         match=r"cell 'odd five' has no variant 'blown'; there is: as written, pulled, turned",
     ):
-        cells_of(asked, ["odd-five"], None, io.StringIO())
+        cells_of(choice(tmp_path, "odd-five", variant="blown"), None, io.StringIO())
 
 
 def large(number: int) -> Cell:
@@ -114,7 +105,7 @@ def test_the_console_says_which_cell_is_played():
     """A line for each change, the cell in force for the picture."""
     model = Model()
     feed = Feed(Session(), model)
-    lines = [plain_line(item) for item in feed.take(sitting())]
+    lines = [plain_line(item) for item in feed.take(session_records())]
     told = [line.split(" ", 2)[2] for line in lines if line.startswith("cell ")]
     assert told == ["six; twin; far", "six", "far", "none of them"]
     assert model.cell is None and [tally.reps for tally in model.tallies.values()] == [6, 6]
@@ -124,7 +115,7 @@ def test_the_score_of_a_session_with_several_cells_says_which_repetition_is_of_w
     tmp_path, capsys
 ):
     """``cell`` is the last one that was played."""
-    folder = write_session(tmp_path / "2026-11-25T18-03-11", sitting())
+    folder = write_session(tmp_path / "2026-11-25T18-03-11", session_records())
     assert main(["score", str(folder), "--json"]) == 0
     told = json.loads(capsys.readouterr().out)
     assert told["cell"]["name"] == "far"
@@ -139,7 +130,7 @@ def test_of_a_midi_file_the_cell_is_recognised_among_those_that_are_named(tmp_pa
     for cell in CELLS:
         files.append(tmp_path / f"{cell.name}.yaml")
         files[-1].write_text(dump_cell(cell), "utf-8")
-    write_midi(tmp_path / "take.mid", sitting())
+    write_midi(tmp_path / "take.mid", session_records())
     assert main(["score", str(tmp_path / "take.mid"), "--json", "--cell", str(tmp_path)]) == 0
     of_folder = json.loads(capsys.readouterr().out)
     assert [cell["name"] for cell in of_folder["cells"]] == ["six", "far"]

@@ -167,7 +167,7 @@ def test_check_names_channels_that_are_no_string(run, home, tmp_path):
 def test_check_hears_a_live_source(run, home, monkeypatch):
     """Live: messages of the process that listens, a line a note, stopped after a while."""
     monkeypatch.setattr(
-        "livecheck.daemon.source.reader_command",
+        "livecheck.commands.rig_input.reader_command",
         lambda driver, port: [sys.executable, "-m", "livecheck.player.feed", "--seconds", "20"],
     )
     told = run("rig", "check", "--home", home, "--seconds", "3", "--plain")

@@ -129,7 +129,7 @@ def test_check_offers_it_at_its_end(run, home, monkeypatch):
     """After looking at the strings."""
     practised(home, Rig())
     monkeypatch.setattr(
-        "livecheck.daemon.source.reader_command",
+        "livecheck.commands.rig_input.reader_command",
         lambda driver, port: [sys.executable, "-m", "livecheck.player.feed", "--seconds", "20"],
     )
     assert "string 6 comes" in told(

@@ -7,20 +7,16 @@ import os
 import signal
 import subprocess
 import sys
-from argparse import Namespace
 from pathlib import Path
 
 import pytest
 from jack import eventually
 
-from livecheck.commands.live import recording, settings_of
+from livecheck.commands.record import Input, recording, settings_of
 from livecheck.control import Client, state_folder
 from livecheck.errors import BadInput, NoDevice
+from livecheck.files.library import PracticeFolder
 from livecheck.files.settingsfile import Settings
-
-
-def options(home: Path, **given: float | None) -> Namespace:
-    return Namespace(home=str(home), **given)
 
 
 def write(home: Path, text: str) -> None:
@@ -32,14 +28,15 @@ def test_the_command_line_goes_before_the_file_and_the_file_before_what_is_usual
     """Each setting by itself; 0 stands for never."""
     home = tmp_path / "home"
     home.mkdir()
-    assert settings_of(options(home)) == Settings()
+    folder = PracticeFolder(home)
+    assert settings_of(folder) == Settings()
     write(home, "rest: 40\nsilence: never\n")
-    assert settings_of(options(home)) == Settings(2400.0, None)
-    assert settings_of(options(home, rest=0.0, silence=None)) == Settings(None, None)
-    assert settings_of(options(home, rest=None, silence=2.0)) == Settings(2400.0, 120.0)
-    assert recording(options(home, silence=2.0), home, (), None).silence_s == 120.0
+    assert settings_of(folder) == Settings(2400.0, None)
+    assert settings_of(folder, rest=0.0, silence=None) == Settings(None, None)
+    assert settings_of(folder, rest=None, silence=2.0) == Settings(2400.0, 120.0)
+    assert recording(home, (), None, Input(silence=2.0)).silence_s == 120.0
     # its end is its own
-    assert recording(options(home), home, (), None, ["player"]).silence_s is None
+    assert recording(home, (), None, source=["player"]).silence_s is None
 
 
 def test_a_mistake_in_the_file_is_told_before_anything_is_recorded(tmp_path):
@@ -48,7 +45,7 @@ def test_a_mistake_in_the_file_is_told_before_anything_is_recorded(tmp_path):
     with pytest.raises(
         BadInput, match=r"settings\.yaml:2: silence: 'soon' is no number of minutes"
     ):
-        recording(options(tmp_path), tmp_path, (), None)
+        recording(tmp_path, (), None)
 
 
 def test_a_running_daemon_takes_changed_settings_and_refuses_broken_ones(tmp_path, monkeypatch):

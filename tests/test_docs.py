@@ -32,7 +32,7 @@ def commands(
             for verb, child in action.choices.items():
                 full = f"{name} {verb}".strip()
                 yield from commands(child, full)
-                if child.get_default("run").__name__.startswith("run_"):
+                if child.get_default("run") is not None:
                     yield full, child
 
 

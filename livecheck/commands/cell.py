@@ -7,71 +7,21 @@ from argparse import Namespace
 from pathlib import Path
 from typing import Any, TextIO
 
+from ..console.words import clean_text
+from ..control import Client
 from ..core.cell import Cell
+from ..core.picking import second_repetition
 from ..errors import BadInput
-from .common import (
-    Commands,
-    add,
-    cell_of,
-    cells_of,
-    only_ascii,
-    practice_folder,
-    print_json,
-    rows,
-    width_of,
-)
-
-
-def register(commands: Commands) -> None:
-    group = commands.add_parser(
-        "cell",
-        help="show, list and check cells, or choose one while recording",
-        description="Work with cells.",
-    )
-    group.set_defaults(
-        run=lambda options, out, err: print(group.format_help(), end="", file=out) or 0,
-        parser=group,
-    )
-    verbs = group.add_subparsers(title="commands", metavar="COMMAND", parser_class=type(group))
-
-    show = add(
-        verbs,
-        "show",
-        run_show,
-        "print a cell as tablature with its strokes and grid",
-        json_too=True,
-    )
-    show.add_argument("cell", metavar="CELL", help="a cell file, or the name of a cell")
-    show.add_argument("--variant", metavar="NAME", help="one of the cell's other ways to play it")
-
-    add(
-        verbs,
-        "list",
-        run_list,
-        "list the cells of the practice folder and the shipped ones",
-        json_too=True,
-    )
-
-    check = add(verbs, "check", run_check, "say of each file whether it is sound", json_too=True)
-    check.add_argument("files", metavar="FILE", nargs="+", help="cell files, or folders of them")
-
-    use = add(
-        verbs, "use", run_use, "tell the running recorder which cell is practised from now on"
-    )
-    use.add_argument(
-        "cell",
-        metavar="CELL",
-        nargs="+",
-        help="a cell file, the name of a cell, or a folder of cells",
-    )
-    use.add_argument("--variant", metavar="NAME", help="one of the cell's other ways to play it")
+from ..files.config import cell_to_dict, load_cell
+from ..report.tablature import tab_lines
+from .choice import Choice, cell_of, cells_of, known_files, practice_folder
+from .common import only_ascii, print_json, rows, width_of
+from .record import as_told
 
 
 def run_show(options: Namespace, out: TextIO, err: TextIO) -> int:
-    from ..files.config import cell_to_dict
-    from ..report.tablature import tab_lines
-
-    cell = cell_of(options, options.cell)
+    choice = Choice.of(options)
+    cell = cell_of(choice, choice.cells[0])
     if options.json:
         print_json({**cell_to_dict(cell), "variant": cell.variant}, out)
     else:
@@ -80,11 +30,7 @@ def run_show(options: Namespace, out: TextIO, err: TextIO) -> int:
 
 
 def run_list(options: Namespace, out: TextIO, err: TextIO) -> int:
-    from ..console.words import clean_text
-    from ..files.config import load_cell
-    from .common import known_files
-
-    folder = practice_folder(options)
+    folder = practice_folder(Choice.of(options))
     told: list[dict[str, Any]] = []
     broken = []
     for name, path in known_files(folder, "cell").items():
@@ -125,9 +71,6 @@ def run_list(options: Namespace, out: TextIO, err: TextIO) -> int:
 
 def run_check(options: Namespace, out: TextIO, err: TextIO) -> int:
     """Every file is looked at; status 2 where one is not sound."""
-    from ..core.picking import second_repetition
-    from ..files.config import load_cell
-
     told: list[dict[str, Any]] = []
     for path in (path for name in options.files for path in _files(name)):
         one: dict[str, Any] = {
@@ -206,11 +149,9 @@ def slurs_from_nothing(cell: Cell) -> list[str]:
 
 
 def run_use(options: Namespace, out: TextIO, err: TextIO) -> int:
-    from ..control import Client
-    from .live import as_told
-
-    cells = cells_of(options, options.cell, None, err)
-    Client(practice_folder(options).root).ask({"command": "cells", "cells": as_told(cells)})
+    choice = Choice.of(options)
+    cells = cells_of(choice, None, err)
+    Client(practice_folder(choice).root).ask({"command": "cells", "cells": as_told(cells)})
     names = [cell.name + (f", {cell.variant}" if cell.variant else "") for cell in cells]
     print("from now on: " + ("one of " if len(names) > 1 else "") + "; ".join(names), file=out)
     return 0

@@ -15,23 +15,19 @@ from argparse import Namespace
 from collections.abc import Iterator
 from dataclasses import asdict, dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING, TextIO
+from typing import TextIO
 
+from ..control import Client, socket_paths
+from ..core.rig import Delay
+from ..daemon.drivers import ALSA_SEQUENCER, default_api
+from ..daemon.ports import plain_name, usable
 from ..errors import BadInput, LivecheckError
-from .common import (
-    Commands,
-    add,
-    known_files,
-    near_path,
-    only_ascii,
-    print_json,
-    rows,
-)
-from .live import settings_of
+from ..files.config import load_cell, load_rig
+from ..files.library import PracticeFolder
+from .choice import Choice, known_files
+from .common import near_path, only_ascii, print_json, rows
 from .midi_system import ask
-
-if TYPE_CHECKING:
-    from ..files.library import PracticeFolder
+from .record import settings_of
 
 OK, NOTE, BAD = "ok", "note", "bad"
 OLDEST_PYTHON = (3, 10)
@@ -51,14 +47,8 @@ class Check:
     remedy: str | None = None
 
 
-def register(commands: Commands) -> None:
-    about = "say what works here, what does not, and the remedy"
-    more = "Nothing is changed or made. Exit status 2 where practice cannot go on as things stand."
-    add(commands, "check", run_check, about, more, json_too=True)
-
-
 def run_check(options: Namespace, out: TextIO, err: TextIO) -> int:
-    checks = list(_checks(options, out))
+    checks = list(_checks(Choice.of(options), out))
     ok = all(check.state != BAD for check in checks)
     if options.json:
         print_json({"ok": ok, "checks": [asdict(one) for one in checks]}, out)
@@ -71,7 +61,7 @@ def run_check(options: Namespace, out: TextIO, err: TextIO) -> int:
     return 0 if ok else BadInput.exit_status
 
 
-def _checks(options: Namespace, out: TextIO) -> Iterator[Check]:
+def _checks(choice: Choice, out: TextIO) -> Iterator[Check]:
     yield _python()
     driver = _driver()
     yield driver
@@ -83,7 +73,7 @@ def _checks(options: Namespace, out: TextIO) -> Iterator[Check]:
         yield _ports()
     yield _terminal(out)
     yield _signals()
-    yield from _folder(options)
+    yield from _folder(choice)
 
 
 def _python() -> Check:
@@ -104,8 +94,6 @@ def _driver() -> Check:
 
 def _alsa(jack: bool) -> Check:
     """jack: whether a JACK server answers, so that practice can go on without ALSA."""
-    from ..daemon.drivers import ALSA_SEQUENCER
-
     if not os.path.exists(ALSA_SEQUENCER):
         remedy = "sudo modprobe snd-seq, or use a JACK server"
         return Check("ALSA sequencer", NOTE, f"there is no {ALSA_SEQUENCER}", remedy)
@@ -125,9 +113,6 @@ def _jack() -> Check:
 
 
 def _ports() -> Check:
-    from ..daemon.drivers import default_api
-    from ..daemon.ports import plain_name, usable
-
     api = default_api()
     try:
         names = ask("ports", api)
@@ -194,10 +179,8 @@ def _signals() -> Check:
     return Check("signals", NOTE, "; ".join(filter(None, [found, told])), f"use {sure}")
 
 
-def _folder(options: Namespace) -> Iterator[Check]:
-    from ..files.library import PracticeFolder
-
-    folder = PracticeFolder.find(options.home, make=False)
+def _folder(choice: Choice) -> Iterator[Check]:
+    folder = PracticeFolder.find(choice.home, make=False)
     root = folder.root
     there = next(path for path in (root, *root.absolute().parents) if path.exists())
     if not (there.is_dir() and os.access(there, os.W_OK | os.X_OK)):
@@ -219,7 +202,7 @@ def _folder(options: Namespace) -> Iterator[Check]:
         state = NOTE if free > LEAST_BYTES else BAD
         yield Check("disk", state, room, "make room: an hour of dense practice takes about 12 MB")
     yield _own_rig(root)
-    yield _settings(options, folder)
+    yield _settings(folder)
     yield _recorder(root)
     if not hasattr(socket, "AF_UNIX"):
         yield Check(
@@ -233,8 +216,6 @@ def _folder(options: Namespace) -> Iterator[Check]:
 def _broken_cells(cells: dict[str, Path]) -> Iterator[Check]:
     """A folder of cells is not listened for while one of its files is broken; the others can be
     named."""
-    from ..files.config import load_cell
-
     for path in cells.values():
         try:
             load_cell(path)
@@ -243,9 +224,6 @@ def _broken_cells(cells: dict[str, Path]) -> Iterator[Check]:
 
 
 def _own_rig(root: Path) -> Check:
-    from ..core.rig import Delay
-    from ..files.config import load_rig
-
     path = root / "configs" / "rig.yaml"
     if not path.exists():
         found = "none: channel 1 is taken for string 1, and no delay is taken off"
@@ -267,9 +245,9 @@ def _own_rig(root: Path) -> Check:
         return Check("rig", BAD, str(error))
 
 
-def _settings(options: Namespace, folder: PracticeFolder) -> Check:
+def _settings(folder: PracticeFolder) -> Check:
     try:
-        settings = settings_of(options, folder)
+        settings = settings_of(folder)
     except LivecheckError as error:
         return Check("settings", BAD, str(error))
     rest_s, silence_s = settings.rest_s, settings.silence_s
@@ -287,8 +265,6 @@ def _settings(options: Namespace, folder: PracticeFolder) -> Check:
 
 
 def _recorder(root: Path) -> Check:
-    from ..control import Client, socket_paths
-
     try:
         status = Client(root).ask({"command": "status"}, timeout_s=1.0)
     except LivecheckError:

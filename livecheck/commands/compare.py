@@ -4,108 +4,68 @@ sessions."""
 from __future__ import annotations
 
 import os
-import re
-from argparse import ArgumentTypeError, Namespace
+from argparse import Namespace
 from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
-from typing import TYPE_CHECKING, TextIO
+from typing import TextIO
 
+from ..core.cell import AS_WRITTEN
 from ..errors import BadInput
-from .common import Commands, add, print_json, rows, width_of
+from ..files.review_report import comparison_to_dict
+from ..measures.review.compare import Comparison, compare, verdict
+from ..report.review_text import wrapped
+from .choice import Choice
+from .common import print_json, rows, width_of
 from .judging import is_midi
 from .played import (
-    AS_WRITTEN,
     Way,
-    a_date,
-    add_sessions,
     counted,
     most_played,
     of_cell,
     of_variant,
     one_figure,
-    one_thread,
     one_way,
     table_of,
     title_of,
     ways_of,
-)  # fmt: skip
-
-if TYPE_CHECKING:
-    from ..measures.review.compare import Comparison
-
-_SHORT_END = re.compile(r"\d\d(-\d\d)?")
+)
 
 Sides = tuple[str, list[Way], str, list[Way]]
+Ends = tuple[str, str]  # first and last day, month or year, both included
 
 
-def register(commands: Commands) -> None:
-    compare = add(
-        commands,
-        "compare",
-        run_compare,
-        "say which of two ways of playing is cleaner at equal tempo, and by how much",
-        "Give two sessions or MIDI files, or one of the options with two values; the other "
-        "options choose the sessions "
-        "and the cell as for `review`.",
-        json_too=True,
-    )
-    two = compare.add_mutually_exclusive_group()
-    two.add_argument(
-        "--variants", nargs=2, metavar=("A", "B"),
-        help=(
-            "two variants of a cell; 'as written' is the cell's own; with two MIDI files: how "
-            "each was played"
-        ),
-    )  # fmt: skip
-    two.add_argument("--cells", nargs=2, metavar=("A", "B"), help="two cells")
-    two.add_argument(
-        "--rigs", nargs=2, metavar=("A", "B"), help="two rigs, by the names they were recorded with"
-    )
-    two.add_argument(
-        "--spans", nargs=2, metavar=("A", "B"), type=span,
-        help="two spans of time: 2026-10 2026-11, or 2026-10-01/2026-10-14 2026-11",
-    )  # fmt: skip
-    add_sessions(compare)
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Two:
+    """What is compared with what; at most one of them, two sessions where none is."""
 
+    variants: Sequence[str] | None = None
+    cells: Sequence[str] | None = None
+    rigs: Sequence[str] | None = None
+    spans: Sequence[Ends] | None = None
 
-def span(text: str) -> tuple[str, str]:
-    """A day, month or year, or an interval of two, both ends included: 2026-10-01/2026-10-14.
-
-    What the end leaves out is taken from the start: 2026-10-01/14. Source: ISO 8601-1:2019, 5.5
-    (time intervals, their representation by start and end).
-
-    >>> span("2026-10-01/14"), span("2026")
-    (('2026-10-01', '2026-10-14'), ('2026', '2026'))
-    """
-    if ".." in text:
-        raise ArgumentTypeError(f"{text!r}: write it {text.replace('..', '/')}")
-    first, slash, last = text.partition("/")
-    if _SHORT_END.fullmatch(last) and len(last) < len(first):
-        last = first[: -len(last)] + last
-    ends = a_date(first), a_date(last if slash else first)
-    if ends[1][: len(ends[0])] < ends[0][: len(ends[1])]:
-        raise ArgumentTypeError(f"{text!r} ends before it begins")
-    return ends
+    @property
+    def none(self) -> bool:
+        return (self.variants, self.cells, self.rigs, self.spans) == (None,) * 4
 
 
 def run_compare(options: Namespace, out: TextIO, err: TextIO) -> int:
-    one_thread()
-    from ..files.review_report import comparison_to_dict
-    from ..measures.review.compare import compare, verdict
-
-    named = (options.variants, options.cells, options.rigs, options.spans)
-    if len(options.sessions) != 2 and all(one is None for one in named):
+    choice = Choice.of(options)
+    two = Two(
+        variants=options.variants, cells=options.two_cells, rigs=options.rigs, spans=options.spans
+    )
+    if len(choice.sessions) != 2 and two.none:
         raise BadInput(
             "compare what with what? Name two sessions, or use --variants, --cells, --rigs or "
             "--spans"
         )
-    if options.cells is not None and options.cell is not None:
+    if two.cells is not None and choice.cell is not None:
         raise BadInput("--cells names both cells; leave --cell out")
-    if options.variants is not None and options.variant is not None:
+    if two.variants is not None and choice.variant is not None:
         raise BadInput("--variants names both variants; leave --variant out")
-    first, ways_a, second, ways_b = _variants_of_files(options, err) or _sides(
-        options, ways_of(options, err), err
+    first, ways_a, second, ways_b = _variants_of_files(choice, two, err) or _sides(
+        choice, two, ways_of(choice, err), err
     )
     found = compare(table_of(ways_a), table_of(ways_b))
     words = (
@@ -116,8 +76,6 @@ def run_compare(options: Namespace, out: TextIO, err: TextIO) -> int:
     if options.json:
         print_json(comparison_to_dict(found, first, second, words), out)
         return 0
-    from ..report.review_text import wrapped
-
     print(*wrapped(words, width_of(out)), sep="\n", file=out)
     print(f"{title_of(ways_a)}\n{title_of(ways_b)}", file=out)
     if found is not None:
@@ -125,21 +83,21 @@ def run_compare(options: Namespace, out: TextIO, err: TextIO) -> int:
     return 0
 
 
-def _variants_of_files(options: Namespace, err: TextIO) -> Sides | None:
+def _variants_of_files(choice: Choice, two: Two, err: TextIO) -> Sides | None:
     """Both sides where each of two MIDI files was played in a variant of its own; None where no
     file is named."""
-    files = [name for name in options.sessions if is_midi(Path(name).expanduser())]
-    if options.variants is None or not files:
+    files = [name for name in choice.sessions if is_midi(Path(name).expanduser())]
+    if two.variants is None or not files:
         return None
-    first, second = options.variants
-    if not len(files) == len(options.sessions) == 2:
+    first, second = two.variants
+    if not len(files) == len(choice.sessions) == 2:
         raise BadInput(
             "MIDI files do not say in which variant they were played; name two of them, "
             f"the first played {_in(first)}, the second {_in(second)}"
         )
     sides = [
-        ways_of(Namespace(**{**vars(options), "sessions": [name], "variant": variant}), err)
-        for name, variant in zip(files, options.variants)
+        ways_of(replace(choice, sessions=(name,), variant=variant), err)
+        for name, variant in zip(files, two.variants)
     ]
     return first, sides[0], second, sides[1]
 
@@ -148,31 +106,31 @@ def _in(variant: str) -> str:
     return variant if variant == AS_WRITTEN else f"in {variant!r}"
 
 
-def _sides(options: Namespace, ways: Sequence[Way], err: TextIO) -> Sides:
+def _sides(choice: Choice, two: Two, ways: Sequence[Way], err: TextIO) -> Sides:
     """Both sides with their names. Raises BadInput where one of them holds nothing."""
-    if options.cells is not None:
+    if two.cells is not None:
         sides = [
-            most_played(of_cell(options, ways, name), lambda way: way.played.figure)
-            for name in options.cells
+            most_played(of_cell(choice, ways, name), lambda way: way.played.figure)
+            for name in two.cells
         ]
         kept = [
-            of_variant(side, options.variant)
-            if options.variant
+            of_variant(side, choice.variant)
+            if choice.variant
             else most_played(side, lambda way: way.variant)
             for side in sides
         ]
-        return options.cells[0], kept[0], options.cells[1], kept[1]
-    if options.variants is not None:
-        of_one = one_figure(options, ways, err)
-        first, second = options.variants
+        return two.cells[0], kept[0], two.cells[1], kept[1]
+    if two.variants is not None:
+        of_one = one_figure(choice, ways, err)
+        first, second = two.variants
         return first, of_variant(of_one, first), second, of_variant(of_one, second)
-    of_one = one_way(options, ways, err)
-    if options.rigs is not None:
-        first, second = options.rigs
+    of_one = one_way(choice, ways, err)
+    if two.rigs is not None:
+        first, second = two.rigs
         return first, _of_rig(of_one, first), second, _of_rig(of_one, second)
-    if options.spans is not None:
+    if two.spans is not None:
         (first, ways_a), (second, ways_b) = (
-            (_named(one), _of_span(of_one, one)) for one in options.spans
+            (_named(one), _of_span(of_one, one)) for one in two.spans
         )
         return first, ways_a, second, ways_b
     sources = list(dict.fromkeys(way.source for way in of_one))

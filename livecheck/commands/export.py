@@ -12,39 +12,15 @@ from typing import TextIO
 
 from ..core.events import Outcome, Record
 from ..errors import BadInput
-from .common import Commands, add, add_cells, practice_folder, print_json
+from ..files.csvfile import tables
+from ..files.midifile import write_midi
+from ..files.takefiles import cut, take_starts
+from .choice import Choice, practice_folder
+from .common import print_json
 from .judging import MIDI_ENDINGS, judged, last_cell, take_of
 
 Writer = tuple[Path, Callable[[Path], object]]
 """A file and what writes it, under whatever name."""
-
-
-def register(commands: Commands) -> None:
-    export = add(
-        commands,
-        "export",
-        run_export,
-        "write a session's repetitions as CSV tables, and its takes as MIDI files",
-        "--cell, --variant and --rig judge it with another cell or rig than it was recorded with.",
-        json_too=True,
-    )
-    export.add_argument(
-        "take", metavar="SESSION|FILE", help="a session's name or folder, or a Standard MIDI File"
-    )
-    export.add_argument(
-        "--csv",
-        metavar="DIR",
-        help="write NAME-repetitions.csv, NAME-slots.csv and NAME-extras.csv",
-    )
-    export.add_argument(
-        "--midi", metavar="DIR", help="write NAME-take-001.mid and so on, a file a take"
-    )
-    export.add_argument(
-        "--force", action="store_true", help="write over files that are there already"
-    )
-    add_cells(export, "what was to be played: a file or name (a MIDI file needs it)")
-    export.add_argument("--variant", metavar="NAME", help="which of the cell's ways to play it")
-    export.add_argument("--rig", metavar="RIG", help="a rig file or name")
 
 
 def run_export(options: Namespace, out: TextIO, err: TextIO) -> int:
@@ -52,23 +28,22 @@ def run_export(options: Namespace, out: TextIO, err: TextIO) -> int:
         raise BadInput(
             "what shall be written? --csv DIR writes tables, --midi DIR a MIDI file a take"
         )
-    take = take_of(options, options.take, err)
+    choice = Choice.of(options)
+    take = take_of(choice, choice.sessions[0], err)
     session, outcomes = judged(take.records)
     if last_cell(session, outcomes) is None:
         raise BadInput(
-            f"{options.take}: no cell was chosen or recognised while it was recorded; name one by "
+            f"{choice.sessions[0]}: no cell was chosen or recognised while it was recorded; name one by "
             "--cell"
         )
-    name = _name_of(options)
+    name = _name_of(choice)
     writers: list[Writer] = []
     if options.csv is not None:
-        from ..files.csvfile import tables
-
         folder = _folder(options.csv)
         for table, text in tables(outcomes).items():
             writers.append((folder / f"{name}-{table}.csv", partial(_write_text, text)))
     if options.midi is not None:
-        writers += _midi_writers(options, _folder(options.midi), name, outcomes)
+        writers += _midi_writers(choice, _folder(options.midi), name, outcomes)
     _write_all(writers, options.force)
     written = [str(path) for path, _ in writers]
     if options.json:
@@ -80,13 +55,9 @@ def run_export(options: Namespace, out: TextIO, err: TextIO) -> int:
     return 0
 
 
-def _midi_writers(
-    options: Namespace, folder: Path, name: str, outcomes: list[Outcome]
-) -> list[Writer]:
-    from ..files.takefiles import cut, take_starts
-
+def _midi_writers(choice: Choice, folder: Path, name: str, outcomes: list[Outcome]) -> list[Writer]:
     starts = take_starts(outcomes)
-    parts = cut(take_of(options, options.take).records, [start for _, start in starts])
+    parts = cut(take_of(choice, choice.sessions[0]).records, [start for _, start in starts])
     return [
         (folder / f"{name}-take-{number:03d}.mid", partial(_write_records, records))
         for (number, _), records in zip(starts, parts)
@@ -94,20 +65,18 @@ def _midi_writers(
 
 
 def _write_records(records: list[Record], path: Path) -> None:
-    from ..files.midifile import write_midi
-
     write_midi(path, records)
 
 
-def _name_of(options: Namespace) -> str:
+def _name_of(choice: Choice) -> str:
     """What the files are named after: the session's name, or the file's without its ending."""
-    path = Path(options.take).expanduser()
+    path = Path(choice.sessions[0]).expanduser()
     if path.suffix.lower() in MIDI_ENDINGS:
         return path.stem
     return (
         path.resolve().parent.name
         if path.is_file()
-        else practice_folder(options).session(options.take).resolve().name
+        else practice_folder(choice).session(choice.sessions[0]).resolve().name
     )
 
 

@@ -5,20 +5,21 @@ from __future__ import annotations
 
 import os
 import sys
-from argparse import Namespace
 from collections.abc import Iterable, Iterator, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, TextIO
+from typing import TextIO
 
+from ..core.cell import Cell
 from ..core.events import Outcome, Record, RepDone, UseCells, UseRig
+from ..core.rig import Rig
 from ..errors import BadInput
-from .common import cells_of, practice_folder, rig_of
-
-if TYPE_CHECKING:
-    from ..core.cell import Cell
-    from ..core.rig import Rig
-    from ..files.journal_reader import Account
-    from ..session import Session
+from ..files.config import rig_for
+from ..files.journal_reader import Account, read
+from ..files.lines import file_number
+from ..files.midifile import read_midi
+from ..files.salvage import counted
+from ..session import Session
+from .choice import Choice, cells_of, practice_folder, rig_of
 
 MIDI_ENDINGS = (".mid", ".midi", ".smf")
 
@@ -40,8 +41,6 @@ class Take:
     def say_trouble(self, err: TextIO) -> None:
         """Warn of what is not whole before anything is told of it: the journal is looked over by
         itself for that."""
-        from ..files.journal_reader import read
-
         if self._path is None:
             return
         reading = read(self._path)
@@ -52,8 +51,6 @@ class Take:
 
     def trouble(self) -> str | None:
         """What is not whole, in one line; known after the last record."""
-        from ..files.salvage import counted
-
         account = self.account
         if account is None:
             return None
@@ -68,8 +65,8 @@ class Take:
         return f"the session is not whole: {', '.join(found)}" if found else None
 
 
-def take_of(options: Namespace, name: str, err: TextIO | None = None) -> Take:
-    """The MIDI file or session meant by a name. ``--cell``, ``--variant`` and ``--rig`` go before
+def take_of(choice: Choice, name: str, err: TextIO | None = None) -> Take:
+    """The MIDI file or session meant by a name. The cells, the variant and the rig chosen go before
     what it says itself.
 
     Of several cells each repetition is of the one that is recognised; those the rig cannot play are
@@ -77,11 +74,8 @@ def take_of(options: Namespace, name: str, err: TextIO | None = None) -> Take:
 
     Raises BadInput.
     """
-    from ..files.journal_reader import read
-    from ..files.midifile import read_midi
-
-    rig = rig_of(options)
-    cells = cells_of(options, options.cell or [], rig, err or sys.stderr)
+    rig = rig_of(choice)
+    cells = cells_of(choice, rig, err or sys.stderr)
     path = Path(name).expanduser()
     if is_midi(path):
         if not os.path.exists(path):
@@ -91,16 +85,14 @@ def take_of(options: Namespace, name: str, err: TextIO | None = None) -> Take:
                 f"{name}: a MIDI file does not say what was to be played; name the cell by --cell"
             )
         return Take(_with(read_midi(path), cells, _fitting(cells, rig)))
-    if not cells and options.variant is not None:
+    if not cells and choice.variant is not None:
         raise BadInput("--variant needs --cell: it says which cell's")
-    reading = read(path if os.path.isfile(path) else practice_folder(options).session(name))
+    reading = read(path if os.path.isfile(path) else practice_folder(choice).session(name))
     return Take(_instead(reading, cells, rig), reading.account, reading.path)
 
 
 def is_midi(path: Path) -> bool:
     """Whether a path means a Standard MIDI File, and not a session or one of its journal files."""
-    from ..files.lines import file_number
-
     return path.suffix.lower() in MIDI_ENDINGS or (
         os.path.isfile(path) and file_number(path) is None
     )
@@ -108,8 +100,6 @@ def is_midi(path: Path) -> bool:
 
 def judged(records: Iterable[Record]) -> tuple[Session, list[Outcome]]:
     """Go through all records; the session as it stands at the end, and every outcome."""
-    from ..session import Session
-
     session = Session()
     return session, session.feed_all(records)
 
@@ -125,8 +115,6 @@ def last_cell(session: Session, outcomes: Sequence[Outcome]) -> Cell | None:
 def _fitting(cells: Sequence[Cell], rig: Rig | None) -> Rig:
     """The rig, or without one the usual rig that has strings enough. Raises BadInput where a cell
     has more."""
-    from ..files.config import rig_for
-
     rigs = [rig_for(cell, rig) for cell in cells]
     return max(rigs, key=lambda one: len(one.channels))
 

@@ -1,4 +1,4 @@
-"""The slot profile of a take: early and late, attack, the strings passed over, strings left
+"""Note by note, how a take was played: early and late, attack, the strings passed over, strings left
 ringing."""
 
 from __future__ import annotations
@@ -7,49 +7,32 @@ import os
 from argparse import Namespace
 from collections import Counter
 from collections.abc import Callable, Sequence
-from dataclasses import asdict
+from dataclasses import asdict, replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, TextIO
+from typing import Any, TextIO
 
+from ..console.lines import plain_text
+from ..console.palette import FULL, PLAIN
+from ..console.ruler import ruler_lines
+from ..console.soundlines import attack_lines, ring_lines, string_lines
+from ..console.words import cell_title, counted
+from ..core.cell import AS_WRITTEN, Cell
+from ..core.events import RepDone, Repetition
 from ..errors import BadInput
-from .common import Commands, add, add_cells, cell_of, only_ascii, positive, print_json, width_of
-from .played import AS_WRITTEN, plain
-
-if TYPE_CHECKING:
-    from ..core.cell import Cell
-    from ..core.events import Repetition
-    from .judging import Take
-
-
-def register(commands: Commands) -> None:
-    notes = add(
-        commands,
-        "notes",
-        run_notes,
-        "show note by note how a take was played: early or late, picked or hammered, strings "
-        "touched and left ringing",
-        "The band in the middle of the ruler is too little to be noticed. Attack is the velocity "
-        "over what the string "
-        "and the repetition usually give.",
-        json_too=True,
-    )
-    notes.add_argument(
-        "take", metavar="FILE|SESSION", help="a Standard MIDI File, or a session's name or folder"
-    )
-    add_cells(notes, "what was to be played, or which of a session's cells: a cell file or name")
-    notes.add_argument(
-        "--variant", metavar="NAME", help="which way of playing it; 'as written' is the cell's own"
-    )
-    notes.add_argument("--rig", metavar="RIG", help="a rig file or name")
-    notes.add_argument(
-        "--last", metavar="N", type=positive, help="only the last so many repetitions"
-    )
+from ..measures.noise.passed_over import read_passages, read_quiet, shares
+from ..measures.noise.ring_over import ring_overs
+from ..measures.profile import attack_profile, slot_profile
+from ..measures.strokes.attack import read_attacks
+from .choice import Choice, cell_of, plain
+from .common import only_ascii, print_json, width_of
+from .judging import Take, is_midi, judged, take_of
 
 
 def run_notes(options: Namespace, out: TextIO, err: TextIO) -> int:
-    take, reps = _played(options, err)
+    choice = Choice.of(options)
+    take, reps = _played(choice, err)
     if not reps:
-        raise BadInput(f"{options.take}: no repetition of a cell was found in it")
+        raise BadInput(f"{choice.sessions[0]}: no repetition of a cell was found in it")
     reps = _most(reps, lambda rep: rep.cell.name, "cells", "--cell", err)
     reps = _most(
         reps, lambda rep: rep.cell.variant or AS_WRITTEN, "ways of playing", "--variant", err
@@ -59,8 +42,8 @@ def run_notes(options: Namespace, out: TextIO, err: TextIO) -> int:
         which = f"{reps[0].cell.name!r} had {len(figures)} different figures"
         print(f"livecheck: {which}; this is about the one most played", file=err)
         reps = [rep for rep in reps if _figure(rep.cell) == figures[0][0]]
-    if options.last is not None:
-        reps = reps[-max(1, int(options.last)) :]
+    if options.last_reps is not None:
+        reps = reps[-max(1, int(options.last_reps)) :]
     if options.json:
         print_json(profiled(reps), out)
     else:
@@ -70,47 +53,40 @@ def run_notes(options: Namespace, out: TextIO, err: TextIO) -> int:
     return 0
 
 
-def _played(options: Namespace, err: TextIO) -> tuple[Take, list[Repetition]]:
+def _played(choice: Choice, err: TextIO) -> tuple[Take, list[Repetition]]:
     """The take and its repetitions. What a session recorded is chosen from; what it did not record
     judges it anew."""
-    from .judging import is_midi, take_of
-
-    if (options.cell or options.variant) and not is_midi(Path(options.take).expanduser()):
-        take = take_of(
-            Namespace(**{**vars(options), "cell": None, "variant": None}), options.take, err
-        )
+    name, variant = choice.sessions[0], choice.variant
+    if (choice.cells or variant) and not is_midi(Path(name).expanduser()):
+        take = take_of(replace(choice, cells=(), variant=None), name, err)
         every = _repetitions(take)
-        reps = _of_cell(options, every) if options.cell else every
-        if options.variant and reps:
+        reps = _of_cell(choice, every) if choice.cells else every
+        if variant and reps:
             there = sorted({rep.cell.variant or AS_WRITTEN for rep in reps})
-            reps = [rep for rep in reps if (rep.cell.variant or AS_WRITTEN) == options.variant]
-            if not reps and not options.cell:
+            reps = [rep for rep in reps if (rep.cell.variant or AS_WRITTEN) == variant]
+            if not reps and not choice.cells:
                 raise BadInput(
-                    f"variant {options.variant!r} was not played there; there is: "
-                    f"{', '.join(there)}"
+                    f"variant {variant!r} was not played there; there is: {', '.join(there)}"
                 )
         if reps:
             return take, reps
-    take = take_of(options, options.take, err)
+    take = take_of(choice, name, err)
     return take, _repetitions(take)
 
 
 def _repetitions(take: Take) -> list[Repetition]:
-    from ..core.events import RepDone
-    from .judging import judged
-
     return [one.repetition for one in judged(take.records)[1] if isinstance(one, RepDone)]
 
 
-def _of_cell(options: Namespace, reps: Sequence[Repetition]) -> list[Repetition]:
+def _of_cell(choice: Choice, reps: Sequence[Repetition]) -> list[Repetition]:
     """Those of the one cell that is named; none where its file holds another figure than was
     recorded."""
-    if len(options.cell) != 1 or os.path.isdir(Path(options.cell[0]).expanduser()):
+    if len(choice.cells) != 1 or os.path.isdir(Path(choice.cells[0]).expanduser()):
         return []
-    name = options.cell[0]
+    name = choice.cells[0]
     found = [rep for rep in reps if plain(rep.cell.name) == plain(name)]
     try:
-        cell = cell_of(Namespace(**{**vars(options), "variant": None}), name)
+        cell = cell_of(replace(choice, variant=None), name)
     except BadInput:
         if os.path.exists(Path(name).expanduser()):
             raise
@@ -144,11 +120,6 @@ def _most(
 
 def profiled(reps: Sequence[Repetition]) -> dict[str, Any]:
     """The profile of repetitions of one cell, ready for JSON."""
-    from ..measures.noise.passed_over import read_passages, read_quiet, shares
-    from ..measures.noise.ring_over import ring_overs
-    from ..measures.profile import attack_profile, slot_profile
-    from ..measures.strokes.attack import read_attacks
-
     attacks = read_attacks(reps)
     passages = [*read_passages(reps), *read_quiet(reps)]
     return {
@@ -181,15 +152,7 @@ def profiled(reps: Sequence[Repetition]) -> dict[str, Any]:
 
 
 def _lines(reps: Sequence[Repetition], width: int, ascii_only: bool) -> list[str]:
-    from ..console.lines import plain_text
-    from ..console.palette import FULL, PLAIN
-    from ..console.ruler import ruler_lines
-    from ..console.soundlines import attack_lines, ring_lines, string_lines
-    from ..console.words import cell_title, counted
-    from ..measures.noise.passed_over import read_passages, read_quiet, shares
-    from ..measures.noise.ring_over import ring_overs
-    from ..measures.profile import attack_profile, slot_profile
-    from ..measures.strokes.attack import read_attacks
+    # the review's text stands on numpy, which nothing else here needs
     from ..report.review_text import wrapped
 
     cell, signs = reps[-1].cell, PLAIN if ascii_only else FULL

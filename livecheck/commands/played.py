@@ -4,75 +4,23 @@ one way of playing."""
 from __future__ import annotations
 
 import os
-import re
-from argparse import ArgumentParser, ArgumentTypeError, Namespace
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
-from typing import TYPE_CHECKING, TextIO
+from typing import TextIO
 
 from ..core.cell import AS_WRITTEN
 from ..errors import BadInput
-from .common import cell_of, practice_folder
+from ..files.index import Judged, Played, day_of, judged_sessions, played_in
+from ..files.journal_reader import read
+from ..files.lines import file_number
+from ..measures.review.packed import joined
+from ..measures.review.table import Tries
+from .choice import Choice, cell_of, plain, practice_folder
+from .judging import MIDI_ENDINGS, take_of
 
-if TYPE_CHECKING:
-    from ..files.index import Judged, Played
-    from ..measures.review.table import Tries
-
-_DATE = re.compile(r"\d{4}(-\d\d(-\d\d)?)?")
 _BAR = 30
-
-
-def add_sessions(parser: ArgumentParser) -> None:
-    """The options that choose sessions, cell, variant and rig."""
-    parser.add_argument(
-        "sessions",
-        metavar="SESSION",
-        nargs="*",
-        help="a session's name, the beginning of one, `last`, a folder, or a Standard MIDI File (with --cell); "
-        "all sessions but demos where none is chosen",
-    )
-    parser.add_argument("--last", metavar="N", type=_count, help="the last N sessions")
-    parser.add_argument(
-        "--since", metavar="DATE", type=a_date, help="sessions from a day, month or year on"
-    )
-    parser.add_argument(
-        "--until",
-        metavar="DATE",
-        type=a_date,
-        help="sessions up to a day, month or year, it included",
-    )
-    parser.add_argument(
-        "--cell",
-        metavar="CELL",
-        help="which of the cells that were played; it also says what MIDI files hold, and sessions without a cell",
-    )
-    parser.add_argument(
-        "--variant",
-        metavar="NAME",
-        help=f"which way of playing it; '{AS_WRITTEN}' for the cell's own strokes",
-    )
-    parser.add_argument(
-        "--rig", metavar="RIG", help="judge anew with this rig (nothing of that is kept)"
-    )
-
-
-def _count(text: str) -> int:
-    if not text.isascii() or not text.isdigit() or not 0 < int(text) < 10**9:
-        raise ArgumentTypeError(f"{text!r} is no number of sessions")
-    return int(text)
-
-
-def a_date(text: str) -> str:
-    """A day, a month or a year as written: 2026-11-25, 2026-11 or 2026."""
-    try:
-        if not _DATE.fullmatch(text):
-            raise ValueError
-        date.fromisoformat(f"{text}-01-01"[:10])
-    except ValueError:
-        raise ArgumentTypeError(f"{text!r} is no date; write 2026-11-25, 2026-11 or 2026") from None
-    return text
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,16 +37,11 @@ class Way:
         return self.played.variant or AS_WRITTEN
 
 
-def one_thread() -> None:
-    """Call before numpy is loaded: tables this small are only slowed down by threads of its own."""
-    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
-
-
-def ways_of(options: Namespace, err: TextIO) -> list[Way]:
-    """Everything played in what the options choose. Raises BadInput where nothing was."""
-    if options.sessions and (options.last is not None or options.since or options.until):
+def ways_of(choice: Choice, err: TextIO) -> list[Way]:
+    """Everything played in what was chosen. Raises BadInput where nothing was."""
+    if choice.sessions and (choice.last is not None or choice.since or choice.until):
         raise BadInput("name sessions, or choose them by --last, --since and --until, but not both")
-    judged = _judged(options, err)
+    judged = _judged(choice, err)
     broken = [name for name, one in judged if not one.whole]
     if broken:
         count = f"{len(broken)} sessions are" if len(broken) > 1 else f"session {broken[0]} is"
@@ -113,117 +56,103 @@ def ways_of(options: Namespace, err: TextIO) -> list[Way]:
     ]
     if not ways:
         if any(not one.celled for _, one in judged):
-            if options.cell is not None:
-                _raise_if_no_cell(options)
+            if choice.cell is not None:
+                _raise_if_no_cell(choice, choice.cell)
             raise BadInput("no cell was chosen in what was recorded; say what was played by --cell")
         raise BadInput("nothing was played there that makes a repetition")
     return ways
 
 
-def _judged(options: Namespace, err: TextIO) -> list[tuple[str, Judged]]:
-    from ..files.index import judged_sessions
-
-    chosen = _chosen(options)
+def _judged(choice: Choice, err: TextIO) -> list[tuple[str, Judged]]:
+    chosen = _chosen(choice)
     saved = {name: one for name, one in chosen if one is not None}
     found: dict[Path, Judged] = {}
-    if options.rig is None:
+    if choice.rig is None:
         folders = list(dict.fromkeys(saved.values()))
         found = dict(judged_sessions(folders, _bar(err)))
     judged = []
     for name, folder in chosen:
-        if folder is None or options.rig is not None:
+        if folder is None or choice.rig is not None:
             judged.append(
                 (
                     name,
                     _anew(
-                        options,
+                        choice,
                         name if folder is None else str(folder),
-                        options.cell,
+                        choice.cell,
                         folder is None,
                     ),
                 )
             )
         elif folder not in found:
-            if options.sessions:
+            if choice.sessions:
                 _raise_why(folder)
             print(
                 f"livecheck: {name}: cannot be read, or a newer program wrote it; left out",
                 file=err,
             )
-        elif not found[folder].celled and options.cell is not None and _is_cell(options):
-            judged.append((name, _anew(options, str(folder), options.cell, True)))
+        elif not found[folder].celled and choice.cell is not None and _is_cell(choice, choice.cell):
+            judged.append((name, _anew(choice, str(folder), choice.cell, True)))
         else:
             judged.append((name, found[folder]))
     return judged
 
 
-def _is_cell(options: Namespace) -> bool:
-    """Whether ``--cell`` names one that can be read. A name that only sessions know judges nothing
+def _is_cell(choice: Choice, name: str) -> bool:
+    """Whether a name is that of a cell that can be read. A name that only sessions know judges nothing
     that has no cell.
 
     Raises BadInput where it is a file that cannot be read.
     """
     try:
-        _raise_if_no_cell(options)
+        _raise_if_no_cell(choice, name)
     except BadInput:
-        if os.path.exists(Path(options.cell).expanduser()):
+        if os.path.exists(Path(name).expanduser()):
             raise
         return False
     return True
 
 
-def _raise_if_no_cell(options: Namespace) -> None:
-    cell_of(Namespace(**{**vars(options), "variant": None}), options.cell)
+def _raise_if_no_cell(choice: Choice, name: str) -> None:
+    cell_of(replace(choice, variant=None), name)
 
 
 def _raise_why(folder: Path) -> None:
     """Read what could not be read once more, for its BadInput."""
-    from ..files.journal_reader import read
-
     for _ in read(folder):
         pass
 
 
-def _anew(options: Namespace, name: str, cell: str | None, instead: bool) -> Judged:
+def _anew(choice: Choice, name: str, cell: str | None, instead: bool) -> Judged:
     """Judge without the index. instead: with the cell that is named, not those that were
     recorded."""
-    from ..files.index import Judged, day_of, played_in
-    from .judging import take_of
-
-    variant = options.variant if options.variant != AS_WRITTEN else None
-    given = (
-        {"cell": [cell] if cell else None, "variant": variant}
-        if instead
-        else {"cell": None, "variant": None}
-    )
-    take = take_of(Namespace(**{**vars(options), **given}), name)
+    variant = choice.variant if instead and choice.variant != AS_WRITTEN else None
+    cells = (cell,) if instead and cell else ()
+    take = take_of(replace(choice, cells=cells, variant=variant), name)
     played, celled = played_in(take.records)
     head = take.account.head if take.account is not None else None
     return Judged(day_of(head.wall if head else ""), celled, take.trouble() is None, tuple(played))
 
 
-def _chosen(options: Namespace) -> list[tuple[str, Path | None]]:
+def _chosen(choice: Choice) -> list[tuple[str, Path | None]]:
     """Names, and folders of sessions; None for a file to be judged by itself."""
-    from ..files.lines import file_number
-    from .judging import MIDI_ENDINGS
-
-    if options.sessions:
+    if choice.sessions:
         chosen: list[tuple[str, Path | None]] = []
-        for name in dict.fromkeys(options.sessions):
+        for name in dict.fromkeys(choice.sessions):
             path = Path(name).expanduser()
             if path.suffix.lower() in MIDI_ENDINGS or os.path.isfile(path):
                 if not os.path.exists(path):
                     raise BadInput(f"{name}: no such file")
-                if options.cell is None and file_number(path) is None:
+                if choice.cell is None and file_number(path) is None:
                     raise BadInput(
                         f"{name}: a MIDI file does not say what was to be played; name the cell by --cell"
                     )
                 chosen.append((name, None))
             else:
-                folder = practice_folder(options).session(name)
+                folder = practice_folder(choice).session(name)
                 chosen.append((folder.name, folder))
         return chosen
-    practice = practice_folder(options)
+    practice = practice_folder(choice)
     paths = practice.session_paths()
     names = {path.name for path in paths}
     # else they would count twice
@@ -234,7 +163,7 @@ def _chosen(options: Namespace) -> list[tuple[str, Path | None]]:
     paths = [path for path in paths if path in own]
     if not paths:
         raise BadInput(f"{practice.recordings} holds only demos; name one of them to look at it")
-    since, until = options.since or "", options.until or ""
+    since, until = choice.since or "", choice.until or ""
     fitting = [
         path
         for path in paths
@@ -244,7 +173,7 @@ def _chosen(options: Namespace) -> list[tuple[str, Path | None]]:
         raise BadInput(
             f"no session then; they go from {paths[0].name[:10]} to {paths[-1].name[:10]}"
         )
-    return [(path.name, path) for path in fitting[-(options.last or len(fitting)) :]]
+    return [(path.name, path) for path in fitting[-(choice.last or len(fitting)) :]]
 
 
 def _bar(err: TextIO) -> Callable[[int, int], None] | None:
@@ -264,17 +193,12 @@ def _bar(err: TextIO) -> Callable[[int, int], None] | None:
 # ------------------------------------------------------------------------------- one way of playing
 
 
-def plain(name: str) -> str:
-    """A name as it is compared: however it is spelt."""
-    return "-".join(name.lower().split())
-
-
-def of_cell(options: Namespace, ways: Sequence[Way], name: str) -> list[Way]:
+def of_cell(choice: Choice, ways: Sequence[Way], name: str) -> list[Way]:
     """Those of one cell, by its name or its file. Raises BadInput that says which cells there
     are."""
     wanted = {plain(name)}
     try:
-        wanted.add(plain(cell_of(Namespace(**{**vars(options), "variant": None}), name).name))
+        wanted.add(plain(cell_of(replace(choice, variant=None), name).name))
     except BadInput:
         if os.path.exists(Path(name).expanduser()):
             raise
@@ -302,10 +226,10 @@ def most_played(ways: Sequence[Way], key: Callable[[Way], str]) -> list[Way]:
     return [way for way in ways if key(way) == best]
 
 
-def one_figure(options: Namespace, ways: Sequence[Way], err: TextIO) -> list[Way]:
+def one_figure(choice: Choice, ways: Sequence[Way], err: TextIO) -> list[Way]:
     """One cell's: the one asked for, else the one most played; what else there is, is told."""
-    if options.cell is not None:
-        ways = of_cell(options, ways, options.cell)
+    if choice.cell is not None:
+        ways = of_cell(choice, ways, choice.cell)
     else:
         ways = _chosen_of(ways, _cell, "cells", "--cell", err)
     figures = len(_sums(ways, lambda way: way.played.figure))
@@ -318,12 +242,12 @@ def one_figure(options: Namespace, ways: Sequence[Way], err: TextIO) -> list[Way
     return most_played(ways, lambda way: way.played.figure)
 
 
-def one_way(options: Namespace, ways: Sequence[Way], err: TextIO) -> list[Way]:
+def one_way(choice: Choice, ways: Sequence[Way], err: TextIO) -> list[Way]:
     """One cell's in one variant: those asked for, else those most played; what else there is, is
     told."""
-    ways = one_figure(options, ways, err)
-    if options.variant is not None:
-        return of_variant(ways, options.variant)
+    ways = one_figure(choice, ways, err)
+    if choice.variant is not None:
+        return of_variant(ways, choice.variant)
     return _chosen_of(ways, _variant, "ways of playing", "--variant", err)
 
 
@@ -362,8 +286,6 @@ def counted(ways: Iterable[Way], key: Callable[[Way], str]) -> list[str]:
 
 def table_of(ways: Sequence[Way]) -> Tries:
     """One table of all."""
-    from ..measures.review.packed import joined
-
     return joined(
         [way.played.table for way in ways], [way.sitting for way in ways], [way.day for way in ways]
     )

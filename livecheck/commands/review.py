@@ -9,43 +9,26 @@ from pathlib import Path
 from typing import TextIO
 
 from ..errors import BadInput
-from .common import Commands, add, only_ascii, print_json, width_of
+from ..files.review_report import review_to_dict
+from ..measures.review.answers import make_review
+from ..report.page import page
+from ..report.review_text import ASCII, PLAIN, answer_lines, review_lines
+from .choice import Choice
+from .common import only_ascii, print_json, width_of
 from .judging import MIDI_ENDINGS
-from .played import add_sessions, one_thread, one_way, table_of, title_of, ways_of
+from .played import one_way, table_of, title_of, ways_of
 from .rig_hint import print_hint
 
 PAGE_START = "<!DOCTYPE html>"
 
 
-def register(commands: Commands) -> None:
-    review = add(
-        commands,
-        "review",
-        run_review,
-        "say up to which tempo a cell is secure, where it breaks, and what goes first",
-        "All sessions, where none is chosen. Judging is kept beside each session, so that the "
-        "next review is quick.",
-        json_too=True,
-    )
-    add_sessions(review)
-    review.add_argument(
-        "--html", metavar="FILE", help="write a page with pictures, to be opened in any browser"
-    )
-
-
 def run_review(options: Namespace, out: TextIO, err: TextIO) -> int:
-    one_thread()
-    from ..files.review_report import review_to_dict
-    from ..measures.review.answers import make_review
-    from ..report.review_text import ASCII, PLAIN, answer_lines, review_lines
-
+    choice = Choice.of(options)
     page_file = _checked_page(options.html) if options.html is not None else None
-    ways = one_way(options, ways_of(options, err), err)
+    ways = one_way(choice, ways_of(choice, err), err)
     played = ways[0].played
     review = make_review(table_of(ways), played.cell, played.grid, played.variant)
     if page_file is not None:
-        from ..report.page import page
-
         _write_page(page_file, page(review, title_of(ways)))
     if options.json:
         print_json(review_to_dict(review), out)
@@ -56,10 +39,10 @@ def run_review(options: Namespace, out: TextIO, err: TextIO) -> int:
         print(*answer_lines(review, width), f"The page: {page_file}", sep="\n", file=out)
     else:
         print(*review_lines(review, width, ASCII if only_ascii(out) else PLAIN), sep="\n", file=out)
-    if options.rig is None and not any(
-        Path(name).suffix.lower() in MIDI_ENDINGS for name in options.sessions
+    if choice.rig is None and not any(
+        Path(name).suffix.lower() in MIDI_ENDINGS for name in choice.sessions
     ):
-        print_hint(options, out)
+        print_hint(choice, out)
     return 0
 
 

@@ -3,18 +3,19 @@ is ever applied."""
 
 from __future__ import annotations
 
-from argparse import Namespace
 from collections.abc import Iterator
 from itertools import chain, islice
 from pathlib import Path
-from typing import TYPE_CHECKING, TextIO
+from typing import TextIO
 
+from ..core.events import Record, RepDone, Repetition, UseRig
+from ..core.rig import Rig
 from ..errors import LivecheckError
-from .common import practice_folder, program_name, rig_of
-
-if TYPE_CHECKING:
-    from ..core.events import Record, Repetition
-    from ..core.rig import Rig
+from ..files.journal_reader import read
+from ..measures.delay.advice import advise_delay
+from .choice import Choice, practice_folder, rig_of
+from .common import program_name
+from .judging import judged
 
 MOST_SLOTS = 2_500  # judged for it: some fifth of a second
 MOST_SESSIONS = 40
@@ -22,23 +23,21 @@ MOST_SESSIONS = 40
 MOST_RECORDS = 3_000
 
 
-def print_hint(options: Namespace, out: TextIO) -> None:
+def print_hint(choice: Choice, out: TextIO) -> None:
     """Say where the last sessions support another delay than the rig's; else nothing. Raises
     nothing of its own."""
     try:
-        lines = hint(options)
+        lines = hint(choice)
     except LivecheckError:
         return  # what is wrong with a session or a rig is told by the commands that are about it
     if lines:
         print("", *lines, sep="\n", file=out)
 
 
-def hint(options: Namespace) -> list[str]:
+def hint(choice: Choice) -> list[str]:
     """The sentence, in lines of at most 80 columns, or none."""
-    from ..measures.delay.advice import advise_delay
-
-    own = rig_of(options, own=True)
-    rig, reps, sessions = _recent(practice_folder(options).own_paths(), own)
+    own = rig_of(choice, own=True)
+    rig, reps, sessions = _recent(practice_folder(choice).own_paths(), own)
     if rig is None or not reps:
         return []
     advice = advise_delay(reps, rig)
@@ -58,11 +57,6 @@ def hint(options: Namespace) -> list[str]:
 def _recent(paths: list[Path], own: Rig | None) -> tuple[Rig | None, list[Repetition], int]:
     """The rig in use, repetitions of the last sessions that were played through it, and how many
     sessions these are."""
-    from ..core.events import RepDone, UseRig
-    from ..core.rig import Rig
-    from ..files.journal_reader import read
-    from .judging import judged
-
     rig, sessions, slots = own, 0, 0
     reps: list[Repetition] = []
     for path in reversed(paths[-MOST_SESSIONS:]):
@@ -87,8 +81,6 @@ def _recent(paths: list[Path], own: Rig | None) -> tuple[Rig | None, list[Repeti
 
 def _alike(recorded: Rig, rig: Rig | None) -> bool:
     """Whether a session may have been played through this rig, whatever its delay was then."""
-    from ..core.rig import Rig
-
     if rig is None:
         return True
     return recorded.channels == rig.channels and recorded.name in (rig.name, Rig().name)

@@ -7,24 +7,27 @@ The notes and the clicks go into a session like any other, which can be looked a
 from __future__ import annotations
 
 import time
-from argparse import Namespace
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from pathlib import Path
 from textwrap import wrap
-from typing import TYPE_CHECKING, TextIO
+from typing import TextIO
 
-from ..core.events import Click, ClickLink, Link, Stop
+from ..control import Client
+from ..core.click import HIGHEST_BPM, LOWEST_BPM
+from ..core.events import Click, ClickLink, Link, Record, Stop
+from ..core.rig import Rig
+from ..core.setup import ASK, HEARD, Said
+from ..core.steady import FRETS, LONGEST_S, TEMPO_BPM, Steady, cell_at
+from ..daemon.ports import matcher
+from ..daemon.process import RecorderProcess, start_recorder
 from ..errors import BadInput, LivecheckError, NoDevice
-from .common import near_path, practice_folder, program_name, rig_of, width_of
-from .live import recording
-
-if TYPE_CHECKING:
-    from ..control import Client
-    from ..core.events import Record
-    from ..core.rig import Rig
-    from ..core.setup import Said
-    from ..daemon.process import RecorderProcess
+from ..files.config import cell_to_dict
+from ..files.journal_reader import Follower
+from .choice import Choice, practice_folder, rig_of
+from .common import near_path, program_name, width_of
+from .record import Input, recording
+from .rig_steady import steady_estimate, struck
 
 POLL_S = 0.05
 COUNT_S = 0.5  # between two counts of the notes
@@ -32,31 +35,33 @@ ESTIMATE_S = 4.0
 PLAIN_S = 15.0  # between two lines of how it goes where there is no terminal
 
 
-def play_steadily(options: Namespace, out: TextIO) -> Path:
-    """Let the player play until enough is known. Returns the session. Raises NoDevice, BadInput."""
-    from ..control import Client
-    from ..core.click import HIGHEST_BPM, LOWEST_BPM
-    from ..core.rig import Rig
-    from ..core.steady import FRETS, cell_at
-    from ..daemon.ports import matcher
-    from ..daemon.process import start_recorder
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Asked:
+    """How to play: to a click on a MIDI output, if any, and for how long at most."""
 
-    if options.click_port is not None:
-        matcher(options.click_port)
-        if not LOWEST_BPM <= options.tempo <= HIGHEST_BPM:
+    click_port: str | None = None
+    tempo_bpm: float = TEMPO_BPM
+    seconds: float | None = None
+
+
+def play_steadily(choice: Choice, heard: Input, asked: Asked, out: TextIO) -> Path:
+    """Let the player play until enough is known. Returns the session. Raises NoDevice, BadInput."""
+    if asked.click_port is not None:
+        matcher(asked.click_port)
+        if not LOWEST_BPM <= asked.tempo_bpm <= HIGHEST_BPM:
             raise BadInput(
-                f"--tempo {options.tempo:g}: a click can have {LOWEST_BPM:g} to {HIGHEST_BPM:g} a "
+                f"--tempo {asked.tempo_bpm:g}: a click can have {LOWEST_BPM:g} to {HIGHEST_BPM:g} a "
                 "minute"
             )
-    rig = rig_of(options, own=True) or Rig()
-    home = practice_folder(options).root
-    told = recording(options, home, [cell_at(rig, FRETS[0])], rig)
+    rig = rig_of(choice, own=True) or Rig()
+    home = practice_folder(choice).root
+    told = recording(home, [cell_at(rig, FRETS[0])], rig, heard)
     process = start_recorder(replace(told, at_once=True, need_port=True, silence_s=None))
     try:
         session = process.session
         if session is None:
             raise LivecheckError("the recorder began no session")
-        _Talk(options, rig, Client(home), process, out).run(session)
+        _Talk(asked, rig, Client(home), process, out).run(session)
     except KeyboardInterrupt:
         print("", file=out)  # the player has played enough: what there is, is told
     finally:
@@ -77,17 +82,15 @@ class _Talk:
     """One measurement: what is heard, what is said, and the line that tells how it goes."""
 
     def __init__(
-        self, options: Namespace, rig: Rig, client: Client, process: RecorderProcess, out: TextIO
+        self, asked: Asked, rig: Rig, client: Client, process: RecorderProcess, out: TextIO
     ) -> None:
-        from ..core.steady import LONGEST_S, Steady
-
-        self._bpm = options.tempo if options.click_port is not None else None
-        self._port = options.click_port
+        self._bpm = asked.tempo_bpm if asked.click_port is not None else None
+        self._port = asked.click_port
         self._rig = rig
         self._client = client
         self._process = process
         self._out = out
-        self._guide = Steady(min(len(rig.channels), 8), self._bpm, options.seconds or LONGEST_S)
+        self._guide = Steady(min(len(rig.channels), 8), self._bpm, asked.seconds or LONGEST_S)
         self._records: list[Record] = []
         self._halves_ms: dict[int, float] = {}
         self._written = 0  # columns of the line that tells how it goes
@@ -96,8 +99,6 @@ class _Talk:
 
     def run(self, session: Path) -> None:
         """Until the guide says that it is over, or the recorder has ended."""
-        from ..files.journal_reader import Follower
-
         follower, guide = Follower(session), self._guide
         begun_s = counted_s = estimated_s = time.monotonic()
         self._say(guide.begin(0.0))
@@ -151,8 +152,6 @@ class _Talk:
                 self._line(f"! The click: {record.port}. Go on; it clicks again when it is back.")
 
     def _count(self, estimate: bool) -> dict[int, int]:
-        from .rig_latency import steady_estimate, struck
-
         notes, clicks_s = struck(self._records, self._rig)
         if estimate:
             found = steady_estimate(notes, None if self._bpm is None else clicks_s, self._rig)
@@ -166,9 +165,6 @@ class _Talk:
         return counts
 
     def _use_cell(self, fret: int) -> None:
-        from ..core.steady import cell_at
-        from ..files.config import cell_to_dict
-
         try:
             cell = cell_at(self._rig, fret)
             self._client.ask(
@@ -180,8 +176,6 @@ class _Talk:
     # ----------------------------------------------------------------------------------- the screen
 
     def _say(self, said: Sequence[Said]) -> None:
-        from ..core.setup import ASK, HEARD
-
         signs = {ASK: "> ", HEARD: "  "}
         for one in said:
             self._line(signs.get(one.kind, "! ") + one.text)

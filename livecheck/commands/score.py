@@ -4,47 +4,32 @@ play."""
 from __future__ import annotations
 
 from argparse import Namespace
+from collections.abc import Iterable
 from typing import Any, TextIO
 
+from ..console.feed import Feed
+from ..console.model import Model
+from ..console.plain import plain_line, summary_lines
 from ..core.cell import Cell
-from ..core.events import Outcome, RepDone
+from ..core.events import Outcome, Record, RepDone
 from ..errors import BadInput
-from .common import Commands, add, add_cells, print_json
-
-
-def register(commands: Commands) -> None:
-    score = add(
-        commands,
-        "score",
-        run_score,
-        "say what happened to every note of a MIDI file or a recorded session",
-        "For a session, --cell, --variant and --rig judge it anew with another cell or rig than "
-        "it was recorded with.",
-        json_too=True,
-    )
-    score.add_argument(
-        "take", metavar="FILE|SESSION", help="a Standard MIDI File, or a session's name or folder"
-    )
-    add_cells(score, "what was to be played: a file or name (a MIDI file needs it)")
-    score.add_argument("--variant", metavar="NAME", help="which of the cell's ways to play it")
-    score.add_argument(
-        "--rig",
-        metavar="RIG",
-        help="a rig file or name; channel 1 is string 1 and so on without it",
-    )
+from ..files.report import score
+from ..session import Session
+from .choice import Choice
+from .common import print_json
+from .judging import judged, last_cell, take_of
 
 
 def run_score(options: Namespace, out: TextIO, err: TextIO) -> int:
-    from .judging import judged, last_cell, take_of
-
-    take = take_of(options, options.take, err)
+    choice = Choice.of(options)
+    take = take_of(choice, choice.sessions[0], err)
     take.say_trouble(err)
     if options.json:
         session, outcomes = judged(take.records)
         cell = last_cell(session, outcomes)
         if cell is None and not session.cells:
             raise BadInput(
-                f"{options.take}: no cell was chosen while it was recorded; name one by --cell"
+                f"{choice.sessions[0]}: no cell was chosen while it was recorded; name one by --cell"
             )
         print_json(scored(cell, outcomes, session.counts), out)
     else:
@@ -57,8 +42,6 @@ def scored(cell: Cell | None, outcomes: list[Outcome], counts: dict[str, int]) -
     repetition says by its ``cell`` (from 1) which it is of; ``cell`` is the last one, null where
     none of several was recognised.
     """
-    from ..files.report import score
-
     found = score(cell, outcomes, counts)
     played = [outcome.repetition.cell for outcome in outcomes if isinstance(outcome, RepDone)]
     different = list(dict.fromkeys((one.name, one.variant, len(one.slots)) for one in played))
@@ -71,13 +54,8 @@ def scored(cell: Cell | None, outcomes: list[Outcome], counts: dict[str, int]) -
     return found
 
 
-def _print_lines(records: Any, out: TextIO) -> None:
+def _print_lines(records: Iterable[Record], out: TextIO) -> None:
     """A line a repetition and the summary, as the console without a screen prints them."""
-    from ..console.feed import Feed
-    from ..console.model import Model
-    from ..console.plain import plain_line, summary_lines
-    from ..session import Session
-
     feed = Feed(Session(), Model(practising=False))
     for record in records:
         for item in feed.take([record]):

@@ -1,66 +1,26 @@
-"""Recorded sessions: list them, check that they are whole, show one again."""
+"""Recorded sessions: list them, check that they are whole."""
 
 from __future__ import annotations
 
 from argparse import Namespace
 from dataclasses import asdict
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, TextIO
+from typing import Any, TextIO
 
+from ..control import Client
+from ..core.events import RepDone
 from ..errors import BadInput, LivecheckError
-from .common import Commands, add, add_cells, near_path, positive, practice_folder, print_json, rows
-from .live import add_console
-
-if TYPE_CHECKING:
-    from ..files.summary import SessionInfo
-
-
-def register(commands: Commands) -> None:
-    sessions = add(
-        commands,
-        "sessions",
-        run_sessions,
-        "list the recorded sessions, oldest first",
-        json_too=True,
-    )
-    verbs = sessions.add_subparsers(
-        title="commands", metavar="COMMAND", parser_class=type(sessions)
-    )
-    check = add(
-        verbs,
-        "check",
-        run_check,
-        "read every line of sessions and say what is not as it was written",
-        "Nothing of them is changed. Exit status 2 where something is damaged or missing; a "
-        "session that was cut off, "
-        "by a power failure for example, is not damaged.",
-        json_too=True,
-    )
-    check.add_argument(
-        "sessions", metavar="SESSION", nargs="*", help="names or folders; all where none is given"
-    )
-
-    check.add_argument(
-        "--salvage", action="store_true", help="save what is good of a damaged one as NAME-salvaged"
-    )
-
-    replay = add(commands, "replay", run_replay, "show a recorded session again, judged anew")
-    replay.add_argument(
-        "session", metavar="SESSION", help="its name or the beginning of it, `last`, or its folder"
-    )
-    pace = replay.add_mutually_exclusive_group()
-    pace.add_argument(
-        "--speed", metavar="X", type=positive, default=1.0, help="so many times as fast as played"
-    )
-    pace.add_argument("--fast", action="store_true", help="as fast as it can be judged")
-    add_cells(replay, "judge it with this cell, not the one it was recorded with")
-    replay.add_argument("--variant", metavar="NAME", help="which of that cell's ways to play it")
-    replay.add_argument("--rig", metavar="RIG", help="judge it with this rig instead")
-    add_console(replay)
+from ..files.journal_reader import read
+from ..files.library import SALVAGED
+from ..files.salvage import findings, salvage
+from ..files.summary import SessionInfo
+from .choice import Choice, practice_folder
+from .common import near_path, print_json, rows
+from .judging import judged
 
 
 def run_sessions(options: Namespace, out: TextIO, err: TextIO) -> int:
-    folder = practice_folder(options)
+    folder = practice_folder(Choice.of(options))
     found = folder.sessions(_count_takes)
     live = _being_recorded(folder.root)
     if options.json:
@@ -84,8 +44,6 @@ def run_sessions(options: Namespace, out: TextIO, err: TextIO) -> int:
 
 def _being_recorded(home: Path) -> str | None:
     """Name of the session that the folder's recorder is writing; None where it writes none."""
-    from ..control import Client
-
     try:
         session = Client(home).ask({"command": "status"}, timeout_s=1.0)["session"]
     except LivecheckError:
@@ -100,12 +58,9 @@ def _told(info: SessionInfo) -> dict[str, Any]:
 
 
 def run_check(options: Namespace, out: TextIO, err: TextIO) -> int:
-    from ..files.journal_reader import read
-    from ..files.library import SALVAGED
-    from ..files.salvage import findings, salvage
-
-    folder = practice_folder(options)
-    paths = [folder.session(name) for name in options.sessions] or folder.session_paths()
+    choice = Choice.of(options)
+    folder = practice_folder(choice)
+    paths = [folder.session(name) for name in choice.sessions] or folder.session_paths()
     told, damaged = [], False
     for path in paths:
         reading = read(path)
@@ -143,24 +98,8 @@ def run_check(options: Namespace, out: TextIO, err: TextIO) -> int:
     return BadInput.exit_status if damaged else 0
 
 
-def run_replay(options: Namespace, out: TextIO, err: TextIO) -> int:
-    from ..console.live import run_console
-    from ..console.source import Paced
-    from .judging import take_of
-
-    take = take_of(options, options.session, err)
-    take.say_trouble(err)
-    source = Paced(take.records, None if options.fast else options.speed)
-    run_console(source, seconds=options.seconds, plain=options.plain, out=out, practising=False)
-    return 0
-
-
 def _count_takes(path: Path) -> int:
     """Takes of a session: the last repetition tells."""
-    from ..core.events import RepDone
-    from ..files.journal_reader import read
-    from .judging import judged
-
     _, outcomes = judged(read(path))
     return max(
         (outcome.repetition.take for outcome in outcomes if isinstance(outcome, RepDone)), default=0

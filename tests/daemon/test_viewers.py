@@ -12,7 +12,6 @@ import signal
 import subprocess
 import sys
 import time
-from argparse import Namespace
 from datetime import datetime
 from pathlib import Path
 
@@ -22,7 +21,7 @@ from takes_on_disk import records_of, take_on_whole_ms, write_session
 from test_service import fake, heard, home, numbers, reader_pid, recording, sent
 
 from livecheck.cli import main
-from livecheck.commands.live import show_sessions
+from livecheck.commands.live import Showing, show_sessions
 from livecheck.core.events import Gap, Stop
 from livecheck.daemon.options import Options
 from livecheck.daemon.process import start_recorder
@@ -193,9 +192,7 @@ def test_a_console_goes_on_after_the_computer_slept(home):
         write_session(folder, [*records, Stop(records[-1].t_s, why)])
     out = io.StringIO()
     client = Status(home, folders[0], None, None, folders[1], folders[1])
-    shown = show_sessions(
-        folders[0], client, Namespace(seconds=None, plain=True, home=str(home)), out, lambda: True
-    )
+    shown = show_sessions(folders[0], client, Showing(plain=True), out, lambda: True)
     assert shown == folders
     lines = out.getvalue().splitlines()
     slept = next(at for at, line in enumerate(lines) if "the computer slept for 3000 s" in line)
@@ -208,9 +205,9 @@ def test_a_console_goes_on_after_the_computer_slept(home):
 def test_the_time_asked_for_holds_over_sessions_and_while_it_waits(home):
     """``--seconds`` is for the whole of it."""
     begun = time.monotonic()
-    options = Namespace(seconds=0.3, plain=True, home=str(home))
+    showing = Showing(seconds=0.3, plain=True)
     assert (
-        show_sessions(None, Status(home, *[None] * 1000), options, io.StringIO(), lambda: True)
+        show_sessions(None, Status(home, *[None] * 1000), showing, io.StringIO(), lambda: True)
         == []
     )
     assert 0.3 <= time.monotonic() - begun < 5

@@ -1,0 +1,50 @@
+"""Practice: the demonstration with the built-in player, listening to a converter, the ports there
+are."""
+
+from __future__ import annotations
+
+from .common import Commands, add, add_console, add_driver, add_input, add_rest, add_silence
+
+DEMO_S = 60.0
+
+
+def register(commands: Commands) -> None:
+    demo = add(
+        commands,
+        "demo",
+        "demo:run_demo",
+        "let the built-in player practise for a minute; no guitar needed",
+        "A simulated guitarist and converter go through the same chain as yours would: recorder, "
+        "journal, judgment, console.",
+    )
+    demo.add_argument(
+        "cells", metavar="CELL", nargs="?", help="what it plays; else a cell of six notes"
+    )
+    demo.add_argument("--variant", metavar="NAME", help="one of the cell's other ways to play it")
+    add_console(demo)
+    demo.set_defaults(seconds=DEMO_S)
+
+    listen = add(
+        commands,
+        "listen",
+        "listen:run_listen",
+        "record a cell as you practise it, and show what happens to every note",
+        "Keys: q ends, m sets a mark, f shows large figures to be read from afar.",
+    )
+    listen.add_argument(
+        "cells",
+        metavar="CELL",
+        nargs="+",
+        help="a cell file, or the name of a cell (`livecheck cell list`); of several, or a folder "
+        "of them, the one that is played is recognised",
+    )
+    listen.add_argument("--variant", metavar="NAME", help="one of the cell's other ways to play it")
+    add_input(listen)
+    add_console(listen)
+    add_rest(listen)
+    add_silence(listen)
+
+    ports = add(
+        commands, "ports", "ports:run_ports", "list the MIDI ports that send", json_too=True
+    )
+    add_driver(ports)

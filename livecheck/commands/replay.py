@@ -1,0 +1,21 @@
+"""A recorded session shown again."""
+
+from __future__ import annotations
+
+from argparse import Namespace
+from typing import TextIO
+
+from ..console.live import run_console
+from ..console.source import Paced
+from .choice import Choice
+from .judging import take_of
+from .live import Showing
+
+
+def run_replay(options: Namespace, out: TextIO, err: TextIO) -> int:
+    choice, showing = Choice.of(options), Showing.of(options)
+    take = take_of(choice, choice.sessions[0], err)
+    take.say_trouble(err)
+    source = Paced(take.records, None if options.fast else options.speed)
+    run_console(source, seconds=showing.seconds, plain=showing.plain, out=out, practising=False)
+    return 0

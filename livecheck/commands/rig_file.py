@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import contextlib
-import os
 import sys
 from argparse import Namespace
 from dataclasses import dataclass
@@ -13,6 +11,7 @@ from typing import TextIO
 from ..core.rig import Rig
 from ..errors import BadInput
 from ..files.config import dump_rig
+from ..files.textfile import put_text
 from .choice import Choice, own_rig_path
 from .common import near_path
 
@@ -37,19 +36,11 @@ def write_rig(path: Path, rig: Rig, out: TextIO) -> None:
 
     Raises BadInput where it cannot be written.
     """
-    temporary = path.with_name(f"{path.name}.{os.getpid()}.part")
     try:
-        path.parent.mkdir(parents=True, exist_ok=True)
-        with open(temporary, "w", encoding="utf-8", newline="\n") as file:
-            file.write(dump_rig(rig))
-            file.flush()
-            os.fsync(file.fileno())
         kept = _keep(path)
-        os.replace(temporary, path)
     except OSError as error:
-        with contextlib.suppress(OSError):  # a disk that is read-only refuses this, too
-            temporary.unlink(missing_ok=True)
-        raise BadInput(f"{path}: cannot be written: {error.strerror or error}") from error
+        raise BadInput(f"{path}: cannot be kept: {error.strerror or error}") from error
+    put_text(path, dump_rig(rig))
     print(
         f"Written to {near_path(path)}"
         + (f"; what stood there is now {near_path(kept)}" if kept else ""),

@@ -45,6 +45,22 @@ def load_cell(path: str | os.PathLike[str], default_tuning: Sequence[int] | None
     return read_cell(_load(path, "configs/cells"), default_tuning, _name(Path(path).stem))
 
 
+def text_of(path: str | os.PathLike[str]) -> str:
+    """The text of a cell file. Raises BadInput with one line."""
+    return _text(_bytes(Path(path), "configs/cells"), os.fspath(path))
+
+
+def cell_of_text(text: str, source: str, default_name: str) -> Cell:
+    """The cell that a text holds, as ``load_cell`` has it. Raises BadInput with one line."""
+    return read_cell(_composed(text, source), None, _name(default_name))
+
+
+def syntax_of(text: str) -> Any:
+    """The syntax tree of a text that ``cell_of_text`` took: nodes with ``value``, ``flow_style``,
+    ``start_mark`` and ``end_mark``."""
+    return yaml.compose(text, yaml.SafeLoader)
+
+
 def load_rig(path: str | os.PathLike[str]) -> Rig:
     """Read a rig file. Raises BadInput with one line."""
     return read_rig(_load(path, "configs/rigs"), _name(Path(path).stem))

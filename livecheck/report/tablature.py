@@ -10,18 +10,19 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 from itertools import pairwise
-from math import gcd, lcm
 from textwrap import wrap
 
 from ..core.cell import STROKES, Cell, Slot
 from ..core.picking import second_repetition, strokes_of, turns_round
 from ..core.pitch import name_of
+from ..core.plan import OUTSIDE, direction, reps_to_all, reps_to_beat, side_of
 
 SYMBOLS = {"down": "⊓", "up": "V", "hammer": "h", "pull": "p", "slide": "s", "tap": "t"}
 """⊓ and V are the trade's signs for the two strokes of the pick; the letters are initials."""
 ASCII_SYMBOLS = {**SYMBOLS, "down": "D", "up": "U"}
 
-_STEP = 4  # columns of a grid step
+STEP = 4
+"""Columns of a grid step."""
 _LABEL = 9  # columns before the first step
 _END = 7  # columns after the last: "| quiet"
 
@@ -42,25 +43,10 @@ class Crossings:
     same: int
 
 
-def reps_to_beat(cell: Cell) -> int:
-    """Repetitions after which the figure begins on a beat again: g / gcd(s, g). Source: sources.md
-    L-04."""
-    return cell.grid // gcd(cell.steps, cell.grid)
-
-
-def reps_to_beat_and_stroke(cell: Cell) -> int:
-    """Repetitions after which it begins on a beat with its first stroke again. Source: sources.md
-    L-05."""
-    return lcm(reps_to_beat(cell), 2) if turns_round(cell) else reps_to_beat(cell)
-
-
 def crossings(cell: Cell) -> Crossings:
     """Count the string changes by kind, those of the first repetition and of the way into the second.
 
-    Outside: down on the lower-sounding string, then up on the higher, or up on the higher, then
-    down on the lower.
-    Inside: the other two (sources.md section 7, common practice). Strings go by number, as the pick
-    meets them.
+    Here the way of the pick is meant, from one picked note to the next.
     """
     changed = [(a, b) for a, b in _neighbours(cell.slots) if a.string != b.string]
     picked, second = _picked(cell), strokes_of(cell, 2)
@@ -69,12 +55,10 @@ def crossings(cell: Cell) -> Crossings:
         if before.string == after.string:
             continue
         to = second[after.number - 1] if after is picked[0] else after.stroke
-        if before.stroke == to:
-            same += 1
-        elif (before.stroke == "down") == (before.string > after.string):
-            outside += 1
-        else:
-            inside += 1
+        side = side_of(before.stroke, to, direction(cell, before.string, after.string))
+        same += side is None
+        outside += side == OUTSIDE
+        inside += side not in (None, OUTSIDE)
     return Crossings(
         len(changed), sum(abs(a.string - b.string) > 1 for a, b in changed), outside, inside, same
     )
@@ -87,13 +71,16 @@ def tab_lines(cell: Cell, width: int = 80, ascii_only: bool = False) -> list[str
     the strokes of the pick as D and U.
     """
     symbols = ASCII_SYMBOLS if ascii_only else SYMBOLS
-    rows = _rows(cell, symbols)
-    lines = [*_title(cell, width), ""]
-    for first, last in _systems(cell, width):
-        for label, row, end in rows:
-            lines.append(f"{label:<{_LABEL}}{row[first * _STEP : last * _STEP]}{end}".rstrip())
-        lines.append("")
-    for fact in (*_facts(cell), *(_variant(cell, name) for name in cell.variants)):
+    rows = [
+        *string_rows(cell),
+        *(
+            stroke_row(cell, label, strokes_of(cell, repetition), symbols)
+            for repetition, label in _stroke_labels(cell)
+        ),
+    ]
+    lines = [*title_lines(cell, width), "", *drawn(cell, rows, width)]
+    facts = (*size_facts(cell), *_crossing_facts(cell))
+    for fact in (*facts, *(_variant(cell, name) for name in cell.variants)):
         lines += wrap(fact, width, subsequent_indent="  ")
     return [*lines, "", *wrap(_legend(cell, symbols), width)]
 
@@ -101,7 +88,21 @@ def tab_lines(cell: Cell, width: int = 80, ascii_only: bool = False) -> list[str
 # -------------------------------------------------------------------------------------- the picture
 
 
-def _title(cell: Cell, width: int) -> list[str]:
+Row = tuple[str, str, str]
+"""A line of the drawing: its label, ``STEP`` columns for each grid step, and what ends it."""
+
+
+def drawn(cell: Cell, rows: list[Row], width: int) -> list[str]:
+    """Rows under one another, in as many systems as the width asks for, an empty line after each."""
+    lines = []
+    for first, last in _systems(cell, width):
+        for label, row, end in rows:
+            lines.append(f"{label:<{_LABEL}}{row[first * STEP : last * STEP]}{end}".rstrip())
+        lines.append("")
+    return lines
+
+
+def title_lines(cell: Cell, width: int) -> list[str]:
     parts = [f"tuning {' '.join(name_of(pitch) for pitch in cell.tuning)}"]
     if cell.capo:
         parts.append(f"capo {cell.capo} (frets count from it)")
@@ -111,8 +112,8 @@ def _title(cell: Cell, width: int) -> list[str]:
     return [*wrap(name, width), *wrap(", ".join(parts), width)]
 
 
-def _rows(cell: Cell, symbols: dict[str, str]) -> list[tuple[str, str, str]]:
-    """Label, one text of _STEP columns a grid step, and end of every row, top to bottom."""
+def string_rows(cell: Cell) -> list[Row]:
+    """Beats, slot numbers and strings, top to bottom."""
     beats = [
         str(step // cell.grid + 1) if step % cell.grid == 0 else "." for step in range(cell.steps)
     ]
@@ -133,10 +134,6 @@ def _rows(cell: Cell, symbols: dict[str, str]) -> list[tuple[str, str, str]]:
         ("beat", _spread(beats), ""),
         ("slot", _spread(numbers), ""),
         *strings,
-        *(
-            (label, _spread(_stroke_row(cell, strokes_of(cell, repetition), symbols)), "")
-            for repetition, label in _stroke_labels(cell)
-        ),
     ]
 
 
@@ -147,35 +144,36 @@ def _stroke_labels(cell: Cell) -> list[tuple[int, str]]:
     return [(1, "stroke"), (2, "2nd time")]
 
 
-def _stroke_row(cell: Cell, strokes: tuple[str, ...], symbols: dict[str, str]) -> list[str]:
+def stroke_row(cell: Cell, label: str, strokes: tuple[str, ...], symbols: dict[str, str]) -> Row:
+    """One repetition's strokes under their notes."""
     row = [""] * cell.steps
     for slot, stroke in zip(cell.slots, strokes):
         row[slot.start] = symbols[stroke]
-    return row
+    return label, _spread(row), ""
 
 
 def _spread(marks: list[str]) -> str:
     """One mark a step, under the place where the fret number begins."""
-    return "".join(f" {mark:<{_STEP - 1}}" for mark in marks)
+    return "".join(f" {mark:<{STEP - 1}}" for mark in marks)
 
 
 def _string_row(cell: Cell, string: int) -> str:
     """A string's line with its frets; ``=`` while a note is held over further steps."""
-    row = ["-" * _STEP] * cell.steps
+    row = ["-" * STEP] * cell.steps
     for slot in cell.slots:
         if slot.string == string:
             held = "=" if slot.length > 1 else "-"
-            row[slot.start] = f"-{slot.fret}".ljust(_STEP, held)
+            row[slot.start] = f"-{slot.fret}".ljust(STEP, held)
             for step in range(slot.start + 1, slot.start + slot.length):
                 row[step] = (
-                    "=" * _STEP if step < slot.start + slot.length - 1 else "=" * (_STEP - 1) + "-"
+                    "=" * STEP if step < slot.start + slot.length - 1 else "=" * (STEP - 1) + "-"
                 )
     return "".join(row)
 
 
 def _systems(cell: Cell, width: int) -> Iterator[tuple[int, int]]:
     """First and last step (exclusive) of each system."""
-    room = max(1, (width - _LABEL - _END) // _STEP)
+    room = max(1, (width - _LABEL - _END) // STEP)
     if cell.steps > room >= cell.grid:
         room -= room % cell.grid
     for first in range(0, cell.steps, room):
@@ -197,12 +195,13 @@ def _legend(cell: Cell, symbols: dict[str, str]) -> str:
 # ---------------------------------------------------------------------------------------- the facts
 
 
-def _facts(cell: Cell) -> list[str]:
+def size_facts(cell: Cell) -> list[str]:
+    """How long the cell is, and how strokes and beats come round."""
     size = (
         f"{_count(len(cell.slots), 'slot')} on {_count(cell.steps, 'grid step')}, {cell.grid} to "
         "the beat"
     )
-    return [size, _strokes_fact(cell), _beat_fact(cell), *_crossing_facts(cell)]
+    return [size, _strokes_fact(cell), _beat_fact(cell)]
 
 
 def _strokes_fact(cell: Cell) -> str:
@@ -228,7 +227,7 @@ def _beat_fact(cell: Cell) -> str:
         return f"comes back to the beat every repetition ({beats})"
     fact = f"comes back to the beat after {_count(reps, 'repetition')} ({beats})"
     if turns_round(cell):
-        fact += f"; beat and stroke agree after {reps_to_beat_and_stroke(cell)}"
+        fact += f"; beat and stroke agree after {reps_to_all(cell)}"
     return fact
 
 

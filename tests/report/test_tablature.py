@@ -11,12 +11,11 @@ from hypothesis import strategies as st
 
 from livecheck.core.cell import PICKED, STROKES, Cell, make_cell
 from livecheck.core.picking import turns_round
+from livecheck.core.plan import reps_to_all, reps_to_beat
 from livecheck.files.config import load_cell
 from livecheck.report.tablature import (
     Crossings,
     crossings,
-    reps_to_beat,
-    reps_to_beat_and_stroke,
     tab_lines,
 )
 
@@ -252,9 +251,9 @@ def test_a_written_stroke_keeps_its_direction():
 def test_stroke_and_beat_agree_after_both_came_round():
     """sources.md L-05 (derived): five strokes on five steps, after 4 repetitions at four a beat,
     after 6 at three."""
-    assert reps_to_beat_and_stroke(run(5, 4)) == 4
-    assert reps_to_beat_and_stroke(run(5, 3)) == 6
-    assert reps_to_beat_and_stroke(run(7, 7)) == 2
+    assert reps_to_all(run(5, 4)) == 4
+    assert reps_to_all(run(5, 3)) == 6
+    assert reps_to_all(run(7, 7)) == 2
     assert "after 3 repetitions (5 beats); beat and stroke agree after 6" in facts(run(5, 3))
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from .cell_plan import declare_plan
 from .common import Commands, add, add_group
 
 
@@ -28,6 +29,8 @@ def register(commands: Commands) -> None:
     about = "say of each file whether it is sound"
     check = add(verbs, "check", "cell:run_check", about, json_too=True)
     check.add_argument("files", metavar="FILE", nargs="+", help="cell files, or folders of them")
+
+    declare_plan(verbs)
 
     about = "tell the running recorder which cell is practised from now on"
     use = add(verbs, "use", "cell:run_use", about)

@@ -18,7 +18,6 @@ from .decode import RETRIGGER_S
 from .events import HIT, Note
 from .odds import (
     BEND_SPREAD_S,
-    BOUND,
     CHEAPEST,
     EXIT,
     EXTRA_DOUBLE,
@@ -38,6 +37,7 @@ from .odds import (
     lateness_cost,
     pause_cost,
 )
+from .readings import NO_SLOT, NONE, Family, Reading
 
 LATEST_SLOTS = 3
 SILENCE_S = 0.48
@@ -46,15 +46,46 @@ SILENCE_S = 0.48
 UNSURE_S = 1.0
 """The same while the tempo is not known yet."""
 
-_MOST_READINGS = 24
 _MOST_PENDING = 32
-_NO_SLOT = -1
-_NONE = ((_NO_SLOT, None, None),)
-_SHORTEST_STEP_S, _LONGEST_STEP_S = 0.02, 1.2
-# doubt after an interval that gave the tempo, after a stop or a new start
-_NEW_TEMPO, _NEW_START = 3.0, 2.0
+"""Notes that wait to be told at most: a bound on the work for play that never settles. No source."""
 
-Path = tuple[tuple[int, "str | None", "float | None"], ...]
+_SHORTEST_STEP_S, _LONGEST_STEP_S = 0.02, 1.2
+"""Grid steps that a tempo may have: 50 a second is beyond any hand, 1.2 s beyond any figure."""
+
+_NEW_TEMPO, _NEW_START = 3.0, 2.0
+"""Doubt (factor on the spread) after an interval that gave the tempo, after a stop or new start: the
+first interval carries the scatter of two strokes and of a hand that is only setting out."""
+
+_SURE, _MOST_DOUBT = 1.5, 4.0
+"""Below the one the grid counts as known; above the other a spread says nothing any more."""
+
+_SURPRISE = 2.5
+"""A note so many spreads off its place is a stumble or a change of tempo: one in eighty by chance."""
+
+_STOP_S = 0.12
+"""Later than this the next note may also follow a stop. Longer than any swing of a sixteenth."""
+
+_AT_ONCE_S = 0.03
+"""Two strokes so close are one movement: nobody begins anew within it."""
+
+
+class _Follow(NamedTuple):
+    """How far the grid goes along with a note that came late.
+
+    gain: share of the lateness that its place takes over; pull: share that the step takes over;
+    easing: factor on the doubt that is left.
+    """
+
+    gain: float
+    pull: float
+    easing: float
+
+
+_STEADY = _Follow(0.45, 0.10, 0.65)  # half of a stroke's error is its own, a tempo drifts slowly
+_SETTLING = _Follow(0.65, 0.35, 0.65)  # the tempo is known by few intervals: each new one counts
+_SURPRISED = _Follow(0.75, 0.45, 1.0)  # more likely another tempo than so wide a scatter
+_BENT = _Follow(0.15, 0.0, 0.8)  # a glide's time says little of the stroke's
+_BENT_SETTLING = _Follow(0.5, 0.3, 0.8)  # but it is all there is while the tempo is new
 
 
 class Told(NamedTuple):
@@ -63,78 +94,6 @@ class Told(NamedTuple):
     note: Note
     slot: int  # index into the cell's slots, or -1: it answers none
     verdict: str | None
-
-
-class Reading:
-    """One story of the notes so far. ``slot`` is -1 outside of play; ``step_s`` 0 while the tempo
-    is unknown."""
-
-    __slots__ = ("cost", "doubt", "path", "phase_s", "slot", "step_s", "struck_s")
-
-    def __init__(
-        self,
-        cost: float,
-        slot: int,
-        struck_s: float,
-        phase_s: float,
-        step_s: float,
-        doubt: float,
-        path: Path,
-    ) -> None:
-        self.cost = cost
-        self.slot = slot
-        self.struck_s = struck_s  # the last answered slot's stroke
-        self.phase_s = phase_s  # where the grid puts that slot
-        self.step_s = step_s  # seconds a grid step
-        self.doubt = doubt  # factor on the spread: the tempo is new, or the last note surprised
-        # for each note not yet told: (slot or -1, verdict, lateness in seconds where it is known)
-        self.path = path
-
-
-class _Family:
-    """The readings that a note gives rise to. Those that end in the same slot at the same stroke go
-    on alike: the cheapest one stays. What lies ``BOUND`` behind the best is not even made."""
-
-    __slots__ = ("base", "limit", "members")
-
-    def __init__(self) -> None:
-        self.members: dict[tuple[int, float], Reading] = {}
-        self.limit = inf
-        self.base = 0.0  # what the cheapest one costs more than the cheapest before the note
-
-    def add(
-        self,
-        cost: float,
-        slot: int,
-        struck_s: float,
-        phase_s: float,
-        step_s: float,
-        doubt: float,
-        path: Path,
-    ) -> None:
-        key = (slot, struck_s)
-        other = self.members.get(key)
-        if other is None or cost < other.cost:
-            self.members[key] = Reading(cost, slot, struck_s, phase_s, step_s, doubt, path)
-            if cost + BOUND < self.limit:
-                self.limit = cost + BOUND
-
-    def best(self) -> list[Reading]:
-        """The readings kept, cheapest first, the cheapest at no cost."""
-        kept = list(self.members.values())
-        if len(kept) > 1:
-            limit = self.limit
-            kept = [reading for reading in kept if reading.cost <= limit]
-            kept.sort(key=_cost)
-            del kept[_MOST_READINGS:]
-        base = self.base = kept[0].cost
-        for reading in kept:
-            reading.cost -= base
-        return kept
-
-
-def _cost(reading: Reading) -> float:
-    return reading.cost
 
 
 class Matcher:
@@ -153,7 +112,7 @@ class Matcher:
         self._window = Window(cell)
         self._spread = Spread(len(cell.slots), most_habit)
         self._touch = Touch()
-        self._readings = [Reading(0.0, _NO_SLOT, 0.0, 0.0, 0.0, 1.0, ())]
+        self._readings = [Reading(0.0, NO_SLOT, 0.0, 0.0, 0.0, 1.0, ())]
         self._pending: list[Note] = []
         self._recent: dict[int, Note] = {}  # last note of each string
         self._last_s = -inf  # stroke of the last note
@@ -166,7 +125,7 @@ class Matcher:
         if note.gated:
             return self._gated(note)
         self._pending.append(note)
-        family = _Family()
+        family = Family()
         if note.by == "bend":
             self._bend(note, family)
         else:
@@ -180,13 +139,13 @@ class Matcher:
     def _gated(self, note: Note) -> list[Told]:
         self.gain = 0.0
         if not self._pending:
-            return [Told(note, _NO_SLOT, None)]
+            return [Told(note, NO_SLOT, None)]
         self._pending.append(note)
         for reading in self._readings:
-            reading.path += _NONE
+            reading.path += NONE
         return []
 
-    def _note_on(self, note: Note, family: _Family) -> None:
+    def _note_on(self, note: Note, family: Family) -> None:
         before = self._recent.get(note.string)
         self._recent[note.string] = note
         if (
@@ -199,17 +158,9 @@ class Matcher:
             extra = self._touch.extra_cost(note, self._window)
         silence_s, self._last_s = note.struck_s - self._last_s, note.struck_s
         for reading in self._readings:
-            if reading.slot == _NO_SLOT:
+            if reading.slot == NO_SLOT:
                 self._enter(reading, note, silence_s, family)
-                family.add(
-                    reading.cost + OUTSIDE,
-                    _NO_SLOT,
-                    reading.struck_s,
-                    0.0,
-                    0.0,
-                    1.0,
-                    reading.path + _NONE,
-                )
+                family.outside(reading, reading.cost + OUTSIDE)
                 continue
             self._answer(reading, note, self._window.answers(reading.slot, note), family)
             self._start_again(reading, note, family)
@@ -217,28 +168,20 @@ class Matcher:
             stopped = note.struck_s - reading.struck_s > stopped_s
             self._ignore(reading, extra + EXTRA_STOPPED if stopped else extra, OUTSIDE, family)
 
-    def _bend(self, note: Note, family: _Family) -> None:
+    def _bend(self, note: Note, family: Family) -> None:
         dropped = self._touch.bend_dropped
         for reading in self._readings:
-            if reading.slot == _NO_SLOT:
-                family.add(
-                    reading.cost + dropped,
-                    _NO_SLOT,
-                    reading.struck_s,
-                    0.0,
-                    0.0,
-                    1.0,
-                    reading.path + _NONE,
-                )
+            if reading.slot == NO_SLOT:
+                family.outside(reading, reading.cost + dropped)
                 continue
             self._answer(reading, note, self._window.bend_answers(reading.slot, note), family)
             self._ignore(reading, dropped, dropped, family)
 
-    def _ignore(self, reading: Reading, extra: float, outside: float, family: _Family) -> None:
+    def _ignore(self, reading: Reading, extra: float, outside: float, family: Family) -> None:
         """The note answers no slot: an extra in play, or play is over."""
         cost = reading.cost + extra
         if cost <= family.limit:
-            path = reading.path + _NONE
+            path = reading.path + NONE
             family.add(
                 cost,
                 reading.slot,
@@ -250,9 +193,9 @@ class Matcher:
             )
         cost = reading.cost + EXIT + outside
         if cost <= family.limit:
-            family.add(cost, _NO_SLOT, reading.struck_s, 0.0, 0.0, 1.0, reading.path + _NONE)
+            family.outside(reading, cost)
 
-    def _enter(self, reading: Reading, note: Note, silence_s: float, family: _Family) -> None:
+    def _enter(self, reading: Reading, note: Note, silence_s: float, family: Family) -> None:
         """Play begins with this note."""
         struck_s = note.struck_s
         for at, price in self._window.entries(note):
@@ -262,11 +205,11 @@ class Matcher:
                     cost, at, struck_s, struck_s, 0.0, _NEW_TEMPO, (*reading.path, (at, HIT, None))
                 )
 
-    def _start_again(self, reading: Reading, note: Note, family: _Family) -> None:
+    def _start_again(self, reading: Reading, note: Note, family: Family) -> None:
         """The player broke off and begins again, from slot 1 or another one."""
         struck_s = note.struck_s
         gap_s = struck_s - reading.struck_s
-        if gap_s < 0.03:
+        if gap_s < _AT_ONCE_S:
             return
         for at, price in self._window.entries(note):
             if at != 0:
@@ -286,7 +229,7 @@ class Matcher:
         reading: Reading,
         note: Note,
         answers: list[tuple[int, int, float, str, bool]],
-        family: _Family,
+        family: Family,
     ) -> None:
         """The note answers one of the next slots."""
         struck_s, step_s, limit = note.struck_s, reading.step_s, family.limit
@@ -310,7 +253,7 @@ class Matcher:
             if bent:
                 sigma_s += BEND_SPREAD_S
             timing = lateness_cost(late_s, sigma_s)
-            if is_next and late_s > 0.12:
+            if is_next and late_s > _STOP_S:
                 stop = pause_cost(late_s)
                 if stop < timing:
                     if cost + stop <= family.limit:
@@ -323,21 +266,19 @@ class Matcher:
             ratio = abs(late_s) / sigma_s
             doubt = reading.doubt
             if bent:
-                gain, pull = (0.15, 0.0) if doubt < 1.5 else (0.5, 0.3)
-                doubt = max(1.0, doubt * 0.8)
-            elif ratio > 2.5:
-                gain, pull, doubt = 0.75, 0.45, min(4.0, max(doubt, 1.0 + 0.5 * ratio))
-            elif doubt < 1.5:
-                gain, pull, doubt = 0.45, 0.10, max(1.0, doubt * 0.65)
+                follow = _BENT if doubt < _SURE else _BENT_SETTLING
+            elif ratio > _SURPRISE:
+                follow = _SURPRISED
+                doubt = min(_MOST_DOUBT, max(doubt, 1.0 + 0.5 * ratio))
             else:
-                gain, pull, doubt = 0.65, 0.35, max(1.0, doubt * 0.65)
+                follow = _STEADY if doubt < _SURE else _SETTLING
             family.add(
                 cost,
                 at,
                 struck_s,
-                struck_s - spread.offset_s[at] - (1.0 - gain) * late_s,
-                max(_SHORTEST_STEP_S, step_s + pull * late_s / steps),
-                doubt,
+                struck_s - spread.offset_s[at] - (1.0 - follow.gain) * late_s,
+                max(_SHORTEST_STEP_S, step_s + follow.pull * late_s / steps),
+                max(1.0, doubt * follow.easing),
                 (*reading.path, (at, verdict, None if bent else late_s)),
             )
 
@@ -378,10 +319,10 @@ class Matcher:
         Outside of play there are no slots; there every two notes count for one.
         """
         best = self._readings[0]
-        if best.slot == _NO_SLOT:
+        if best.slot == NO_SLOT:
             return len(best.path) // 2
         slots = 0
-        before = _NO_SLOT
+        before = NO_SLOT
         for place, step in enumerate(best.path):
             if step[0] >= 0:
                 if before >= 0:
@@ -404,7 +345,7 @@ class Matcher:
             self.deadline_s = None
             return
         reading = self._readings[0]
-        if reading.slot == _NO_SLOT or reading.step_s == 0.0:
+        if reading.slot == NO_SLOT or reading.step_s == 0.0:
             self._silence_s = self.deadline_s = onset_s + UNSURE_S
             return
         ahead_s = self._window.steps_to_next(reading.slot) * reading.step_s

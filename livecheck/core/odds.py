@@ -62,6 +62,8 @@ SILENT_S = 1.2
 note in a row."""
 
 EXIT = 5.0
+"""Play ends with this note: one note in 150, as after 25 repetitions of six."""
+
 RESTART = -log(0.006)
 RESTART_AFTER_LAST = -log(0.03)
 JUMP = -log(0.0006)
@@ -91,11 +93,14 @@ CHEAPEST = -5.0
 """No timing is cheaper than this: a spread of 3 ms met exactly."""
 
 _MOST_MISSES = 5
+"""Slots missed in a row that a note may leap: six would cost 23 nats, beyond ``BOUND`` twice over."""
+
 WIDER = [sqrt(1.0 + 0.3 * (steps - 1)) if steps else 1.0 for steps in range(1025)]
 """Factor on the spread by grid steps: the tempo wanders on the way. The longest cell has fewer
 steps."""
 
 _TAIL_SHARE, _TAIL_WIDTH = 0.06, 4.0
+"""One stroke in seventeen is a stumble, with four times the scatter of the others. No source."""
 
 
 def interval_cost(interval_s: float) -> float:

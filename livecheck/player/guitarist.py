@@ -7,7 +7,8 @@ are negatively correlated.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from math import exp
 from random import Random
 
 from ..core.cell import Cell, Slot
@@ -15,6 +16,7 @@ from ..core.events import ARTEFACT, HIT, NOISE, STRAY, WRONG
 from ..core.rig import Gate
 from .cells import LAST_FRET, same_pitch_places
 from .habits import Habits
+from .picking import strokes_played
 from .pulse import motor_sd, plan
 from .sounds import Label, Pass, Sound
 
@@ -28,6 +30,7 @@ class Performance:
 
     sounds: list[Sound]
     passes: list[Pass]
+    strokes: dict[tuple[int, int], str] = field(default_factory=dict)  # by repetition and slot
 
 
 def play(
@@ -39,7 +42,7 @@ def play(
     passes = plan(cell, habits, rng, start_s + _noodle_s(habits, habits.noodle_before))
     hands.loop(passes)
     hands.noodle_around(passes)
-    return Performance(sorted(hands.sounds, key=lambda sound: sound.t_s), passes)
+    return Performance(sorted(hands.sounds, key=lambda sound: sound.t_s), passes, hands.strokes)
 
 
 def extra_kind(cell: Cell, string: int, before: int | None, after: int | None) -> str:
@@ -73,6 +76,13 @@ class _Hands:
         }
         self.gain = [rng.uniform(0.75, 1.15) for _ in cell.tuning]
         self.touch = {stroke: loud * rng.uniform(0.85, 1.15) for stroke, loud in _LOUDNESS.items()}
+        if habits.up_softer is not None:
+            self.touch["up"] = self.touch["down"] * (1.0 - habits.up_softer)
+        self.accents = {
+            slot.number: exp(rng.gauss(0.0, habits.accent)) if habits.accent else 1.0
+            for slot in cell.slots
+        }
+        self.strokes: dict[tuple[int, int], str] = {}
         self.places = {(slot.string, slot.pitch) for slot in cell.slots}
         self.down_run = 0  # slots in a row that did not sound
 
@@ -86,6 +96,7 @@ class _Hands:
             for slot in self.cell.slots
             if slot.number in this.times_s
         ]
+        self.strokes = strokes_played(self.cell, self.habits, passes, self.rng)
         onsets = self._onsets(route)
         for at, (this, slot) in enumerate(route):
             nothing = (None, self.cell.slots[0])
@@ -110,6 +121,8 @@ class _Hands:
             step = this.steps_s[slot.number]
             onset = this.times_s[slot.number] + self.gallop[slot.number] * step
             onset += self.rng.gauss(0.0, motor_sd(slot.length * step, self.habits))
+            if self.strokes[this.rep, slot.number] == "up":
+                onset += self.habits.up_late_ms / 1000.0
             if onsets:
                 onset = max(onset, onsets[-1] + 0.35 * step)
             onsets.append(onset)
@@ -169,7 +182,8 @@ class _Hands:
     ) -> None:
         rng, step = self.rng, this.steps_s[slot.number]
         string, pitch, verdict = slot.string, slot.pitch, HIT
-        velocity = self._velocity(slot.stroke, string)
+        stroke = self.strokes[this.rep, slot.number]
+        velocity = self._velocity(stroke, string, self.accents[slot.number])
         length = min(next_s - onset, slot.length * step * 1.1) * rng.uniform(0.8, 1.25)
         length = max(length, self.gate.length_ms / 1000.0 + 0.012)
         if fault == "dropped":
@@ -198,13 +212,13 @@ class _Hands:
         label = Label(this.rep, slot.number, verdict)
         long = slot.length * step > 0.25
         self.sounds.append(
-            Sound(onset, onset + length, string, pitch, velocity, slot.stroke, label, long)
+            Sound(onset, onset + length, string, pitch, velocity, stroke, label, long)
         )
         if rng.random() < self.habits.ringing and string == slot.string:
             self._ring(slot, onset + length)
 
-    def _velocity(self, stroke: str, string: int) -> int:
-        loud = self.touch[stroke] * self.gain[string - 1] * self.rng.uniform(0.85, 1.15)
+    def _velocity(self, stroke: str, string: int, accent: float = 1.0) -> int:
+        loud = self.touch[stroke] * self.gain[string - 1] * accent * self.rng.uniform(0.85, 1.15)
         return int(max(self.gate.velocity + 6, min(127, loud)))
 
     def _wrong_fret(self, slot: Slot, before: Slot | None) -> int:

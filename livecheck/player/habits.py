@@ -22,6 +22,18 @@ class Habits:
     timekeeper: float = 0.6  # timekeeper SD as a multiple of the motor SD
     walk_pct: float = 0.2  # tempo change a slot
     gallop_pct: float = 1.5  # SD over the slots of a constant early or late, share of a step
+    # Which way the pick goes (picking.py), and how that sounds.
+    # an up stroke's loudness is a down stroke's less this share; None: drawn, about as loud
+    up_softer: float | None = None
+    up_late_ms: float = 0.0
+    accent: float = 0.0  # SD over the slots of a constant louder or softer, share of the loudness
+    # over the seam: as "plan" says, or "alternate", or "repeat" the stroke that began before
+    seam: str = "plan"
+    seam_other: float = 0.0  # chance of the other of these two
+    restart_turned: float = 0.0  # chance that a new beginning is with the stroke not planned
+    stroke_repeated: float = 0.0  # per picked note: the same stroke again
+    hammered_slot: int = 0  # hammered though a stroke is planned, with this chance
+    hammered: float = 0.0
     # Faults, per slot.
     dropped: float = 0.0
     wrong_fret: float = 0.0

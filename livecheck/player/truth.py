@@ -45,6 +45,7 @@ class TrueNote:
     by: str  # "note" or "bend"
     labels: list[Label]  # the first is how it was played; the others are as right
     played_s: float | None  # true onset; None for what the converter made by itself
+    stroke: str | None = None  # of a slot's note, as it was played
 
     @property
     def label(self) -> Label:
@@ -139,7 +140,8 @@ class _Teller:
         if labels[0].slot is None and labels[0].verdict != ARTEFACT:
             labels = self._kinds(string, sound.t_s if sound is not None else message.ready_s - 0.01)
         played_s = sound.t_s if sound is not None else None
-        return TrueNote(at, message.ready_s, string, pitch, message.by, labels, played_s)
+        stroke = sound.stroke if sound is not None and label.slot is not None else None
+        return TrueNote(at, message.ready_s, string, pitch, message.by, labels, played_s, stroke)
 
     def _gated(self, messages: Sequence[Message], at: int, label: Label) -> list[Label]:
         """A note under the gate is an artefact whatever was meant."""

@@ -1,0 +1,278 @@
+"""Down or up: the direction of each stroke as it was played.
+
+A pure function of a sitting's repetitions. Two ways of the pick are told apart by what they differ
+by in loudness and lateness, learned from the sitting itself, and by the way the hand goes on
+(``direction_model.py``, ``direction_chain.py``). Which of the two is *down* follows from how the
+plan begins, from the player's word before a take, and from up strokes being softer and later as a
+rule; where these do not agree, the ways stay without a name. Where two ways explain the sitting no
+better than one, nothing is told.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from math import exp, log
+from typing import TYPE_CHECKING, NamedTuple
+
+from ...core.cell import PICKED, Cell
+from ...core.events import HIT, MISSED, Repetition
+from .direction_model import Sitting, State, learn
+
+if TYPE_CHECKING:
+    import numpy as np
+
+DOWN, UP = "down", "up"
+OTHER = {DOWN: UP, UP: DOWN}
+
+TOLD = 0.9
+"""A stroke is told when one direction is this probable."""
+
+LEAST_REPS, LEAST_NOTES = 4, 24
+"""Fewer repetitions and notes than this say nothing (common practice, no source)."""
+
+_AS_PLANNED, _ALWAYS_TURNED = 0.9, 0.07
+"""Chance that a beginning is the planned one, and that a player always begins the other way round
+(no source)."""
+_WORD = 0.985  # that a player's word of the first stroke is right
+_SOFTER, _LATER = log(4.0), log(3.0)
+"""Log odds that the softer, and the later strokes are the up strokes (no source)."""
+_UNLIKELY = 2.0
+"""Nats by which two ways have to explain a sitting better than one to be as likely (from sittings
+without any difference)."""
+_MOST = 0.999  # nothing is more certain than this
+
+
+class Played(NamedTuple):
+    """The stroke of one slot's note. ``played`` None: not picked, or it cannot be told."""
+
+    rep: int
+    slot: int
+    played: str | None
+    chance: float | None  # of ``played``
+
+
+class Habit(NamedTuple):
+    """What up strokes are like beside down strokes, with a 95 % interval."""
+
+    value: float
+    low: float
+    high: float
+
+
+class Seam(NamedTuple):
+    """How a repetition that followed on began: whether the picking went on alternating, or took up
+    the stroke that the one before it began with. None where both are the same, or it cannot be
+    told."""
+
+    rep: int
+    goes_on: bool | None
+
+
+@dataclass(frozen=True, slots=True)
+class Directions:
+    """The strokes of one sitting's repetitions of a cell. ``why``: None, or why none can be told.
+
+    softer: share by which up strokes are softer; later: ms by which they come later (minus: harder,
+    earlier); None where they cannot be told. ``up``: by repetition and slot the chance of an up
+    stroke less that of a down stroke, 0 where nothing is known; ``apart``: by slot what an up
+    stroke's log velocity and lateness (ms) are above a down stroke's.
+    """
+
+    strokes: tuple[Played, ...]
+    begun: dict[int, str]  # by repetition, the direction that slot 1's stroke has or would have
+    seams: tuple[Seam, ...]
+    not_picked: tuple[int, ...]  # slots planned to be picked that are not, as a rule
+    softer: Habit | None
+    later: Habit | None
+    up: dict[tuple[int, int], float]
+    apart: dict[int, tuple[float, float]]
+    gain: float
+    why: str | None
+
+
+NOTHING = Directions((), {}, (), (), None, None, {}, {}, 0.0, None)
+
+
+def read_directions(reps: Sequence[Repetition]) -> Directions:
+    """Down or up for every picked note of one sitting's repetitions of one way to play a cell.
+
+    reps: in order, all of cells with the same slots.
+    """
+    import numpy as np
+
+    cell = reps[0].cell if reps else None
+    picked = [slot for slot in cell.slots if slot.picked] if cell is not None else []
+    notes = sum(
+        result.verdict != MISSED and cell is not None and cell.slots[result.slot - 1].picked
+        for rep in reps
+        for result in rep.slots
+    )
+    if cell is None or len(picked) < 2 or len(reps) < LEAST_REPS or notes < LEAST_NOTES:
+        return _silent(reps, "too few picked notes")
+    sitting = _sitting(cell, reps)
+    if np.isnan(sitting.loud).all() and np.isnan(sitting.late).all():
+        return _silent(reps, "no note has a velocity or a place")
+    state, gain = learn(sitting)
+    assert state.told is not None
+    told = state.told
+    differs = 1.0 / (1.0 + exp(min(max(_UNLIKELY - gain, -50.0), 50.0)))
+    if differs < 0.5:
+        return _silent(reps, "both directions sound alike", gain)
+    named = _named(sitting, state, reps)
+    # chances of down and up with the doubt of the name and of there being a difference at all
+    down_first = named * told.stroke + (1.0 - named) * told.stroke[:, :, ::-1]
+    by_way = differs * down_first + (1.0 - differs) * 0.5 * told.stroke.sum(axis=2)[:, :, None]
+    begin = differs * (named * told.begin + (1.0 - named) * told.begin[:, ::-1])
+    strokes, begun, up = [], {}, {}
+    for row, rep in enumerate(reps):
+        for result in rep.slots:
+            at = result.slot - 1
+            down, ups = float(by_way[row, at, 0]), float(by_way[row, at, 1])
+            chance = min(max(down, ups), _MOST)
+            heard = bool(sitting.heard[row, at])
+            known = heard and chance >= TOLD
+            played = (DOWN if down > ups else UP) if known else None
+            strokes.append(Played(rep.rep, result.slot, played, chance if known else None))
+            if heard:
+                up[rep.rep, result.slot] = float(down_first[row, at, 1] - down_first[row, at, 0])
+        # the way before the first stroke is the other one
+        if max(begin[row]) >= TOLD:
+            begun[rep.rep] = DOWN if begin[row, 1] > begin[row, 0] else UP
+    sign = 1.0 if named >= 0.5 else -1.0
+    apart = {
+        slot.number: (
+            sign * float(state.loud.apart + state.loud.by_slot[slot.number - 1]),
+            sign * float(state.late.apart + state.late.by_slot[slot.number - 1]),
+        )
+        for slot in cell.slots
+    }
+    sure = max(named, 1.0 - named) >= TOLD
+    return Directions(
+        tuple(strokes),
+        begun,
+        _seams(sitting, state, reps),
+        tuple(
+            slot.number for slot in picked if state.slurred[slot.number - 1] > 0.8
+        ),
+        _softer(state, sign) if sure else None,
+        _later(state, sign) if sure else None,
+        up,
+        apart,
+        gain,
+        None if sure else "the two directions differ, but which is down cannot be told",
+    )
+
+
+def _silent(reps: Sequence[Repetition], why: str, gain: float = 0.0) -> Directions:
+    strokes = tuple(
+        Played(rep.rep, result.slot, None, None) for rep in reps for result in rep.slots
+    )
+    return Directions(strokes, {}, (), (), None, None, {}, {}, gain, why)
+
+
+def _sitting(cell: Cell, reps: Sequence[Repetition]) -> Sitting:
+    import numpy as np
+
+    shape = len(reps), len(cell.slots)
+    loud, late = np.full(shape, np.nan), np.full(shape, np.nan)
+    top, heard, bend = (np.zeros(shape, bool) for _ in range(3))
+    lined = np.zeros((shape[0], shape[1] + 1), bool)
+    afresh = begins_anew(reps)
+    for row, rep in enumerate(reps):
+        for result in rep.slots:
+            note, at = result.note, result.slot - 1
+            if note is None:
+                continue
+            heard[row, at], bend[row, at] = True, not note.velocity
+            lined[row, at] = result.verdict == HIT and rep.tempo_bpm is not None
+            if note.velocity:
+                loud[row, at], top[row, at] = log(note.velocity), note.velocity >= 127
+            if result.deviation_ms is not None:
+                late[row, at] = result.deviation_ms
+        follower = reps[row + 1].slots[0] if row + 1 < len(reps) and not afresh[row + 1] else None
+        lined[row, -1] = follower is not None and follower.verdict == HIT
+    strings = {string: at for at, string in enumerate(dict.fromkeys(s.string for s in cell.slots))}
+    turns, last = [], None
+    for slot in cell.slots:
+        turns.append(last is None or slot.stroke != last or not slot.picked)
+        last = slot.stroke if slot.picked else last
+    first = next(slot.stroke for slot in cell.slots if slot.picked)
+    return Sitting(
+        loud,
+        late,
+        top,
+        heard,
+        bend,
+        lined,
+        np.array([float(slot.start) for slot in cell.slots] + [float(cell.steps)]),
+        np.array([strings[slot.string] for slot in cell.slots]),
+        np.array([slot.picked for slot in cell.slots]),
+        np.array(turns),
+        PICKED.index(first),
+        afresh,
+    )
+
+
+def begins_anew(reps: Sequence[Repetition]) -> np.ndarray:
+    """(R,) whether each repetition begins anew: first of a take, after one that was broken off,
+    after a pause of half a step."""
+    import numpy as np
+
+    found = np.ones(len(reps), bool)
+    for row, (before, rep) in enumerate(zip(reps, reps[1:]), 1):
+        tempo = before.tempo_bpm or rep.tempo_bpm
+        step_s = 60.0 / (tempo * rep.cell.grid) if tempo else 0.125
+        found[row] = not (
+            before.complete
+            and before.take == rep.take
+            and before.rep + 1 == rep.rep
+            and abs(rep.start_s - before.end_s) < 0.5 * step_s + 0.02
+        )
+    return found
+
+
+def _named(sitting: Sitting, state: State, reps: Sequence[Repetition]) -> float:
+    """Chance that way 0 is the down stroke and way 1 the up stroke."""
+    told = state.told
+    assert told is not None
+    as_planned, turned = 0.0, 0.0  # log odds
+    both = []
+    for swapped in (False, True):
+        usual, other = log(1.0 - _ALWAYS_TURNED), log(_ALWAYS_TURNED)
+        for row in sitting.afresh.nonzero()[0]:
+            # the way before the first stroke is the other one
+            planned = float(told.begin[row, 1 - sitting.first])
+            planned = 1.0 - planned if swapped else planned
+            usual += log(_AS_PLANNED * planned + (1.0 - _AS_PLANNED) * (1.0 - planned))
+            other += log(_AS_PLANNED * (1.0 - planned) + (1.0 - _AS_PLANNED) * planned)
+        most = max(usual, other)
+        both.append(most + log(exp(usual - most) + exp(other - most)))
+    as_planned, turned = both
+    odds = as_planned - turned
+    for levels, softer, weight in ((state.loud, -1.0, _SOFTER), (state.late, 1.0, _LATER)):
+        sure = softer * levels.apart / max(levels.apart_sd, 1e-9)
+        odds += weight * min(max(sure / 3.0, -1.0), 1.0)
+    return 1.0 / (1.0 + exp(min(max(-odds, -50.0), 50.0)))
+
+
+def _softer(state: State, sign: float) -> Habit:
+    value, reach = sign * state.loud.apart, 1.96 * state.loud.apart_sd
+    return Habit(*(1.0 - exp(end) for end in (value, value + reach, value - reach)))
+
+
+def _later(state: State, sign: float) -> Habit:
+    value, reach = sign * state.late.apart, 1.96 * state.late.apart_sd
+    return Habit(value, value - reach, value + reach)
+
+
+def _seams(sitting: Sitting, state: State, reps: Sequence[Repetition]) -> tuple[Seam, ...]:
+    told = state.told
+    assert told is not None
+    found = []
+    for row, rep in enumerate(reps):
+        if sitting.afresh[row]:
+            continue
+        on, up = float(told.goes_on[row]), float(told.takes_up[row])
+        found.append(Seam(rep.rep, True if on >= TOLD else False if up >= TOLD else None))
+    return tuple(found)

@@ -7,14 +7,16 @@ outcomes that became certain. It knows no clock, port, file or terminal.
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
 from math import inf
 
-from .core.cell import Cell
+from .core.cell import PICKED, Cell
 from .core.decode import Decoder
 from .core.events import (
     CellTold,
     ExtraTold,
     Link,
+    Mark,
     Midi,
     Outcome,
     Record,
@@ -64,6 +66,7 @@ class Session:
         self._judge: One | Several = One(None, self._decoder)
         self._step_s: float | None = None  # a grid step in the last repetition that has a tempo
         self._soon_s = inf  # nothing becomes certain before
+        self._said: list[Mark] = []  # first strokes by the player's word, not yet played
         if cell is not None:
             self._use(cell)
 
@@ -90,6 +93,8 @@ class Session:
             self._use(None if self.cells else self.cell)
         elif isinstance(record, Link) and not record.up:
             self._decoder.silence(t_s)
+        elif isinstance(record, Mark) and _stroke_said(record) is not None:
+            self._said.append(record)
         return outcomes
 
     def tick(self, now_s: float) -> list[Outcome]:
@@ -160,6 +165,11 @@ class Session:
     def _done(self, closed: Closed) -> RepDone:
         assert self.cell is not None
         repetition = figures(closed.played, self.cell, self.rig, self._step_s)
+        if self._said and repetition.since_start == 1:
+            before = [mark for mark in self._said if mark.t_s <= repetition.start_s]
+            if before:
+                repetition = replace(repetition, begins=_stroke_said(before[-1]))
+                self._said = self._said[len(before) :]
         if repetition.tempo_bpm is not None:
             self._step_s = 60.0 / (repetition.tempo_bpm * self.cell.grid)
         self.counts["reps"] += 1
@@ -204,3 +214,9 @@ class Session:
         lane = self._judge.lane
         reps = lane.reps if lane is not None else None
         return reps.under_way if reps is not None else None
+
+
+def _stroke_said(mark: Mark) -> str | None:
+    """The stroke that a mark names as the next beginning's; None where it says something else."""
+    text = mark.text.strip().casefold()
+    return text if text in PICKED else None

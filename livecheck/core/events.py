@@ -241,6 +241,8 @@ class Repetition:
     clean: bool
     evenness: Evenness
     since_start: int = 1  # from 1: the how-manieth in time since play began or began again
+    # its first stroke, down or up, by the player's word: a mark before it; None: nothing was said
+    begins: str | None = None
 
 
 class RepDone(NamedTuple):

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from ..core.cell import Cell
 from ..core.events import Extra, ExtraTold, Outcome, RepDone, Repetition, SlotResult
+from ..measures.strokes.direction import Played, strokes_played
 from ..session import COUNTED
 
 FORMAT = "livecheck-score/1"
@@ -20,6 +21,7 @@ def score(cell: Cell | None, outcomes: Sequence[Outcome], counts: dict[str, int]
         for outcome in outcomes
         if isinstance(outcome, ExtraTold) and outcome.rep is None
     ]
+    strokes = strokes_played(reps)
     named: dict[str, Any] | None = None
     if cell is not None:
         named = {"name": cell.name, "slots": len(cell.slots)}
@@ -28,13 +30,15 @@ def score(cell: Cell | None, outcomes: Sequence[Outcome], counts: dict[str, int]
     return {
         "format": FORMAT,
         "cell": named,
-        "reps": [_repetition(repetition) for repetition in reps],
+        "reps": [_repetition(repetition, strokes) for repetition in reps],
         "outside": [_extra(extra) for extra in outside],
         "totals": {name: counts[name] for name in COUNTED},
     }
 
 
-def _repetition(repetition: Repetition) -> dict[str, Any]:
+def _repetition(
+    repetition: Repetition, strokes: Mapping[tuple[int, int], Played]
+) -> dict[str, Any]:
     evenness = repetition.evenness
     return {
         "rep": repetition.rep,
@@ -44,7 +48,9 @@ def _repetition(repetition: Repetition) -> dict[str, Any]:
         "pause_s": _rounded(repetition.pause_s, 4),
         "tempo_bpm": _rounded(repetition.tempo_bpm, 3),
         "notes_per_s": _rounded(repetition.notes_per_s, 4),
-        "slots": [_slot(result) for result in repetition.slots],
+        "slots": [
+            _slot(result, strokes[repetition.rep, result.slot]) for result in repetition.slots
+        ],
         "extras": [_extra(extra) for extra in repetition.extras],
         "accuracy": _rounded(repetition.accuracy, 4),
         "clean": repetition.clean,
@@ -57,7 +63,7 @@ def _repetition(repetition: Repetition) -> dict[str, Any]:
     }
 
 
-def _slot(result: SlotResult) -> dict[str, Any]:
+def _slot(result: SlotResult, stroke: Played) -> dict[str, Any]:
     note = result.note
     return {
         "slot": result.slot,
@@ -69,6 +75,8 @@ def _slot(result: SlotResult) -> dict[str, Any]:
         "note": None if note is None else note.key,
         "velocity": None if note is None else note.velocity,
         "deviation_ms": _rounded(result.deviation_ms, 2),
+        "played": stroke.played,
+        "played_chance": _rounded(stroke.chance, 3),
     }
 
 

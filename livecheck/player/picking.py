@@ -9,11 +9,10 @@ from __future__ import annotations
 
 from random import Random
 
-from ..core.cell import PICKED, Cell, Slot
+from ..core.cell import ALTERNATE, PICKED, Cell, other_way
+from ..core.picking import strokes_of
 from .habits import Habits
 from .sounds import Pass
-
-OTHER = {"down": "up", "up": "down"}
 
 
 def strokes_played(
@@ -27,46 +26,40 @@ def strokes_played(
     """
     found: dict[tuple[int, int], str] = {}
     last = begin = ""
+    since_start = 0
+    seam = habits.seam
+    if seam == "plan":  # what the first stroke left out, or written, makes of it
+        left_out = cell.picking == ALTERNATE and cell.written_in(cell.variant)[0] not in PICKED
+        seam = "alternate" if left_out else "repeat"
     for this in passes:
-        route = [slot for slot in cell.slots if slot.number in this.times_s]
-        begun = False
-        before: Slot | None = None
-        for slot in route:
-            if not slot.picked:
-                found[this.rep, slot.number] = slot.stroke
+        afresh = this.mended or not last
+        since_start = 1 if afresh else since_start + 1
+        planned = strokes_of(cell, since_start)
+        begun, before = False, ""  # the planned stroke of the picked note before
+        for slot in cell.slots:
+            if slot.number not in this.times_s:
+                continue
+            stroke = planned[slot.number - 1]
+            if stroke not in PICKED:
+                found[this.rep, slot.number] = stroke
                 continue
             if _drawn(habits.hammered if slot.number == habits.hammered_slot else 0.0, rng):
-                found[this.rep, slot.number], before = "hammer", slot
+                found[this.rep, slot.number], before = "hammer", stroke
                 continue
-            if not begun and (this.mended or not last):
-                stroke = slot.stroke
-                stroke = OTHER[stroke] if _drawn(habits.restart_turned, rng) else stroke
+            turns = before != stroke
+            before = stroke
+            if not begun and afresh:
+                stroke = other_way(stroke) if _drawn(habits.restart_turned, rng) else stroke
             elif not begun:
-                stroke = _over_the_seam(cell, habits, last, begin, rng)
+                alternate = (seam == "alternate") != _drawn(habits.seam_other, rng)
+                stroke = other_way(last) if alternate else begin
             else:
-                turns = before is None or before.stroke != slot.stroke
                 turns = turns != _drawn(habits.stroke_repeated, rng)
-                stroke = OTHER[last] if turns else last
+                stroke = other_way(last) if turns else last
             begin = begin if begun else stroke
             found[this.rep, slot.number] = last = stroke
-            begun, before = True, slot
+            begun = True
     return found
-
-
-def _over_the_seam(cell: Cell, habits: Habits, last: str, begin: str, rng: Random) -> str:
-    """The first stroke of a repetition that follows on, after the ``last`` stroke of one that began
-    with ``begin``."""
-    seam = habits.seam
-    if seam == "plan":
-        seam = "alternate" if goes_on_alternating(cell) else "repeat"
-    if _drawn(habits.seam_other, rng):
-        seam = "repeat" if seam == "alternate" else "alternate"
-    return OTHER[last] if seam == "alternate" else begin
-
-
-def goes_on_alternating(cell: Cell) -> bool:
-    """Whether the plan's strokes go on alternating over the seam."""
-    return not any(stroke in PICKED for stroke in cell.written)
 
 
 def _drawn(chance: float, rng: Random) -> bool:

@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from ...core.cell import PICKED, Cell
 from ...core.events import HIT, MISSED, Repetition
+from ...core.picking import first_stroke, strokes_of
 from .direction_model import Sitting, State, learn
 
 if TYPE_CHECKING:
@@ -152,9 +153,7 @@ def read_directions(reps: Sequence[Repetition]) -> Directions:
         tuple(strokes),
         begun,
         _seams(sitting, state, reps),
-        tuple(
-            slot.number for slot in picked if state.slurred[slot.number - 1] > 0.8
-        ),
+        tuple(slot.number for slot in picked if state.slurred[slot.number - 1] > 0.8),
         _softer(state, sign) if sure else None,
         _later(state, sign) if sure else None,
         up,
@@ -162,6 +161,19 @@ def read_directions(reps: Sequence[Repetition]) -> Directions:
         gain,
         None if sure else "the two directions differ, but which is down cannot be told",
     )
+
+
+def strokes_played(reps: Sequence[Repetition]) -> dict[tuple[int, int], Played]:
+    """The stroke of every slot of a sitting's repetitions, by repetition and slot; each cell and
+    each way to play it by itself."""
+    groups: dict[tuple[object, ...], list[Repetition]] = {}
+    for rep in reps:
+        cell = rep.cell
+        key = (cell.name, cell.variant, cell.slots, cell.steps, cell.picking)
+        groups.setdefault(key, []).append(rep)
+    return {
+        (one.rep, one.slot): one for own in groups.values() for one in read_directions(own).strokes
+    }
 
 
 def _silent(reps: Sequence[Repetition], why: str, gain: float = 0.0) -> Directions:
@@ -194,10 +206,11 @@ def _sitting(cell: Cell, reps: Sequence[Repetition]) -> Sitting:
         lined[row, -1] = follower is not None and follower.verdict == HIT
     strings = {string: at for at, string in enumerate(dict.fromkeys(s.string for s in cell.slots))}
     turns, last = [], None
-    for slot in cell.slots:
-        turns.append(last is None or slot.stroke != last or not slot.picked)
-        last = slot.stroke if slot.picked else last
-    first = next(slot.stroke for slot in cell.slots if slot.picked)
+    for stroke in strokes_of(cell, 1):
+        turns.append(stroke not in PICKED or stroke != last)
+        last = stroke if stroke in PICKED else last
+    first = first_stroke(cell, 1)
+    assert first is not None
     return Sitting(
         loud,
         late,
@@ -215,41 +228,38 @@ def _sitting(cell: Cell, reps: Sequence[Repetition]) -> Sitting:
 
 
 def begins_anew(reps: Sequence[Repetition]) -> np.ndarray:
-    """(R,) whether each repetition begins anew: first of a take, after one that was broken off,
-    after a pause of half a step."""
+    """(R,) whether each repetition begins anew: play began or began again there, or what went
+    before is not among them."""
     import numpy as np
 
-    found = np.ones(len(reps), bool)
-    for row, (before, rep) in enumerate(zip(reps, reps[1:]), 1):
-        tempo = before.tempo_bpm or rep.tempo_bpm
-        step_s = 60.0 / (tempo * rep.cell.grid) if tempo else 0.125
-        found[row] = not (
-            before.complete
-            and before.take == rep.take
-            and before.rep + 1 == rep.rep
-            and abs(rep.start_s - before.end_s) < 0.5 * step_s + 0.02
-        )
-    return found
+    following = (
+        before.rep + 1 == rep.rep and rep.since_start > 1 for before, rep in zip(reps, reps[1:])
+    )
+    return np.array([True, *(not one for one in following)])
 
 
 def _named(sitting: Sitting, state: State, reps: Sequence[Repetition]) -> float:
     """Chance that way 0 is the down stroke and way 1 the up stroke."""
     told = state.told
     assert told is not None
-    as_planned, turned = 0.0, 0.0  # log odds
-    both = []
+    both = []  # log likelihoods, as told and the other way round
     for swapped in (False, True):
         usual, other = log(1.0 - _ALWAYS_TURNED), log(_ALWAYS_TURNED)
-        for row in sitting.afresh.nonzero()[0]:
+        for row in map(int, sitting.afresh.nonzero()[0]):
             # the way before the first stroke is the other one
-            planned = float(told.begin[row, 1 - sitting.first])
+            said = reps[row].begins
+            first = sitting.first if said is None else PICKED.index(said)
+            planned = float(told.begin[row, 1 - first])
             planned = 1.0 - planned if swapped else planned
+            if said is not None:
+                sure = log(_WORD * planned + (1.0 - _WORD) * (1.0 - planned))
+                usual, other = usual + sure, other + sure
+                continue
             usual += log(_AS_PLANNED * planned + (1.0 - _AS_PLANNED) * (1.0 - planned))
             other += log(_AS_PLANNED * (1.0 - planned) + (1.0 - _AS_PLANNED) * planned)
         most = max(usual, other)
         both.append(most + log(exp(usual - most) + exp(other - most)))
-    as_planned, turned = both
-    odds = as_planned - turned
+    odds = both[0] - both[1]
     for levels, softer, weight in ((state.loud, -1.0, _SOFTER), (state.late, 1.0, _LATER)):
         sure = softer * levels.apart / max(levels.apart_sd, 1e-9)
         odds += weight * min(max(sure / 3.0, -1.0), 1.0)

@@ -308,6 +308,7 @@ def test_sessions_are_listed_as_documented(run, take):
         "takes",
         "whole",
         "demo",
+        "trouble",
     }
     assert one["name"] == session.name
     assert one["path"] == f"recordings/{session.name}"

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import os
 from argparse import Namespace
-from pathlib import Path
 from typing import Any, TextIO
 
 from ..console.words import clean_text
@@ -13,6 +12,7 @@ from ..core.cell import Cell
 from ..core.picking import second_repetition
 from ..errors import BadInput
 from ..files.config import cell_to_dict, load_cell
+from ..files.paths import path_of
 from ..report.tablature import tab_lines
 from .choice import Choice, cell_of, cells_of, known_files, practice_folder
 from .common import only_ascii, print_json, rows, width_of
@@ -104,7 +104,7 @@ def run_check(options: Namespace, out: TextIO, err: TextIO) -> int:
 
 def _files(name: str) -> list[str]:
     """The file itself, or all cell files of a folder. Raises BadInput where it holds none."""
-    folder = Path(name).expanduser()
+    folder = path_of(name)
     if not os.path.isdir(folder):
         return [name]
     if found := sorted(folder.glob("*.y*ml")):

@@ -16,6 +16,7 @@ from ..errors import BadInput
 from ..files.config import load_cell, load_rig
 from ..files.library import SHIPPED, PracticeFolder
 from ..files.near import near_names
+from ..files.paths import path_of
 
 OWN_RIG = "rig.yaml"  # in configs/: the rig that is used where none is named
 MOST_CELLS = 32
@@ -106,10 +107,10 @@ def cells_of(choice: Choice, rig: Rig | None, err: TextIO) -> tuple[Cell, ...]:
     """
     found: list[Cell] = []
     for name in choice.cells:
-        if not os.path.isdir(Path(name).expanduser()):
+        if not os.path.isdir(path_of(name)):
             found.append(_as_written(choice, name, rig))
             continue
-        paths = sorted(Path(name).expanduser().glob("*.y*ml"))
+        paths = sorted(path_of(name).glob("*.y*ml"))
         if not paths:
             raise BadInput(f"{name}: the folder holds no cell file (.yaml)")
         for path in paths:
@@ -148,7 +149,7 @@ def own_rig_path(choice: Choice) -> Path:
 
 def file_of(choice: Choice, name: str, kind: str) -> Path:
     """The YAML file that is meant. A name that looks like a path is taken as one."""
-    given = Path(name).expanduser()
+    given = path_of(name)
     if given.suffix in (".yaml", ".yml") or os.path.exists(given) or len(given.parts) > 1:
         return given
     folder = practice_folder(choice)

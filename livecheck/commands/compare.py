@@ -8,11 +8,11 @@ from argparse import Namespace
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date
-from pathlib import Path
 from typing import TextIO
 
 from ..core.cell import AS_WRITTEN
 from ..errors import BadInput
+from ..files.paths import path_of
 from ..files.review_report import comparison_to_dict
 from ..measures.review.compare import Comparison, compare, verdict
 from ..report.review_text import wrapped
@@ -86,7 +86,7 @@ def run_compare(options: Namespace, out: TextIO, err: TextIO) -> int:
 def _variants_of_files(choice: Choice, two: Two, err: TextIO) -> Sides | None:
     """Both sides where each of two MIDI files was played in a variant of its own; None where no
     file is named."""
-    files = [name for name in choice.sessions if is_midi(Path(name).expanduser())]
+    files = [name for name in choice.sessions if is_midi(path_of(name))]
     if two.variants is None or not files:
         return None
     first, second = two.variants

@@ -14,6 +14,7 @@ from ..core.events import Outcome, Record
 from ..errors import BadInput
 from ..files.csvfile import tables
 from ..files.midifile import write_midi
+from ..files.paths import path_of
 from ..files.takefiles import cut, take_starts
 from .choice import Choice, practice_folder
 from .common import print_json
@@ -70,7 +71,7 @@ def _write_records(records: list[Record], path: Path) -> None:
 
 def _name_of(choice: Choice) -> str:
     """What the files are named after: the session's name, or the file's without its ending."""
-    path = Path(choice.sessions[0]).expanduser()
+    path = path_of(choice.sessions[0])
     if path.suffix.lower() in MIDI_ENDINGS:
         return path.stem
     return (
@@ -81,7 +82,7 @@ def _name_of(choice: Choice) -> str:
 
 
 def _folder(name: str) -> Path:
-    path = Path(name).expanduser()
+    path = path_of(name)
     try:
         path.mkdir(parents=True, exist_ok=True)
     except OSError as error:

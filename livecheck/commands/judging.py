@@ -17,6 +17,7 @@ from ..files.config import rig_for
 from ..files.journal_reader import Account, read
 from ..files.lines import file_number
 from ..files.midifile import read_midi
+from ..files.paths import path_of
 from ..files.salvage import counted
 from ..session import Session
 from .choice import Choice, cells_of, practice_folder, rig_of
@@ -76,7 +77,7 @@ def take_of(choice: Choice, name: str, err: TextIO | None = None) -> Take:
     """
     rig = rig_of(choice)
     cells = cells_of(choice, rig, err or sys.stderr)
-    path = Path(name).expanduser()
+    path = path_of(name)
     if is_midi(path):
         if not os.path.exists(path):
             raise BadInput(f"{name}: no such file")

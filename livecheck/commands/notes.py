@@ -8,7 +8,6 @@ from argparse import Namespace
 from collections import Counter
 from collections.abc import Callable, Sequence
 from dataclasses import asdict, replace
-from pathlib import Path
 from typing import Any, TextIO
 
 from ..console.lines import plain_text
@@ -19,6 +18,7 @@ from ..console.words import cell_title, counted
 from ..core.cell import AS_WRITTEN, Cell
 from ..core.events import RepDone, Repetition
 from ..errors import BadInput
+from ..files.paths import path_of
 from ..measures.noise.passed_over import read_passages, read_quiet, shares
 from ..measures.noise.ring_over import ring_overs
 from ..measures.profile import attack_profile, slot_profile
@@ -57,7 +57,7 @@ def _played(choice: Choice, err: TextIO) -> tuple[Take, list[Repetition]]:
     """The take and its repetitions. What a session recorded is chosen from; what it did not record
     judges it anew."""
     name, variant = choice.sessions[0], choice.variant
-    if (choice.cells or variant) and not is_midi(Path(name).expanduser()):
+    if (choice.cells or variant) and not is_midi(path_of(name)):
         take = take_of(replace(choice, cells=(), variant=None), name, err)
         every = _repetitions(take)
         reps = _of_cell(choice, every) if choice.cells else every
@@ -81,14 +81,14 @@ def _repetitions(take: Take) -> list[Repetition]:
 def _of_cell(choice: Choice, reps: Sequence[Repetition]) -> list[Repetition]:
     """Those of the one cell that is named; none where its file holds another figure than was
     recorded."""
-    if len(choice.cells) != 1 or os.path.isdir(Path(choice.cells[0]).expanduser()):
+    if len(choice.cells) != 1 or os.path.isdir(path_of(choice.cells[0])):
         return []
     name = choice.cells[0]
     found = [rep for rep in reps if plain(rep.cell.name) == plain(name)]
     try:
         cell = cell_of(replace(choice, variant=None), name)
     except BadInput:
-        if os.path.exists(Path(name).expanduser()):
+        if os.path.exists(path_of(name)):
             raise
         return found
     return [

@@ -15,6 +15,7 @@ from ..errors import BadInput
 from ..files.index import Judged, Played, day_of, judged_sessions, played_in
 from ..files.journal_reader import read
 from ..files.lines import file_number
+from ..files.paths import path_of
 from ..measures.review.packed import joined
 from ..measures.review.table import Tries
 from .choice import Choice, cell_of, plain, practice_folder
@@ -107,7 +108,7 @@ def _is_cell(choice: Choice, name: str) -> bool:
     try:
         _raise_if_no_cell(choice, name)
     except BadInput:
-        if os.path.exists(Path(name).expanduser()):
+        if os.path.exists(path_of(name)):
             raise
         return False
     return True
@@ -139,7 +140,7 @@ def _chosen(choice: Choice) -> list[tuple[str, Path | None]]:
     if choice.sessions:
         chosen: list[tuple[str, Path | None]] = []
         for name in dict.fromkeys(choice.sessions):
-            path = Path(name).expanduser()
+            path = path_of(name)
             if path.suffix.lower() in MIDI_ENDINGS or os.path.isfile(path):
                 if not os.path.exists(path):
                     raise BadInput(f"{name}: no such file")
@@ -200,7 +201,7 @@ def of_cell(choice: Choice, ways: Sequence[Way], name: str) -> list[Way]:
     try:
         wanted.add(plain(cell_of(replace(choice, variant=None), name).name))
     except BadInput:
-        if os.path.exists(Path(name).expanduser()):
+        if os.path.exists(path_of(name)):
             raise
     found = [way for way in ways if plain(way.played.cell) in wanted]
     if not found:

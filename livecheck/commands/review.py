@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import TextIO
 
 from ..errors import BadInput
+from ..files.paths import path_of
 from ..files.review_report import review_to_dict
 from ..measures.review.answers import make_review
 from ..report.page import page
@@ -49,7 +50,7 @@ def run_review(options: Namespace, out: TextIO, err: TextIO) -> int:
 def _checked_page(name: str) -> Path:
     """Where the page goes: a new file, or an older page. Raises BadInput before anything is
     judged."""
-    path = Path(name).expanduser()
+    path = path_of(name)
     try:
         if not path.parent.is_dir():
             raise BadInput(f"{name}: there is no folder {path.parent}")

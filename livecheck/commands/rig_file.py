@@ -11,6 +11,7 @@ from typing import TextIO
 from ..core.rig import Rig
 from ..errors import BadInput
 from ..files.config import dump_rig
+from ..files.paths import path_of
 from ..files.textfile import put_text
 from .choice import Choice, own_rig_path
 from .common import near_path
@@ -26,7 +27,7 @@ class Writing:
     @classmethod
     def of(cls, options: Namespace, choice: Choice) -> Writing:
         """What was typed: a file that is named is agreed to."""
-        path = Path(options.out).expanduser() if options.out else own_rig_path(choice)
+        path = path_of(options.out) if options.out else own_rig_path(choice)
         return cls(path=path, agreed=options.write or options.out is not None)
 
 

@@ -6,7 +6,6 @@ import time
 from argparse import Namespace
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
-from pathlib import Path
 from queue import Empty, SimpleQueue
 from typing import Any, NamedTuple
 
@@ -19,6 +18,7 @@ from ..errors import NoDevice
 from ..files.journal_reader import read
 from ..files.lines import file_number
 from ..files.midifile import read_midi
+from ..files.paths import path_of
 from .choice import Choice, practice_folder
 from .judging import MIDI_ENDINGS
 from .record import Input
@@ -58,7 +58,7 @@ def moments(choice: Choice, listening: Listening, rig: Rig) -> Iterator[Moment]:
 
 def records_of(choice: Choice, name: str) -> Iterable[Record]:
     """The records of a MIDI file or a session, as they stand there. Raises BadInput."""
-    path = Path(name).expanduser()
+    path = path_of(name)
     if path.suffix.lower() in MIDI_ENDINGS or (path.is_file() and file_number(path) is None):
         return read_midi(path)
     return read(path if path.is_file() else practice_folder(choice).session(name))

@@ -2,26 +2,27 @@
 
 from __future__ import annotations
 
+import os
 from argparse import Namespace
 from dataclasses import asdict
 from pathlib import Path
 from typing import Any, TextIO
 
 from ..control import Client
-from ..core.events import RepDone
 from ..errors import BadInput, LivecheckError
+from ..files.index import with_takes
 from ..files.journal_reader import read
 from ..files.library import SALVAGED
+from ..files.lines import NewerFormat
 from ..files.salvage import findings, salvage
 from ..files.summary import SessionInfo
 from .choice import Choice, practice_folder
 from .common import near_path, print_json, rows
-from .judging import judged
 
 
 def run_sessions(options: Namespace, out: TextIO, err: TextIO) -> int:
     folder = practice_folder(Choice.of(options))
-    found = folder.sessions(_count_takes)
+    found = with_takes(folder.sessions())
     live = _being_recorded(folder.root)
     if options.json:
         print_json([_told(info) for info in found], out)
@@ -30,6 +31,9 @@ def run_sessions(options: Namespace, out: TextIO, err: TextIO) -> int:
     else:
         table = [["session", "minutes", "notes", "takes", "cells", ""]]
         for info in found:
+            if info.trouble is not None:
+                table.append([info.name, "", "", "", "", info.trouble])
+                continue
             cells = ", ".join(info.cells) or "none"
             remarks = ["demo"] if info.demo else []
             if info.name == live:
@@ -54,6 +58,8 @@ def _being_recorded(home: Path) -> str | None:
 def _told(info: SessionInfo) -> dict[str, Any]:
     told = {**asdict(info), "path": near_path(Path(info.path))}
     del told["played_s"]
+    if info.trouble is not None:
+        told |= {key: None for key in ("started", "duration_s", "notes", "takes", "demo")}
     return told
 
 
@@ -61,46 +67,56 @@ def run_check(options: Namespace, out: TextIO, err: TextIO) -> int:
     choice = Choice.of(options)
     folder = practice_folder(choice)
     paths = [folder.session(name) for name in choice.sessions] or folder.session_paths()
-    told, damaged = [], False
-    for path in paths:
-        reading = read(path)
-        for _ in reading:
-            pass
-        account = reading.account
-        hurt = bool(account.damaged or account.missing or account.foreign)
-        damaged |= hurt
-        saved = None
-        if hurt and options.salvage:
-            saved = path.with_name(f"{path.name}{SALVAGED}")
-            salvage(path, saved)
-        told.append(
-            {
-                "name": path.name,
-                "path": near_path(path),
-                "whole": account.whole and not account.dropped,
-                "damaged": hurt,
-                "lines": account.lines,
-                "findings": findings(account, Path(path.name)),
-                "salvaged": near_path(saved) if saved else None,
-            }
-        )
+    told = [_checked(path, options.salvage) for path in paths]
     if options.json:
         print_json(told, out)
     elif not told:
         print(f"{folder.recordings} holds no sessions yet", file=out)
     else:
         for one in told:
-            own = f"{one['name']}: "
-            found = "; ".join(text.removeprefix(own) for text in one["findings"]) or "whole"  # type: ignore[attr-defined]
-            print(f"{one['name']}: {one['lines']} lines: {found}", file=out)
-            if one["salvaged"]:
-                print(f"  what is good of it was saved in {one['salvaged']}", file=out)
-    return BadInput.exit_status if damaged else 0
+            lines = "" if one["lines"] is None else f" {one['lines']} lines:"
+            print(f"{one['name']}:{lines} {'; '.join(one['findings']) or 'whole'}", file=out)
+            if one["saved"]:
+                print(f"  {one['saved']}", file=out)
+    hurt = any(one["damaged"] or one["lines"] is None for one in told)
+    return BadInput.exit_status if hurt else 0
 
 
-def _count_takes(path: Path) -> int:
-    """Takes of a session: the last repetition tells."""
-    _, outcomes = judged(read(path))
-    return max(
-        (outcome.repetition.take for outcome in outcomes if isinstance(outcome, RepDone)), default=0
-    )
+def _checked(path: Path, salvaging: bool) -> dict[str, Any]:
+    """One session looked over, and what is good of it saved where that is asked for and needed."""
+
+    told: dict[str, Any] = {"name": path.name, "path": near_path(path), "whole": False}
+    told |= {"damaged": True, "lines": None, "salvaged": None, "saved": None}
+    try:
+        reading = read(path)
+        for _ in reading:
+            pass
+    except BadInput as error:
+        told["damaged"] = not isinstance(error, NewerFormat)
+        told["findings"] = [str(error).removeprefix(f"{path}/").removeprefix(f"{path}: ")]
+        return told
+    account = reading.account
+    own = f"{path.name}: "
+    told |= {
+        "whole": account.whole and not account.dropped,
+        "damaged": account.hurt,
+        "lines": account.lines,
+        "findings": [text.removeprefix(own) for text in findings(account, Path(path.name))],
+    }
+    if account.hurt and salvaging:
+        told["salvaged"], told["saved"] = _salvaged(path)
+    return told
+
+
+def _salvaged(path: Path) -> tuple[str | None, str]:
+    """Where the good part of a damaged session stands, and that in words; None where nothing could
+    be saved."""
+
+    target = path.with_name(f"{path.name}{SALVAGED}")
+    if os.path.lexists(target):
+        return near_path(target), f"what is good of it was saved before, in {near_path(target)}"
+    try:
+        salvage(path, target)
+    except BadInput as error:
+        return None, f"nothing of it was saved: {error}"
+    return near_path(target), f"what is good of it was saved in {near_path(target)}"

@@ -1,5 +1,5 @@
-"""The few things the journal asks of the operating system, in one place so that tests can make any
-of them fail.
+"""The few things that journals, and everything that reads a practice folder, ask of the operating
+system, in one place so that tests can make any of them fail.
 
 Nothing here decides anything: each method is one call, and raises OSError as the system does.
 """
@@ -62,6 +62,26 @@ class Disk:
 
     def remove(self, path: Path) -> None:
         path.unlink()
+
+    def names(self, folder: Path) -> list[str]:
+        """What stands in a folder, in any order."""
+        return os.listdir(folder)
+
+    def look(self, path: Path) -> os.stat_result:
+        """What a name stands for; a link for itself."""
+        return os.lstat(path)
+
+    def open(self, path: Path, follow: bool) -> int:
+        """Open for reading, without waiting for anybody: a pipe or device is not held up by."""
+        flags = os.O_RDONLY | os.O_CLOEXEC | os.O_NONBLOCK | (0 if follow else os.O_NOFOLLOW)
+        return os.open(path, flags)
+
+    def status(self, fd: int) -> os.stat_result:
+        return os.fstat(fd)
+
+    def read(self, fd: int, size: int, at: int) -> bytes:
+        """At most so many bytes from a place on; fewer only where the file ends."""
+        return os.pread(fd, size, at)
 
     def close(self, fd: int) -> None:
         os.close(fd)

@@ -1,57 +1,27 @@
-"""The index: what judging found in each session, kept beside its journal so that years are reviewed
-in a moment.
-
-Only a cache. It is made anew whenever the journal, the program or the way of judging is another, or
-when a single bit of it is not as it was written; deleting it costs nothing but the time to judge
-again. A session that is still being recorded is judged as far as it goes.
-
-A file is the crc32 of the rest as eight hex digits, a line of JSON, and the tables' bytes one after
-the other.
+"""The index: what judging found in each session, kept beside its journal (``kept.py``) so that years
+are reviewed in a moment. A session that is still being recorded is judged as far as it goes.
 """
 
 from __future__ import annotations
 
-import contextlib
 import hashlib
-import json
-import os
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from dataclasses import dataclass, fields
+from dataclasses import asdict, dataclass, fields
 from datetime import date
-from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
-from zlib import crc32
 
-from .. import __version__
 from ..core.cell import Cell
 from ..core.events import Outcome, Record, RepDone, Repetition, UseCells
 from ..errors import BadInput
 from ..session import Session
+from . import kept
 from .journal_reader import read
-from .lines import journal_files
+from .summary import SessionInfo, Tally, summary_from
 from .workers import spread
 
 if TYPE_CHECKING:
     from ..measures.review.packed import Packed
-
-NAME = "judged.bin"
-_TABLE = (
-    "review/table",
-    "review/packed",
-    "noise/passed_over",
-    "noise/touched",
-    "noise/crossings",
-    "noise/ring_over",
-)
-_MEASURES = ("timing", "strokes/attack", *_TABLE)
-RULES = (
-    "core/*.py",
-    "session.py",
-    "files/index.py",
-    *(f"measures/{name}.py" for name in _MEASURES),
-)
-"""The modules that decide what is kept of a session: with other rules it is judged anew."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,6 +47,7 @@ class Judged:
     celled: bool  # a cell was chosen at some time
     whole: bool  # no line damaged or missing, no message dropped
     played: tuple[Played, ...]
+    info: SessionInfo | None = None  # None for what is no session of a practice folder
 
 
 Told = Callable[[int, int], None]
@@ -89,9 +60,9 @@ def judged_sessions(
     """What is in each session, in the order given; what is not kept is judged first, by all
     processors.
 
-    A session that cannot be read at all (a newer program's) is left out.
+    A session that cannot be read or judged is left out.
     """
-    found = {folder: kept(folder) for folder in folders}
+    found = {folder: kept_judged(folder) for folder in folders}
     new = [folder for folder in found if found[folder] is None]
     if told is not None and new:
         told(0, len(new))
@@ -105,37 +76,62 @@ def judged_sessions(
             yield folder, judged
 
 
+def with_takes(infos: Sequence[SessionInfo]) -> list[SessionInfo]:
+    """Summaries, the takes counted where they were not yet: those sessions are judged."""
+    new = [Path(info.path) for info in infos if info.takes is None and info.trouble is None]
+    counted = {folder: judged.info for folder, judged in judged_sessions(new)}
+    return [counted.get(Path(info.path)) or info for info in infos]
+
+
 def judge(folder: Path) -> Judged | None:
-    """Judge a session and keep what was found; None where a newer program wrote it."""
-    key = _key(folder)
+    """Judge a session and keep what was found; None where it cannot be read or judged: the others
+    still can."""
+    key = kept.key_of(folder)
+    tally = Tally()
     try:
         reading = read(folder)
-        played, celled = played_in(reading)
+        played, celled, takes = _gone_through(_tallied(reading, tally))
     except BadInput:
         return None
+    except (ArithmeticError, LookupError, TypeError, ValueError, RecursionError):
+        return None
     account = reading.account
-    sound = not (account.damaged or account.missing or account.dropped)
-    judged = Judged(day_of(account.head.wall if account.head else ""), celled, sound, tuple(played))
-    if key == _key(folder):  # nothing was added meanwhile
+    sound = not (account.damaged or account.missing or account.dropped or account.unreadable)
+    day = day_of(account.head.wall if account.head else "")
+    judged = Judged(day, celled, sound, tuple(played), tally.info(folder, reading, takes))
+    if key == kept.key_of(folder) and not account.unreadable:  # nothing was added meanwhile
         _keep(folder, key, judged)
     return judged
 
 
+def _tallied(records: Iterable[Record], tally: Tally) -> Iterator[Record]:
+    for record in records:
+        tally.take(record)
+        yield record
+
+
 def played_in(records: Iterable[Record]) -> tuple[list[Played], bool]:
     """Each way of playing among the records, and whether a cell was chosen at all."""
+    played, celled, _ = _gone_through(records)
+    return played, celled
+
+
+def _gone_through(records: Iterable[Record]) -> tuple[list[Played], bool, int]:
+    """Each way of playing, whether a cell was chosen, and how many takes there are."""
     from ..measures.review.packed import pack
     from ..measures.review.table import gather
 
-    session, celled = Session(), False
+    session, celled, takes = Session(), False, 0
     ways: dict[tuple[str, str | None, str], list[Repetition]] = {}
     cell: Cell | None = None
     figure = ""
 
     def sort(outcomes: Iterable[Outcome], rig: str) -> None:
-        nonlocal cell, figure
+        nonlocal cell, figure, takes
         for outcome in outcomes:
             if isinstance(outcome, RepDone):
                 rep = outcome.repetition
+                takes = max(takes, rep.take)
                 if rep.cell is not cell:
                     cell, figure = rep.cell, _figure(rep.cell)
                 ways.setdefault((figure, rep.cell.variant, rig), []).append(rep)
@@ -157,7 +153,7 @@ def played_in(records: Iterable[Record]) -> tuple[list[Played], bool]:
                     of.name, variant, len(of.slots), of.grid, alike, rig, table.reps, pack(table)
                 )
             )
-    return played, celled
+    return played, celled, takes
 
 
 def _figure(cell: Cell) -> str:
@@ -178,81 +174,42 @@ def day_of(wall: str) -> int:
 # -------------------------------------------------------------------------------------- on the disk
 
 
-def kept(folder: Path) -> Judged | None:
-    """What the index holds of a session; None where it is not there, damaged or out of date."""
+def kept_judged(folder: Path) -> Judged | None:
+    """What is kept of a session; None where it was not judged yet, or that holds no more."""
     from ..measures.review.packed import checked
 
+    found = kept.load(folder, kept.key_of(folder))
+    if found is None:
+        return None
+    told, data = found
     try:
-        key = _key(folder)
-        data = (folder / NAME).read_bytes()
-        if data[:9] != b"%08x\n" % crc32(data[9:]):
-            return None
-        end = data.index(b"\n", 9)
-        told = json.loads(data[9:end])
-        if told["key"] != key:
-            return None
-        at, played = end + 1, []
+        at, played = 0, []
         for entry in told["played"]:
             table = entry.pop("table")
             part = data[at : at + table["bytes"]]
             at += table["bytes"]
             packed = checked(table["layout"], part, table["slot_strings"], table["rows"])
             played.append(Played(**entry, table=packed))
-        return Judged(told["day"], told["celled"], told["whole"], tuple(played))
-    except (
-        OSError,
-        ValueError,
-        LookupError,
-        TypeError,
-        AttributeError,
-        OverflowError,
-        RecursionError,
-    ):
+        return Judged(
+            told["day"], told["celled"], told["whole"], tuple(played), summary_from(told, folder)
+        )
+    except (ValueError, LookupError, TypeError, AttributeError, OverflowError, RecursionError):
         return None
 
 
-def _keep(folder: Path, key: list[Any], judged: Judged) -> None:
-    """Write the index, all or nothing; a folder that cannot be written to simply has none."""
-    entries, parts = [], []
+def _keep(folder: Path, key: kept.Key | None, judged: Judged) -> None:
+    assert judged.info is not None
+    entries: list[dict[str, Any]] = []
     for one in judged.played:
         entry = {field.name: getattr(one, field.name) for field in fields(one)}
         table = one.table
         layout = {"slot_strings": table.slot_strings, "rows": table.rows, "layout": table.layout}
         entries.append({**entry, "table": {**layout, "bytes": len(table.data)}})
-        parts.append(table.data)
     told = {
-        "key": key,
+        "summary": asdict(judged.info),
         "day": judged.day,
         "celled": judged.celled,
         "whole": judged.whole,
         "played": entries,
     }
-    data = json.dumps(told).encode("ascii") + b"\n" + b"".join(parts)
-    temporary = folder / f"{NAME}.{os.getpid()}"
-    try:
-        temporary.write_bytes(b"%08x\n" % crc32(data) + data)
-        os.replace(temporary, folder / NAME)
-    except OSError:
-        with contextlib.suppress(OSError):  # a disk that is read-only refuses this, too
-            temporary.unlink(missing_ok=True)
-
-
-@lru_cache(maxsize=1)
-def judgment() -> int:
-    """A number that is another one for other rules; 0 where the program's text cannot be read."""
-    package = Path(__file__).resolve().parents[1]
-    number = 0
-    for pattern in RULES:
-        for path in sorted(package.glob(pattern)):
-            try:
-                number = crc32(path.read_bytes(), number)
-            except OSError:
-                return 0
-    return number
-
-
-def _key(folder: Path) -> list[Any]:
-    """What an index was made from: another key, another index."""
-    stats = [path.stat() for path in journal_files(folder)]
-    newest = max((stat.st_mtime_ns for stat in stats), default=0)
-    return [__version__, judgment(), len(stats), sum(stat.st_size for stat in stats), newest]
+    kept.store(folder, key, told, b"".join(one.table.data for one in judged.played))

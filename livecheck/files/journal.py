@@ -25,6 +25,7 @@ from ..errors import BadInput
 from .disk import Disk
 from .journal_reader import Follower, Reading, read
 from .lines import MAX_LINE, Head, body_of, file_name, head_now, journal_files, line_of
+from .ordinary import reason
 
 __all__ = ["Follower", "Head", "Journal", "Reading", "head_now", "read"]
 
@@ -344,8 +345,3 @@ class Journal:
                 break
             return None
         return why
-
-
-def reason(error: OSError) -> str:
-    """The system's own words for an error, without number and path."""
-    return error.strerror or str(error)

@@ -9,17 +9,33 @@ command's time (``Account.late`` counts them).
 
 from __future__ import annotations
 
-import os
+import re
 from collections.abc import Iterator
 from pathlib import Path
-from typing import BinaryIO
 
 from ..core.events import Gap, Record, Stop
 from ..errors import BadInput
-from .lines import MAX_LINE, Head, Line, file_number, head_of, journal_files, parse
+from .lines import (
+    MAX_LINE,
+    SHORTEST_LINE,
+    Head,
+    Line,
+    NewerFormat,
+    file_number,
+    head_of,
+    journal_files,
+    ordered,
+    parse,
+)
+from .ordinary import FOLDER, LINK, OrdinaryFile, kind_of, names_in, reason, unreadable
 from .records import from_dict
 
 POLL_BYTES = 4 << 20  # most that one poll of a follower reads
+READ_BYTES = 256 << 10  # in one call
+HEAD_BYTES = 4096  # a head is some 200 bytes
+SECTOR = 4096  # so much is passed over where a medium gives nothing
+MOST_HOLES = 16  # then the rest of that file is given up: each may take seconds
+_EMPTY_LINES = re.compile(rb"\n{2,}")
 
 
 class Account:
@@ -33,6 +49,7 @@ class Account:
         self.missing: list[tuple[str, int, int]] = []
         self.repeated = 0  # lines whose number had come before; passed over
         self.foreign: list[str] = []  # files of another session
+        self.unreadable: dict[str, str] = {}  # files that are not read, or not all: why
         self.unknown = 0  # good lines that this program does not understand
         self.late = 0  # records with an earlier time than the one before
         self.dropped = 0  # records that the journal itself says were dropped
@@ -43,9 +60,15 @@ class Account:
         self._skip = False
 
     @property
+    def hurt(self) -> bool:
+        """True where something that was written is not here as it was; a session that was cut off
+        is not hurt."""
+        return bool(self.damaged or self.missing or self.foreign or self.unreadable)
+
+    @property
     def whole(self) -> bool:
         """True where everything that was written is here, to the orderly end."""
-        return self.stopped and not (self.torn or self.damaged or self.missing or self.foreign)
+        return self.stopped and not (self.torn or self.hurt)
 
     def begin_file(self) -> None:
         self._skip = False
@@ -58,7 +81,13 @@ class Account:
             self.damaged += raw != b"\n"  # the newline that ends a torn line is no line itself
             return None
         if line.kind == "head":
-            head = head_of(line, path)
+            try:
+                head = head_of(line, path)
+            except NewerFormat:
+                raise
+            except BadInput:  # written by something else
+                self.damaged += 1
+                return None
             if self.head is None:
                 self.head = head
             elif (head.perf_ns, head.boot) != (self.head.perf_ns, self.head.boot):
@@ -104,10 +133,10 @@ class Reading:
     after that."""
 
     def __init__(self, path: Path) -> None:
-        """path: a session folder, or one journal file. Raises BadInput where there is no journal or
-        a newer one."""
+        """path: a session folder, or one journal file. Raises BadInput where there is no journal,
+        none that can be read, or a newer one."""
         self.path = path
-        self.files = [path] if path.is_file() else journal_files(path)
+        self.files = [path] if file_number(path) is not None else _files_in(path)
         if not self.files:
             raise BadInput(f"{path}: no session there (it holds no journal-001.log)")
         self.account = Account()
@@ -125,18 +154,15 @@ class Reading:
         return self.account.whole
 
     def lines(self) -> Iterator[Line]:
-        """Every good line, heads included."""
+        """Every good line, heads included. Where a medium gives nothing, what stands before and
+        behind is read."""
         take = self.account.take
         for path in self.files:
             self.account.begin_file()
-            with _open(path) as file:
-                while raw := file.readline(MAX_LINE):
-                    self.account.torn = raw[-1:] != b"\n" and len(raw) < MAX_LINE
-                    if self.account.torn:
-                        break
-                    line = take(raw, path)
-                    if line is not None:
-                        yield line
+            for raw in _lines_of(path, self.account):
+                line = take(raw, path)
+                if line is not None:
+                    yield line
 
     def __iter__(self) -> Iterator[Record]:
         record_of = self.account.record
@@ -163,7 +189,7 @@ class Follower:
         given = Path(path)
         self.folder = given.parent if file_number(given) is not None else given
         self.account = Account()
-        self._file: BinaryIO | None = None
+        self._file: OrdinaryFile | None = None
         self._path = self.folder
         self._at = 0
 
@@ -208,7 +234,7 @@ class Follower:
 
     def _open(self, path: Path) -> bool:
         try:
-            self._file = open(path, "rb", buffering=0)  # noqa: SIM115 - kept open between polls
+            self._file = OrdinaryFile(path)
         except OSError:
             return False
         self._path, self._at = path, 0
@@ -219,9 +245,9 @@ class Follower:
         """Take the whole lines that stand behind the last one; returns the bytes used."""
         assert self._file is not None
         try:
-            size = os.fstat(self._file.fileno()).st_size
+            size = self._file.size
             self._at = min(self._at, size)
-            chunk = os.pread(self._file.fileno(), min(limit, size - self._at), self._at)
+            chunk = self._file.read(min(limit, size - self._at), self._at)
         except OSError:
             return 0
         end = chunk.rfind(b"\n") + 1
@@ -230,26 +256,89 @@ class Follower:
             self.account.damaged += 1
             end = len(chunk)
         self._at += end
-        for raw in chunk[:end].split(b"\n")[:-1]:
-            line = self.account.take(raw + b"\n", self._path)
+        for raw in _split(chunk[:end], self.account):
+            line = self.account.take(raw, self._path)
             record = None if line is None else self.account.record(line)
             if record is not None:
                 found.append(record)
         return end
 
 
-def _open(path: Path) -> BinaryIO:
-    try:
-        return open(path, "rb", buffering=1 << 16)
-    except OSError as error:
-        raise BadInput(f"{path}: cannot be read: {error.strerror or error}") from error
+def _files_in(folder: Path) -> list[Path]:
+    """A session's journal files in order. Raises BadInput where its folder cannot be read."""
+    kind = kind_of(folder)
+    if kind == LINK:
+        raise BadInput(f"{folder}: is a link, which is not followed; name what it leads to")
+    return ordered(folder, names_in(folder)) if kind == FOLDER else []
 
 
 def _first_head(files: list[Path]) -> Head | None:
-    """The head of the first file that begins with a good one."""
+    """The head of the first file that begins with a good one. Raises BadInput where no file can be
+    read at all."""
+    troubles = []
     for path in files:
-        with _open(path) as file:
-            line = parse(file.readline(MAX_LINE))
+        try:
+            with OrdinaryFile(path) as file:
+                first = file.read(HEAD_BYTES, 0)
+        except OSError as error:
+            troubles.append(unreadable(path, error))
+            continue
+        line = parse(first[: first.find(b"\n") + 1])
         if line is not None and line.kind == "head":
             return head_of(line, path)
+    if len(troubles) == len(files):
+        raise troubles[0]
     return None
+
+
+def _lines_of(path: Path, account: Account) -> Iterator[bytes]:
+    """The lines of a file that may be good, each with its newline; what cannot be is counted."""
+    at, size, holes, rest = 0, READ_BYTES, 0, b""
+    try:
+        file = OrdinaryFile(path)
+    except OSError as error:
+        account.unreadable[path.name] = reason(error)
+        return
+    with file:
+        while True:
+            try:
+                chunk = file.read(size, at)
+            except OSError as error:
+                if size > SECTOR:  # find out which part of it
+                    size = SECTOR - at % SECTOR
+                    continue
+                account.unreadable[path.name] = reason(error)
+                holes += 1
+                if holes > MOST_HOLES:
+                    return
+                account.damaged += bool(rest)
+                at, size, rest = at + SECTOR - at % SECTOR, SECTOR, b""
+                continue
+            if not chunk:
+                break
+            account.torn = False
+            at += len(chunk)
+            size = READ_BYTES if holes == 0 else SECTOR
+            rest += chunk
+            end = rest.rfind(b"\n") + 1
+            yield from _split(rest[:end], account)
+            rest = rest[end:]
+            while len(rest) >= MAX_LINE:  # no line is that long
+                account.damaged += 1
+                rest = rest[MAX_LINE:]
+    if rest:
+        account.torn = True
+
+
+def _split(data: bytes, account: Account) -> Iterator[bytes]:
+    """Whole lines one by one, those that are too short to be good left out, and counted at once:
+    there may be millions."""
+    if b"\n\n\n\n" in data:
+        data = _EMPTY_LINES.sub(b"\n", data)
+    lines = data.split(b"\n")
+    lines.pop()
+    if len(lines) * SHORTEST_LINE > len(data):
+        account.damaged += sum(0 < len(raw) < SHORTEST_LINE for raw in lines)
+        lines = [raw for raw in lines if len(raw) >= SHORTEST_LINE]
+    for raw in lines:
+        yield raw + b"\n"

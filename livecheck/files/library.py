@@ -1,9 +1,8 @@
 """The practice folder: where cells, rigs and recordings are, and which sessions there are.
 
 A practice folder is one that holds ``configs/cells/`` or ``recordings/``. A session is a folder
-under ``recordings/`` named by the time it began. What a list needs to know of a session is kept
-beside it in ``summary.json``: only a cache, rebuilt whenever the journal's size or time or the
-program's version is another, and never needed.
+under ``recordings/`` named by the time it began, on the clock that the player saw; sessions are in
+the order of universal time. One that cannot be read stays in every list, and stops nothing.
 """
 
 from __future__ import annotations
@@ -13,13 +12,16 @@ import difflib
 import os
 import re
 import shutil
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
 from ..errors import BadInput
-from .lines import journal_files
-from .summary import SessionInfo, has_notes, is_demo, summary_of
+from .atomic import sync_folder
+from .lines import ordered
+from .ordinary import FOLDER, kind_of, names_in
+from .paths import home_folder, path_of
+from .summary import SessionInfo, began, has_notes, is_demo, summary_of, unread
 
 DEFAULT_NAME = "livecheck"  # under the user's home
 HOME_VARIABLE = "LIVECHECK_HOME"
@@ -30,8 +32,7 @@ SHIPPED = _INSTALLED if _INSTALLED.is_dir() else Path(__file__).resolve().parent
 checkout."""
 
 _STARTED = re.compile(r"(\d{4}-\d\d-\d\d)T(\d\d):(\d\d):(\d\d)")
-
-CountTakes = Callable[[Path], int]
+_NAMED = re.compile(r"\d{4}-\d\d-\d\dT\d\d-\d\d-\d\d")  # begins the name of a session
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,13 +62,13 @@ class PracticeFolder:
         current = current or Path.cwd()
         environment = os.environ if environment is None else environment
         if home:
-            return made(Path(home).expanduser())
+            return made(path_of(home))
         if is_practice_folder(current):
             return cls(current)
         named = environment.get(HOME_VARIABLE)
         if named:
-            return made(Path(named).expanduser())
-        return made((user_home or Path.home()) / DEFAULT_NAME)
+            return made(path_of(named))
+        return made((user_home or home_folder()) / DEFAULT_NAME)
 
     @classmethod
     def _made(cls, root: Path) -> PracticeFolder:
@@ -80,6 +81,9 @@ class PracticeFolder:
                 part.mkdir(mode=0o700, parents=True, exist_ok=True)
             if new and SHIPPED.is_dir():
                 shutil.copytree(SHIPPED, root / "configs", dirs_exist_ok=True)
+            if new:
+                sync_folder(root)
+                sync_folder(root.parent)
         except OSError as error:
             raise BadInput(
                 f"{root}: cannot be used as practice folder: {error.strerror or error}"
@@ -104,40 +108,44 @@ class PracticeFolder:
         return self.root / "recordings"
 
     def session_paths(self) -> list[Path]:
-        """Folders that hold a journal, oldest first."""
-        try:
-            folders = [path for path in self.recordings.iterdir() if path.is_dir()]
-        except OSError:
-            return []
-        return sorted(path for path in folders if journal_files(path))
+        """Folders that hold a journal, and whatever has a session's name and cannot be looked into,
+        oldest first.
+
+        Raises BadInput where ``recordings`` itself cannot be read.
+        """
+        names = [name for name in names_in(self.recordings) if not name.startswith(".")]
+        paths = [self.recordings / name for name in names]
+        found = sorted((began(path), path) for path in paths if _is_session(path))
+        return [path for _, path in found]
 
     def own_paths(self) -> list[Path]:
         """Those of the sessions that the player played, and not the demo's built-in one, oldest
         first."""
         return [path for path in self.session_paths() if not is_demo(path)]
 
-    def sessions(self, count_takes: CountTakes | None = None) -> list[SessionInfo]:
-        """What there is to know of each session, oldest first.
-
-        ``count_takes`` judges a session; without it ``takes`` is None where no summary has it yet.
-        A session that cannot be read at all (a newer program's) is left out.
-        """
+    def sessions(self) -> list[SessionInfo]:
+        """What there is to know of each session without judging it, oldest first; of one that
+        cannot be read, why."""
         found = []
         for path in self.session_paths():
             try:
-                found.append(summary_of(path, count_takes))
-            except BadInput:
-                continue
+                found.append(summary_of(path))
+            except BadInput as error:
+                found.append(unread(path, error))
         return found
 
     def played_s(self, day: str, but: str | None = None) -> float:
         """Seconds played in the sessions that began on a day (YYYY-MM-DD), the one named ``but``
-        and demos left out."""
+        and demos left out, and what cannot be read. Raises nothing: practice does not depend on
+        what was played before."""
         played_s = 0.0
-        for path in self.session_paths():
-            if path.name.startswith(day) and path.name != but and not path.name.endswith(SALVAGED):
+        names: list[str] = []
+        with contextlib.suppress(BadInput):
+            names = names_in(self.recordings)
+        for name in names:
+            if name.startswith(day) and name != but and not name.endswith(SALVAGED):
                 with contextlib.suppress(BadInput):
-                    info = summary_of(path)
+                    info = summary_of(self.recordings / name)
                     played_s += 0.0 if info.demo else info.played_s
         return played_s
 
@@ -146,14 +154,15 @@ class PracticeFolder:
         a path.
 
         ``last`` is the last one in which a note sounded: one that has just begun to be recorded
-        holds nothing to show. Raises BadInput that lists what is near.
+        holds nothing to show. Raises BadInput that lists what is near; for ``last`` also where it
+        cannot be found out, since a later session cannot be read.
         """
-        given = Path(name).expanduser()
-        if journal_files(given):
+        given = path_of(name)
+        if kind_of(given) is not None and (len(given.parts) > 1 or _is_session(given)):
             return given
         paths = self.session_paths()
         if name == "last" and paths:
-            return next((path for path in reversed(paths) if has_notes(path)), paths[-1])
+            return self._last(paths)
         names = [path.name for path in paths]
         fitting = [path for path in paths if path.name.startswith(name)] if name else []
         exact = [path for path in fitting if path.name == name]
@@ -168,6 +177,18 @@ class PracticeFolder:
             raise BadInput(f"no session {name!r}: {self.recordings} holds none yet")
         near = difflib.get_close_matches(name, names, n=3, cutoff=0.5) or names[-3:]
         raise BadInput(f"no session {name!r} in {self.recordings}; there is {listed(near)}")
+
+    def _last(self, paths: list[Path]) -> Path:
+        for path in reversed(paths):
+            try:
+                if has_notes(path):
+                    return path
+            except BadInput as error:
+                raise BadInput(
+                    f"the last session, {path.name}, cannot be shown; name another one "
+                    f"(`livecheck sessions`): {error}"
+                ) from error
+        return paths[-1]
 
     def new_session(self, wall: str) -> Path:
         """A folder for the session that begins at a time (ISO 8601), made for this user alone;
@@ -195,6 +216,16 @@ class PracticeFolder:
                 raise BadInput(f"{path}: cannot be made: {error.strerror or error}") from error
             else:
                 return path
+
+
+def _is_session(path: Path) -> bool:
+    """Whether a folder holds a journal; also of one that cannot be looked into, by its name."""
+    try:
+        if kind_of(path) == FOLDER:
+            return bool(ordered(path, names_in(path)))
+    except BadInput:
+        pass
+    return _NAMED.match(path.name) is not None
 
 
 def is_practice_folder(path: Path) -> bool:

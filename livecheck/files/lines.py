@@ -14,7 +14,7 @@ from __future__ import annotations
 import json
 import re
 import time
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from math import isfinite
@@ -23,11 +23,19 @@ from typing import Any, NamedTuple
 from zlib import crc32
 
 from ..errors import BadInput
+from .ordinary import names_in
 
 FORMAT = "livecheck-journal"
 VERSION = 1
 MAX_LINE = 1 << 20  # bytes; a longer one is damage, so that no reader needs more memory than this
+SHORTEST_LINE = len('00000000 {"seq":0,"t":0,"type":""}')  # without its newline
 CLOCK_LIMIT_NS = 1 << 63
+NUMBER_LIMIT = 1 << 63  # of records: no session comes near it
+VERSION_DIGITS = 9
+
+
+class NewerFormat(BadInput):
+    """A newer program wrote it."""
 
 
 def _finite(text: str) -> float:
@@ -92,17 +100,21 @@ def head_of(line: Line, source: Path) -> Head:
     Raises BadInput where a newer program wrote it, or where it makes no sense.
     """
     family, _, version = str(line.fields.get("format")).partition("/")
-    if family == FORMAT and version.isdecimal() and int(version) > VERSION:
-        raise BadInput(
-            f"{source}: journal format {version} is newer than the {VERSION} known here; update "
-            "livecheck"
-        )
+    if family == FORMAT and version.isascii() and version.isdecimal():
+        told = version.lstrip("0")
+        if len(told) > VERSION_DIGITS or int(told or "0") > VERSION:
+            shown = told if len(told) <= VERSION_DIGITS else f"{told[:VERSION_DIGITS]}…"
+            raise NewerFormat(
+                f"{source}: journal format {shown} is newer than the {VERSION} known here; update "
+                "livecheck"
+            )
     wall, perf = line.fields.get("wall"), line.fields.get("perf")
     if (
         family != FORMAT
         or version != str(VERSION)
         or not isinstance(wall, str)
         or type(perf) is not int
+        or not 0 <= perf < CLOCK_LIMIT_NS
     ):
         raise BadInput(f"{source}: its first line is no head of a livecheck journal")
     return Head(wall, perf, str(line.fields.get("boot", "")), str(line.fields.get("program", "")))
@@ -137,7 +149,7 @@ def parse(raw: bytes) -> Line | None:
         return None
     if type(seq) is not int or type(t_ns) is not int or type(kind) is not str:
         return None
-    if seq < 0 or not 0 <= t_ns < CLOCK_LIMIT_NS:
+    if not 0 <= seq < NUMBER_LIMIT or not 0 <= t_ns < CLOCK_LIMIT_NS:
         return None
     return Line(seq, t_ns, kind, fields)
 
@@ -154,14 +166,16 @@ def file_number(path: Path) -> int | None:
 
 
 def journal_files(folder: Path) -> list[Path]:
-    """The journal files of a session folder in order; empty where it has none or is no folder."""
+    """The journal files of a session folder in order; empty where it has none or cannot be
+    read."""
     try:
-        numbered = [(file_number(path), path) for path in folder.iterdir()]
-    except OSError:
+        return ordered(folder, names_in(folder))
+    except BadInput:
         return []
-    return [
-        path
-        for number, path in sorted(
-            (number, path) for number, path in numbered if number is not None
-        )
-    ]
+
+
+def ordered(folder: Path, names: Iterable[str]) -> list[Path]:
+    """Those of the names in a folder that are a journal's, in order."""
+    paths = [folder / name for name in names if name.startswith("journal-")]
+    numbered = [(number, path) for path in paths if (number := file_number(path)) is not None]
+    return [path for _, path in sorted(numbered)]

@@ -27,6 +27,7 @@ from ..core.events import (
 from ..errors import BadInput
 from .config import cell_from_dict, cell_to_dict, rig_from_dict, rig_to_dict
 
+NUMBER_LIMIT = 1 << 63
 SOURCE = "journal"  # where a mistake in a cell or rig is said to stand
 
 
@@ -113,7 +114,10 @@ def _mark(fields: Mapping[str, Any], t_s: float) -> Mark:
 
 
 def _gap(fields: Mapping[str, Any], t_s: float) -> Gap:
-    return Gap(t_s, _typed(fields["dropped"], int), _typed(fields["why"], str))
+    dropped = _typed(fields["dropped"], int)
+    if not 0 <= dropped < NUMBER_LIMIT:
+        raise ValueError("that many records cannot be missing")
+    return Gap(t_s, dropped, _typed(fields["why"], str))
 
 
 def _click(fields: Mapping[str, Any], t_s: float) -> Click:

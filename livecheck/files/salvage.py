@@ -3,12 +3,17 @@ only read."""
 
 from __future__ import annotations
 
+import os
+import secrets
+import shutil
 from pathlib import Path
 
 from ..errors import BadInput
+from .atomic import sync_folder
 from .journal import Journal
 from .journal_reader import Account, Reading, read
 from .lines import Head
+from .ordinary import reason
 
 LOST = "lost with damaged lines"
 
@@ -29,6 +34,9 @@ def findings(account: Account, folder: Path) -> list[str]:
     found = [f"{name}: belongs to another session and was left out" for name in account.foreign]
     if account.head is None or not account.head.wall:
         found.append(f"{folder}: no head can be read; when it began is unknown")
+    found += [
+        f"{name}: cannot be read, or not all: {why}" for name, why in account.unreadable.items()
+    ]
     if account.damaged:
         found.append(f"{folder}: {counted(account.damaged, 'damaged line')} passed over")
     found += [
@@ -51,16 +59,34 @@ def findings(account: Account, folder: Path) -> list[str]:
 
 
 def salvage(source: str | Path, target: str | Path) -> int:
-    """Write the good records of a journal into a new one, in a folder that holds none; returns how
-    many.
+    """Write the good records of a journal into a new one; returns how many. The new session's
+    folder appears whole or not at all.
 
     The new journal is whole: its records are numbered anew, a ``gap`` record stands where some are
-    missing, and it ends with a ``stop`` record. Raises BadInput where there is nothing to save or
-    the new one cannot be written.
+    missing, and it ends with a ``stop`` record. Raises BadInput where there is nothing to save, the
+    new one cannot be written, or something stands in its place.
     """
+    target = Path(target)
     reading = read(source)
     head = reading.head or _first_time(source)
-    journal = Journal.create(Path(target), head)
+    if os.path.lexists(target):
+        raise BadInput(f"{target}: is there already")
+    growing = target.with_name(f".{target.name}.{secrets.token_hex(12)}.part")
+    try:
+        kept = _copied(reading, head, growing)
+        os.rename(growing, target)
+        sync_folder(target.parent)
+    except OSError as error:
+        raise BadInput(f"{target}: cannot be written: {reason(error)}") from error
+    except BadInput as error:  # it names the folder by its other name
+        raise BadInput(str(error).replace(str(growing), str(target))) from error
+    finally:
+        shutil.rmtree(growing, ignore_errors=True)  # gone, where all went well
+    return kept
+
+
+def _copied(reading: Reading, head: Head, folder: Path) -> int:
+    journal = Journal.create(folder, head)
     kept, last_ns, stopped = 0, head.perf_ns, False
     expected = 0
     for line in reading.lines():
@@ -76,14 +102,16 @@ def salvage(source: str | Path, target: str | Path) -> int:
         journal.append(line.kind, line.t_ns, fields)
         kept, last_ns, stopped = kept + 1, line.t_ns, line.kind == "stop"
     if not stopped:
-        if reading.account.torn or reading.account.damaged:
+        if reading.account.torn or reading.account.damaged or reading.account.unreadable:
             journal.append(
                 "gap", last_ns, {"dropped": 0, "why": "how much is lost at the end is unknown"}
             )
         journal.append("stop", last_ns, {"why": "salvaged"})
     journal.close()
     if journal.dropped or journal.trouble:
-        raise BadInput(f"{target}: not all could be written: {journal.trouble}")
+        raise BadInput(f"{folder}: not all could be written: {journal.trouble}")
+    if kept == 0:
+        raise BadInput(f"{reading.path}: holds no whole record; nothing can be saved")
     return kept
 
 

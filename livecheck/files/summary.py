@@ -1,27 +1,23 @@
-"""What a list of sessions says about one, and the cache that makes a long list quick."""
+"""What a list of sessions says about one."""
 
 from __future__ import annotations
 
-import contextlib
-import json
-import os
-from collections.abc import Callable
 from dataclasses import asdict, dataclass, replace
 from datetime import datetime
-from itertools import islice
 from pathlib import Path
 from typing import Any
 
-from .. import __version__
-from ..core.events import Link, Midi, UseCells
+from ..core.events import Link, Midi, Record, UseCells
 from ..core.playing import BUILT_IN, PlayingTime, is_note
 from ..errors import BadInput
-from .journal_reader import read
-from .lines import journal_files
+from . import kept
+from .journal_reader import Reading, read
+from .lines import journal_files, parse
+from .ordinary import OrdinaryFile
 
-NAME = "summary.json"
 _FIRST = 64  # records among which the first word of a port stands
 _BEGINNING_BYTES = 1 << 16  # in which these are found
+_HEAD_BYTES = 4096
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,80 +34,154 @@ class SessionInfo:
     whole: bool  # nothing is damaged, missing or was dropped, to the orderly end
     played_s: float = 0.0  # of it with notes sounding (core/playing.py)
     demo: bool = False  # the built-in player's
+    trouble: str | None = None  # why it cannot be read; nothing else is known of it then
+
+
+def unread(folder: Path, error: BadInput) -> SessionInfo:
+    """What is told of a session that cannot be read."""
+    why = str(error).removeprefix(f"{folder}/").removeprefix(f"{folder}: ")
+    return SessionInfo(folder.name, str(folder), "", 0.0, (), 0, None, False, trouble=why)
+
+
+class Tally:
+    """Counts for a summary while records come."""
+
+    def __init__(self) -> None:
+        self.notes = 0
+        self.cells: dict[str, None] = {}
+        self.last_s = 0.0
+        self.records = 0
+        self.playing = PlayingTime()
+        self.port: str | None = None  # the first that it was recorded from
+
+    def take(self, record: Record) -> None:
+        """One record more."""
+        self.records += 1
+        self.last_s = record.t_s
+        if isinstance(record, Midi):
+            if is_note(record.data):
+                self.notes += 1
+                self.playing.note(record.t_s)
+        elif isinstance(record, UseCells):
+            self.cells.update(dict.fromkeys(cell.name for cell in record.cells))
+        elif isinstance(record, Link) and self.port is None and self.records <= _FIRST:
+            self.port = record.port
+
+    def info(self, folder: Path, reading: Reading, takes: int | None) -> SessionInfo:
+        """The summary, once all records of a reading were taken."""
+        account = reading.account
+        return SessionInfo(
+            folder.name,
+            str(folder),
+            _to_the_second(account.head.wall if account.head else ""),
+            round(self.last_s, 3),
+            tuple(self.cells),
+            self.notes,
+            takes,
+            reading.whole and not account.dropped,
+            round(self.playing.seconds, 3),
+            self.port == BUILT_IN,
+        )
 
 
 def is_demo(folder: Path) -> bool:
     """Whether a session was played by the built-in player: the first port that it was recorded from
-    tells."""
+    tells. False where it cannot be read."""
     try:
-        with open(journal_files(folder)[0], "rb") as file:
-            if f'"port":"{BUILT_IN}"'.encode() not in file.read(_BEGINNING_BYTES):
-                return False  # found out at once, since a review asks this of every session
+        with OrdinaryFile(journal_files(folder)[0]) as file:
+            beginning = file.read(_BEGINNING_BYTES, 0)
     except (OSError, IndexError):
         return False
-    try:
-        records = islice(read(folder), _FIRST)
-        return next(
-            (record.port == BUILT_IN for record in records if isinstance(record, Link)), False
-        )
-    except BadInput:
-        return False
+    if f'"port":"{BUILT_IN}"'.encode() not in beginning:
+        return False  # found out at once, since a review asks this of every session
+    for raw in beginning.splitlines(keepends=True)[: _FIRST + 1]:
+        line = parse(raw)
+        if line is not None and line.kind == "link":
+            return line.fields.get("port") == BUILT_IN
+    return False
 
 
 def has_notes(folder: Path) -> bool:
-    """Whether anything was played in a session, as far as it goes."""
-    try:
-        return any(isinstance(record, Midi) and is_note(record.data) for record in read(folder))
-    except BadInput:
-        return False
+    """Whether anything was played in a session, as far as it goes. Raises BadInput where it cannot
+    be read."""
+    return any(isinstance(record, Midi) and is_note(record.data) for record in read(folder))
 
 
-def summary_of(folder: Path, count_takes: Callable[[Path], int] | None = None) -> SessionInfo:
-    """A session's summary, from its cache where that is still right, else from the journal.
+def began(folder: Path) -> float:
+    """When a session began, in seconds of universal time, whatever clock its name was written by.
 
-    Raises BadInput where the journal is a newer program's.
+    Its head tells; where none can be read its name, taken as this machine's own time; else its
+    file's time.
     """
-    key = _key(folder)
-    info = _cached(folder, key)
+    files = journal_files(folder)
+    try:
+        with OrdinaryFile(files[0]) as file:
+            start = file.read(_HEAD_BYTES, 0)
+        line = parse(start[: start.find(b"\n") + 1])
+        if line is not None and line.kind == "head":
+            return datetime.fromisoformat(str(line.fields.get("wall"))).timestamp()
+    except (OSError, IndexError, ValueError, OverflowError):
+        pass
+    day, _, clock = folder.name[:19].partition("T")
+    try:
+        return datetime.fromisoformat(f"{day}T{clock.replace('-', ':')}").timestamp()
+    except (ValueError, OverflowError):
+        return _file_time(files)
+
+
+def _file_time(files: list[Path]) -> float:
+    try:
+        return kept.ordinary.disk.look(files[0]).st_mtime
+    except (OSError, IndexError):
+        return 0.0
+
+
+def summary_of(folder: Path) -> SessionInfo:
+    """A session's summary, from what is kept where that still holds, else from the journal.
+
+    Raises BadInput where the journal cannot be read, or is a newer program's.
+    """
+    key = kept.key_of(folder)
+    info = kept_summary(folder, key)
     if info is None:
-        info, known = scan(folder), False
-    else:
-        known = True
-    if info.takes is None and count_takes is not None:
-        info, known = replace(info, takes=count_takes(folder)), False
-    if not known:
-        _keep(folder, key, info)
+        reading, tally = read(folder), Tally()
+        for record in reading:
+            tally.take(record)
+        info = tally.info(folder, reading, None)
+        if not reading.account.unreadable:  # it may be readable tomorrow
+            kept.store(folder, key, {"summary": asdict(info)})
     return info
 
 
-def scan(folder: Path) -> SessionInfo:
-    """Read a whole journal for its summary; about 4 µs a record."""
-    reading = read(folder)
-    notes = 0
-    cells: dict[str, None] = {}
-    last_s = 0.0
-    playing = PlayingTime()
-    for record in reading:
-        last_s = record.t_s
-        if isinstance(record, Midi):
-            if is_note(record.data):
-                notes += 1
-                playing.note(record.t_s)
-        elif isinstance(record, UseCells):
-            cells.update(dict.fromkeys(cell.name for cell in record.cells))
-    started = _to_the_second(reading.head.wall if reading.head else "")
-    return SessionInfo(
-        folder.name,
-        str(folder),
-        started,
-        round(last_s, 3),
-        tuple(cells),
-        notes,
-        None,
-        reading.whole and not reading.account.dropped,
-        round(playing.seconds, 3),
-        is_demo(folder),
-    )
+def kept_summary(folder: Path, key: kept.Key | None) -> SessionInfo | None:
+    """The kept summary; None where there is none, or none that holds."""
+    found = kept.load(folder, key)
+    return None if found is None else summary_from(found[0], folder)
+
+
+def summary_from(told: dict[str, Any], folder: Path) -> SessionInfo | None:
+    """The summary among what was kept; None where it is none."""
+    try:
+        fields = told["summary"]
+        if not all(isinstance(fields[name], kind) for name, kind in _KINDS.items()):
+            return None
+        info = SessionInfo(**{**fields, "cells": tuple(map(str, fields["cells"]))})
+        return replace(info, name=folder.name, path=str(folder))
+    except (LookupError, TypeError):
+        return None
+
+
+_KINDS: dict[str, Any] = {
+    "started": str,
+    "duration_s": (int, float),
+    "cells": list,
+    "notes": int,
+    "takes": (int, type(None)),
+    "whole": bool,
+    "played_s": (int, float),
+    "demo": bool,
+    "trouble": type(None),
+}
 
 
 def _to_the_second(wall: str) -> str:
@@ -119,45 +189,3 @@ def _to_the_second(wall: str) -> str:
         return datetime.fromisoformat(wall).isoformat(timespec="seconds")
     except ValueError:
         return ""
-
-
-def _key(folder: Path) -> list[Any]:
-    """What the summary was made from: another key, another summary."""
-    stats = [path.stat() for path in journal_files(folder)]
-    newest = max((stat.st_mtime_ns for stat in stats), default=0)
-    return [__version__, len(stats), sum(stat.st_size for stat in stats), newest]
-
-
-def _cached(folder: Path, key: list[Any]) -> SessionInfo | None:
-    """The kept summary; None where there is none, or it is damaged or out of date."""
-    try:
-        kept = json.loads((folder / NAME).read_text("utf-8"))
-        if kept["key"] != key:
-            return None
-        fields = kept["summary"]
-        info = SessionInfo(
-            folder.name,
-            str(folder),
-            str(fields["started"]),
-            float(fields["duration_s"]),
-            tuple(str(name) for name in fields["cells"]),
-            int(fields["notes"]),
-            None if fields["takes"] is None else int(fields["takes"]),
-            fields["whole"] is True,
-            float(fields["played_s"]),
-            fields["demo"] is True,
-        )
-    except (OSError, ValueError, LookupError, TypeError, OverflowError, RecursionError):
-        return None
-    return info
-
-
-def _keep(folder: Path, key: list[Any], info: SessionInfo) -> None:
-    """Write the cache, all or nothing; a folder that cannot be written to simply has none."""
-    temporary = folder / f"{NAME}.{os.getpid()}"
-    try:
-        temporary.write_text(json.dumps({"key": key, "summary": asdict(info)}), "utf-8")
-        os.replace(temporary, folder / NAME)
-    except OSError:
-        with contextlib.suppress(OSError):  # a disk that is read-only refuses this, too
-            temporary.unlink(missing_ok=True)

@@ -17,6 +17,7 @@ import subprocess
 import sys
 import tempfile
 import time
+from dataclasses import replace
 from datetime import datetime, timedelta
 from pathlib import Path
 from random import Random
@@ -97,18 +98,17 @@ def most_mb() -> float:
 
 def add_kept(home: Path, first: int, count: int) -> None:
     """More sessions that are in the index already, alike to the first ones but for the day."""
-    from livecheck.files import index
+    from livecheck.files import index, kept
 
     folders = sorted((home / "recordings").iterdir())[:DIFFERENT]
-    made = [index.kept(folder) for folder in folders]
+    made = [index.kept_judged(folder) for folder in folders]
     for number in range(first, count):
         folder, started = folder_of(home, number)
         os.link(folders[number % DIFFERENT] / file_name(1), folder / file_name(1))
         judged = made[number % DIFFERENT]
         assert judged is not None
-        index._keep(
-            folder, index._key(folder), index.Judged(started.toordinal(), True, True, judged.played)
-        )
+        dated = replace(judged, day=started.toordinal())
+        index._keep(folder, kept.key_of(folder), dated)
 
 
 def main() -> None:

@@ -42,9 +42,9 @@ def append(journal: Journal, t_ns: int, record: Record) -> bool:
     return journal.append(fields.pop("type"), t_ns, fields)
 
 
-def write(folder: Path, given: list[Record], **options: Any) -> Journal:
+def write(folder: Path, given: list[Record], head: Head = HEAD, **options: Any) -> Journal:
     """Write a whole journal; returns it closed."""
-    journal = Journal.create(folder, HEAD, **options)
+    journal = Journal.create(folder, head, **options)
     for record in given:
         assert append(journal, clock_ns(record.t_s), record)
     journal.close()

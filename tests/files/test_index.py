@@ -4,10 +4,13 @@ from __future__ import annotations
 
 import os
 import shutil
+from dataclasses import replace
 from pathlib import Path
 from random import Random
 
 import pytest
+from conftest import python
+from damage import stand_in
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from played_ladder import CELL, RIG, climb, falling
@@ -15,7 +18,11 @@ from takes_on_disk import write_session
 
 from livecheck.core.events import UseCells, UseRig
 from livecheck.files import index
-from livecheck.files.index import NAME, judge, judged_sessions, kept
+from livecheck.files import kept as keeping
+from livecheck.files.index import judge, judged_sessions, with_takes
+from livecheck.files.index import kept_judged as kept
+from livecheck.files.kept import NAME
+from livecheck.files.summary import summary_of
 
 
 @pytest.fixture(scope="module")
@@ -49,8 +56,6 @@ def test_what_is_kept_is_what_was_judged(session):
 
 def test_each_cell_variant_and_rig_is_kept_apart(tmp_path):
     """Repetitions belong to the cell and rig that were in force when they were played."""
-    from dataclasses import replace
-
     first = climb(Random("apart"), [100], 6, falling(400, 4.0))
     gap = first.records[-1].t_s + 5.0
     records = [*first.session()[:-1]]
@@ -76,19 +81,15 @@ def test_what_is_kept_is_not_judged_again(session, monkeypatch):
     assert alone(session) == before
 
 
-@pytest.mark.parametrize(
-    "what", ["deleted", "version", "judgment", "grown", "touched", "empty", "folder"]
-)
+@pytest.mark.parametrize("what", ["deleted", "judgment", "grown", "touched", "empty", "folder"])
 def test_what_may_not_be_trusted_is_judged_anew(session, monkeypatch, what):
     """Without a word of harm, and with the same result."""
     before = alone(session)
     log = session / "journal-001.log"
     if what == "deleted":
         (session / NAME).unlink()
-    elif what == "version":
-        monkeypatch.setattr(index, "__version__", "another")
     elif what == "judgment":
-        monkeypatch.setattr(index, "judgment", lambda: 0)
+        monkeypatch.setattr(keeping, "judgment", lambda: 0)
     elif what == "grown":
         log.write_bytes(log.read_bytes() + b"\n")
     elif what == "touched":
@@ -136,22 +137,69 @@ def test_a_sound_checksum_over_nonsense_helps_nobody(session, told):
     import json
     from zlib import crc32
 
-    data = told.replace("KEY", json.dumps(index._key(session))).encode() + b"\n"
+    data = told.replace("KEY", json.dumps(keeping.key_of(session))).encode() + b"\n"
     (session / NAME).write_bytes(b"%08x\n" % crc32(data) + data)
     assert kept(session) is None
 
 
-def test_other_rules_are_another_judgment(monkeypatch):
-    """Each module that decides is read; leaving one out gives another number."""
-    index.judgment.cache_clear()
-    whole = index.judgment()
-    assert whole != 0
-    for left_out in index.RULES:
-        index.judgment.cache_clear()
-        with monkeypatch.context() as patch:
-            patch.setattr(index, "RULES", tuple(rule for rule in index.RULES if rule != left_out))
-            assert index.judgment() != whole, left_out
-    index.judgment.cache_clear()
+def test_other_rules_are_another_judgment(tmp_path, monkeypatch):
+    """A change of any module that judging reaches gives another number, also of one that is reached
+    only through others; of one that it does not reach, the same."""
+    copy = tmp_path / "livecheck"
+    shutil.copytree(keeping._PACKAGE, copy, ignore=shutil.ignore_patterns("__pycache__"))
+    monkeypatch.setattr(keeping, "_PACKAGE", copy)
+
+    def number():
+        keeping.judgment.cache_clear()
+        return keeping.judgment()
+
+    whole = number()
+    reached = sorted(keeping.closure())
+    assert len(reached) > 30
+    for path in reached:
+        text = path.read_text("utf-8")
+        path.write_text(text + "# another rule\n", "utf-8")
+        assert number() != whole, path
+        path.write_text(text, "utf-8")
+    for name in ("console/view.py", "daemon/recorder.py", "cli.py"):
+        path = copy / name
+        path.write_text(path.read_text("utf-8") + "# not a rule\n", "utf-8")
+    assert number() == whole
+    keeping.judgment.cache_clear()
+
+
+def test_what_judging_reaches_is_what_the_interpreter_loads():
+    """Nothing that is loaded for judging a session is left out of its number."""
+    code = (
+        "import sys; from pathlib import Path; from livecheck.files.index import judge;"
+        "import livecheck.measures.review.packed, livecheck.measures.review.table;"
+        "judge(Path('/nowhere')); print(*(m.__file__ for n, m in sys.modules.items()"
+        " if n.startswith('livecheck')))"
+    )
+    loaded = {Path(name) for name in python(code).stdout.split()}
+    assert len(loaded) > 30
+    assert loaded - keeping.closure() == set()
+
+
+def test_a_changed_rule_counts_takes_anew(session, monkeypatch):
+    """The list's figures and the review's are kept under one key."""
+    judge(session)
+    assert summary_of(session).takes == 3
+    monkeypatch.setattr(keeping, "judgment", lambda: 7)
+    assert summary_of(session).takes is None
+    assert [info.takes for info in with_takes([summary_of(session)])] == [3]
+
+
+@pytest.mark.parametrize("what", ["pipe", "device", "dangling", "link", "folder", "socket"])
+def test_what_stands_in_the_place_of_the_index_is_never_waited_for(session, what, tmp_path):
+    """Nor read, nor written through: it is no index, and the session is sound."""
+    before = alone(session)
+    (session / NAME).unlink()
+    elsewhere = tmp_path / "elsewhere"
+    stand_in(session / NAME, what, elsewhere)
+    assert kept(session) is None
+    assert alone(session) == before
+    assert not elsewhere.exists() or elsewhere.read_bytes() == b"mine"
 
 
 def test_a_folder_that_cannot_be_written_to_has_no_index(session, monkeypatch):
@@ -159,10 +207,10 @@ def test_a_folder_that_cannot_be_written_to_has_no_index(session, monkeypatch):
     before = alone(session)
     (session / NAME).unlink()
 
-    def refused(self, data):
+    def refused(*_, **__):
         raise PermissionError(13, "Permission denied")
 
-    monkeypatch.setattr(Path, "write_bytes", refused)
+    monkeypatch.setattr(keeping, "write_whole", refused)
     assert alone(session) == before
     assert [path.name for path in session.iterdir()] == ["journal-001.log"]
 
@@ -175,8 +223,8 @@ def test_a_disk_that_is_read_only_has_no_index(session, monkeypatch):
     def refused(self, *_, **__):
         raise OSError(30, "Read-only file system")
 
-    for name in ("write_bytes", "unlink"):
-        monkeypatch.setattr(Path, name, refused)
+    monkeypatch.setattr(os, "write", refused)
+    monkeypatch.setattr(Path, "unlink", refused)
     assert alone(session) == before
 
 
@@ -184,7 +232,7 @@ def test_what_grew_while_it_was_judged_is_not_kept(session, monkeypatch):
     """The index would be that of a shorter journal."""
     (session / NAME).unlink()
     keys = iter([["before"], ["after"]])
-    monkeypatch.setattr(index, "_key", lambda folder: next(keys))
+    monkeypatch.setattr(keeping, "key_of", lambda folder: next(keys))
     assert judge(session) is not None
     assert not (session / NAME).exists()
 
@@ -213,6 +261,8 @@ def test_helpers_find_what_one_process_finds(recorded, tmp_path):
     told = []
     found = list(judged_sessions(folders, lambda done, of: told.append((done, of)), helpers=2))
     assert [folder for folder, _ in found] == folders
-    assert {judged for _, judged in found} == {kept(recorded)}
+    assert {replace(judged, info=None) for _, judged in found} == {
+        replace(kept(recorded), info=None)
+    }
     assert told == [(done, 5) for done in range(6)]
     assert all((folder / NAME).exists() for folder in folders)

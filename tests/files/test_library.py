@@ -2,17 +2,22 @@
 
 from __future__ import annotations
 
-import json
+import shutil
 import stat
+import time
+from dataclasses import replace
+from datetime import datetime
 from pathlib import Path
+from zlib import crc32
 
 import pytest
+from damage import STAND_INS, stand_in
 from journals import CELL, HEAD, append, clock_ns, records, write
 
 from livecheck.core.cell import make_cell
 from livecheck.core.events import Midi, Stop, UseCells
 from livecheck.errors import BadInput
-from livecheck.files import library, summary
+from livecheck.files import kept, library, summary
 from livecheck.files.journal import Journal
 from livecheck.files.library import PracticeFolder
 from livecheck.files.lines import body_of, line_of
@@ -156,7 +161,9 @@ def test_a_new_session_without_a_place_is_told_in_one_line(tmp_path):
     (tmp_path / "recordings").write_text("")
     with pytest.raises(BadInput, match="recordings: is no folder"):
         folder.new_session("2026-11-25T18:03:11+01:00")
-    assert folder.sessions() == []
+    with pytest.raises(BadInput, match="recordings: cannot be read: Not a directory"):
+        folder.sessions()
+    assert folder.played_s("2026-11-25") == 0.0
 
 
 # ----------------------------------------------------------------------------------------- the list
@@ -218,13 +225,13 @@ def test_a_session_under_way_is_listed_as_far_as_it_is(folder):
 def scans(monkeypatch):
     """Names of the sessions whose journals are read through."""
     names: list[str] = []
-    real = summary.scan
+    real = summary.read
 
     def counting(path: Path):
         names.append(path.name)
         return real(path)
 
-    monkeypatch.setattr(summary, "scan", counting)
+    monkeypatch.setattr(summary, "read", counting)
     return names
 
 
@@ -246,11 +253,11 @@ def test_a_changed_journal_is_read_again(folder, scans):
     assert scans == [NAMES[2]]
 
 
-def test_another_version_reads_again(folder, scans, monkeypatch):
-    """Its rules may be others."""
+def test_other_rules_read_again(folder, scans, monkeypatch):
+    """What was found by the old ones does not stay in the list."""
     folder.sessions()
     scans.clear()
-    monkeypatch.setattr(summary, "__version__", "99")
+    monkeypatch.setattr(kept, "judgment", lambda: 99)
     folder.sessions()
     assert scans == NAMES
 
@@ -261,50 +268,135 @@ def test_another_version_reads_again(folder, scans, monkeypatch):
 def test_a_damaged_summary_is_made_anew_without_a_word(folder, content):
     """It is only a cache; deleting it is safe as well."""
     first = folder.sessions()
-    (folder.recordings / NAMES[1] / "summary.json").write_bytes(content)
-    (folder.recordings / NAMES[2] / "summary.json").unlink()
+    (folder.recordings / NAMES[1] / kept.NAME).write_bytes(b"%08x\n" % crc32(content) + content)
+    (folder.recordings / NAMES[2] / kept.NAME).unlink()
     assert folder.sessions() == first
 
 
 @pytest.mark.parametrize("key", ["started", "duration_s", "cells", "notes", "takes", "whole"])
-def test_a_summary_with_a_wrong_field_is_made_anew(folder, key):
+@pytest.mark.parametrize("value", [None, [], {}])
+def test_a_summary_with_a_wrong_field_is_made_anew(folder, key, value):
     """Whatever stands in it."""
+    if key == "takes" and value is None:
+        return  # not judged yet
     first = folder.sessions()
-    path = folder.recordings / NAMES[1] / "summary.json"
-    kept = json.loads(path.read_text())
-    del kept["summary"][key]
-    path.write_text(json.dumps(kept))
-    assert folder.sessions() == first
-
-
-def test_takes_are_counted_once(folder):
-    """By whoever can judge; the count is kept with the rest, and known afterwards without
-    judging."""
-    asked = []
-
-    def count(path: Path) -> int:
-        asked.append(path.name)
-        return len(asked)
-
-    assert [info.takes for info in folder.sessions(count)] == [1, 2, 3, 4]
-    assert [info.takes for info in folder.sessions(count)] == [1, 2, 3, 4]
-    assert [info.takes for info in folder.sessions()] == [1, 2, 3, 4]
-    assert asked == NAMES
+    path = folder.recordings / NAMES[1]
+    held = kept.key_of(path)
+    told, _ = kept.load(path, held)
+    if value is None:
+        del told["summary"][key]
+    else:
+        told["summary"][key] = value
+    kept.store(path, held, {"summary": told["summary"]})
+    assert folder.sessions() == first or (key, value) == ("cells", [])
 
 
 def test_a_folder_that_takes_no_summary_is_listed_all_the_same(folder):
-    """A folder in the place of the cache: nothing can be kept, nothing is lost."""
+    """A folder in the place of the cache: nothing can be kept, nothing is lost, nothing stays."""
     first = folder.sessions()
-    path = folder.recordings / NAMES[1] / "summary.json"
+    path = folder.recordings / NAMES[1] / kept.NAME
     path.unlink()
     path.mkdir()
     assert folder.sessions() == first
-    assert [entry.name for entry in path.parent.iterdir() if "summary.json." in entry.name] == []
+    assert sorted(entry.name for entry in path.parent.iterdir()) == ["journal-001.log", kept.NAME]
 
 
-def test_a_newer_programs_session_does_not_spoil_the_list(folder):
-    """It is left out; naming it tells why when it is opened."""
+# ------------------------------------------------------------------------- what cannot be read
+
+
+def spoil(folder, how, elsewhere):
+    """Make a session unreadable."""
+    journal = folder / "journal-001.log"
+    if how == "newer":
+        fields = {**HEAD.fields(1), "format": "livecheck-journal/2"}
+        journal.write_bytes(line_of(0, body_of("head", 0, fields)))
+    elif how == "long version":
+        fields = {**HEAD.fields(1), "format": f"livecheck-journal/{'9' * 4200}"}
+        journal.write_bytes(line_of(0, body_of("head", 0, fields)))
+    elif how == "time":
+        fields = {**HEAD.fields(1), "perf": 10**400}
+        journal.write_bytes(line_of(0, body_of("head", 0, fields)))
+    elif how.startswith("session "):
+        shutil.rmtree(folder)
+        stand_in(folder, how.removeprefix("session "), elsewhere)
+    else:
+        journal.unlink()
+        stand_in(journal, how, elsewhere)
+
+
+HOWS = [
+    "newer", "long version", "time", *STAND_INS, "session pipe", "session dangling", "session link",
+]  # fmt: skip
+
+
+@pytest.mark.parametrize("how", HOWS)
+@pytest.mark.parametrize("number", range(4))
+def test_a_session_that_cannot_be_read_has_its_line_and_stops_nothing(
+    folder, how, number, tmp_path
+):
+    """Whatever befell it, and wherever it stands in the list: the others are told as they are, and
+    so is the time played on that day."""
+    before = folder.sessions()
+    spoil(folder.recordings / NAMES[number], how, tmp_path / "elsewhere")
+    infos = folder.sessions()
+    # what has lost its head stands where its name says
+    assert sorted(info.name for info in infos) == NAMES
+    told = {info.name: info for info in infos}
+    lost = told.pop(NAMES[number])
+    assert lost.trouble and "\n" not in lost.trouble and not lost.whole
+    assert list(told.values()) == [info for info in before if info.name != NAMES[number]]
+    assert folder.played_s("2026-11-25") == pytest.approx(
+        sum(info.played_s for info in told.values())
+    )
+
+
+@pytest.mark.parametrize("how", HOWS)
+def test_the_last_session_is_never_silently_an_older_one(folder, how, tmp_path):
+    """Where it cannot be read, asking for the last one says so."""
+    spoil(folder.recordings / NAMES[3], how, tmp_path / "elsewhere")
+    with pytest.raises(BadInput, match=f"the last session, {NAMES[3]}, cannot be shown"):
+        folder.session("last")
+    assert folder.session(NAMES[2]) == folder.recordings / NAMES[2]
+
+
+# ------------------------------------------------------------------------------------ order
+
+
+@pytest.mark.parametrize("zone", ["UTC", "Asia/Tokyo", "America/Los_Angeles"])
+def test_sessions_are_in_the_order_of_time_whatever_their_clocks_showed(
+    tmp_path, zone, monkeypatch
+):
+    """An evening in Tokyo is before the same day's morning in Los Angeles; in the hour that comes
+    twice the first pass is before the second; and all the same wherever they are listed."""
+    monkeypatch.setenv("TZ", zone)
+    time.tzset()
+    folder = PracticeFolder.find(str(tmp_path / "home"))
+    walls = [
+        "2026-10-25T02:50:00+02:00",  # before the clocks are set back
+        "2026-10-25T02:10:00+01:00",  # after
+        "2026-11-20T20:00:00+09:00",
+        "2026-11-20T08:00:00-08:00",
+        "2026-11-21T00:30:00+09:00",  # half an hour before the one above in fact
+    ]
+    for wall in walls:
+        name = folder.new_session(wall)
+        write(name, records(1), head=replace(HEAD, wall=wall))
+    listed = [info.started for info in folder.sessions()]
+    assert listed == [walls[0], walls[1], walls[2], walls[4], walls[3]]
+    assert folder.session("last").name == "2026-11-20T08-00-00"
+    monkeypatch.undo()
+    time.tzset()
+
+
+def test_a_session_that_lost_its_head_stands_where_its_name_says(tmp_path):
+    """Damage does not move it in the list."""
+    folder = PracticeFolder.find(str(tmp_path / "home"))
+    for name in NAMES:
+        day, _, clock = name[:19].partition("T")
+        wall = datetime.fromisoformat(f"{day}T{clock.replace('-', ':')}").astimezone().isoformat()
+        write(folder.recordings / name, records(1), head=replace(HEAD, wall=wall))
     journal = folder.recordings / NAMES[1] / "journal-001.log"
-    fields = {**HEAD.fields(1), "format": "livecheck-journal/2"}
-    journal.write_bytes(line_of(0, body_of("head", 0, fields)))
-    assert [info.name for info in folder.sessions()] == [NAMES[0], *NAMES[2:]]
+    journal.write_bytes(b"x" + journal.read_bytes()[1:])
+    other = folder.recordings / NAMES[0] / "journal-001.log"
+    other.write_bytes(b"x" + other.read_bytes()[1:])
+    assert [info.name for info in folder.sessions()] == NAMES

@@ -35,8 +35,6 @@ MANY = 10
 LONGEST_S = 10
 PERF_NS = 5_000_000_000_000
 NAMES = [f"2026-11-{10 + number}T18-03-11" for number in range(MANY)]
-EARLIER = {"notes": "profile", "check": "doctor", "latency": "delay", "threshold": "gates"}
-"""Names of commands, and others by which they may go."""
 
 FAULTS: dict[str, tuple[tuple[str, ...], int]] = {
     "an input/output error": (("read",), errno.EIO),
@@ -147,30 +145,18 @@ def commands(number: int) -> list[list[str]]:
         ["review", "--last", "3"],
         ["replay", "last", "--fast", "--plain"],
         ["replay", name, "--fast", "--plain"],
-        [known("notes"), "last"],
-        [known("notes"), name],
+        ["notes", "last"],
+        ["notes", name],
         ["compare", name, other, "--json"],
         ["export", name, "--csv", "out", "--midi", "out", "--force"],
         ["export", "last", "--csv", "out", "--force"],
-        ["rig", known("latency"), "--last", "4"],
-        ["rig", known("latency"), name],
-        ["rig", known("threshold"), name],
-        [known("check")],
+        ["rig", "latency", "--last", "4"],
+        ["rig", "latency", name],
+        ["rig", "threshold", name],
+        ["check"],
         ["status"],
         ["watch"],
     ]
-
-
-@cache
-def known(name: str) -> str:
-    """The name that a command goes by."""
-    return name if f"    {name} " in cli.parser().format_help() + _rig_help() else EARLIER[name]
-
-
-def _rig_help() -> str:
-    out = io.StringIO()
-    cli.main(["rig", "--help"], out, out)
-    return out.getvalue()
 
 
 @pytest.fixture

@@ -70,7 +70,7 @@ def salvage(source: str | Path, target: str | Path) -> int:
     reading = read(source)
     head = reading.head or _first_time(source)
     if os.path.lexists(target):
-        raise BadInput(f"{target}: is there already")
+        raise BadInput(f"{target}: is there already; a session is never written into")
     growing = target.with_name(f".{target.name}.{secrets.token_hex(12)}.part")
     try:
         kept = _copied(reading, head, growing)

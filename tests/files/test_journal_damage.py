@@ -224,7 +224,7 @@ def test_salvage_of_a_whole_journal_is_the_same_journal(tmp_path):
 
 def test_salvage_never_writes_into_a_session(small, tmp_path):
     """A folder that holds a journal is refused as target, the source itself included."""
-    with pytest.raises(BadInput, match="holds a session already"):
+    with pytest.raises(BadInput, match="is there already; a session is never written into"):
         salvage(small.parent, small.parent)
 
 

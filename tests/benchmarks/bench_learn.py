@@ -27,9 +27,7 @@ Row = tuple[str, int, str, float, bool, bool, int, int, float, str]
 
 def heard(shown: Shown) -> Learned:
     channels = tuple(range(1, len(shown.tuning) + 1))
-    return learn(
-        shown.records, Rig(channels=channels), tuning=shown.tuning, capo=shown.capo
-    )
+    return learn(shown.records, Rig(channels=channels), tuning=shown.tuning, capo=shown.capo)
 
 
 def one(job: tuple[str, int]) -> Row:
@@ -67,7 +65,9 @@ def main() -> None:
     jobs = [(kind, asked.first + at) for kind in kinds for at in range(asked.takes)]
     with ProcessPoolExecutor(asked.jobs) as pool:
         rows = list(pool.map(one, jobs, chunksize=4))
-    print("kind               takes   right    sure  sure and wrong  repetitions right  s of processor")
+    print(
+        "kind               takes   right    sure  sure and wrong  repetitions right  s of processor"
+    )
     for kind in kinds:
         own = [row for row in rows if row[0] == kind]
         count = len(own)

@@ -172,9 +172,7 @@ class _Hand:
         # begins, ends, channel, key, velocity
         self.events: list[tuple[float, float, int, int, int]] = []
 
-    def note(
-        self, t_s: float, string: int, key: int, length_s: float, loud: float = 1.0
-    ) -> None:
+    def note(self, t_s: float, string: int, key: int, length_s: float, loud: float = 1.0) -> None:
         rng = self.rng
         key = min(max(key, 0), 127)
         late_s = self.fixed_s + self.low_s * (string - 1) / 5 + abs(rng.gauss(0.0, 0.001))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from .cell_learn import declare_learn
 from .cell_plan import declare_plan
 from .common import Commands, add, add_group
 
@@ -30,6 +31,7 @@ def register(commands: Commands) -> None:
     check = add(verbs, "check", "cell:run_check", about, json_too=True)
     check.add_argument("files", metavar="FILE", nargs="+", help="cell files, or folders of them")
 
+    declare_learn(verbs)
     declare_plan(verbs)
 
     about = "tell the running recorder which cell is practised from now on"

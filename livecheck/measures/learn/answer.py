@@ -58,10 +58,9 @@ def learn(
         rig = Rig(channels=tuple(range(1, len(tuning) + 1)))
     sounds = sounds_of(notes_of(records, rig))
     if len(sounds) < 4:
-        heard = {0: "no note was", 1: "1 note was"}.get(len(sounds), f"{len(sounds)} notes were")
-        return _nothing(f"only {heard} heard: play the figure three times or more".replace(
-            "only no", "no"
-        ))
+        heard = {0: "no note was", 1: "only 1 note was"}
+        notes = heard.get(len(sounds), f"only {len(sounds)} notes were")
+        return _nothing(f"{notes} heard: play the figure three times or more")
     answer = found(sounds)
     if answer is None:
         return _nothing("nothing that was heard comes back: play the figure three times or more")
@@ -72,6 +71,8 @@ def learn(
         if string > len(tuning) or pitch < tuning[string - 1] + capo
     ]
     reps = rounds(figure, answer.story)
+    if reps < 2:
+        return _nothing("nothing that was heard comes back: play the figure three times or more")
     if below:
         return _nothing(_no_place(below[0], tuning, capo), reps)
     if not 1 <= start <= len(figure.slots):
@@ -110,7 +111,9 @@ def _no_place(heard: tuple[int, int], tuning: Sequence[int], capo: int) -> str:
 
 def _step_s(answer: Found) -> float:
     """Seconds a grid step, the middle of all that was played."""
-    return median(step for step, slot in zip(answer.story.step_s, answer.story.answers) if slot >= 0)
+    return median(
+        step for step, slot in zip(answer.story.step_s, answer.story.answers) if slot >= 0
+    )
 
 
 # ------------------------------------------------------------------------------------- how sure
@@ -165,14 +168,11 @@ def _held(sounds: Sounds, answer: Found) -> list[float | None]:
 # ------------------------------------------------------------------------------------- its doubts
 
 
-def _doubts(
-    sounds: Sounds, answer: Found, reps: int, tuning: Sequence[int], capo: int
-) -> str:
+def _doubts(sounds: Sounds, answer: Found, reps: int, tuning: Sequence[int], capo: int) -> str:
     """What it is not sure of, in words."""
     told: list[str] = []
     if reps < LEAST_REPS:
-        times = {0: "not once", 1: "once", 2: "twice"}[reps]
-        told.append(f"the figure was heard {times} from beginning to end, not three times")
+        told.append("the figure was heard only twice from beginning to end")
     best = answer.ranked[0][0]
     for other, chance in answer.ranked[1:]:
         if chance < _LOUDEST_DOUBT or len(told) >= 3:
@@ -191,18 +191,18 @@ def _difference(
     """How another figure differs from the one told."""
     count = len(best.slots)
     if len(other.slots) != count:
-        return f"it may have {len(other.slots)} notes, not {count}"
+        size = "1 note" if len(other.slots) == 1 else f"{len(other.slots)} notes"
+        return f"it may have {size}, not {count}"
     if any(other == best.turned(by) for by in range(1, count)):
         by = next(by for by in range(1, count) if other == best.turned(by))
         return f"it may begin at note {by + 1}"
     if other.slots == best.slots:
-        notes = [
-            str(at) for at, (one, two) in enumerate(zip(best.steps, other.steps), 1) if one != two
-        ]
-        if len(notes) > 3:
+        lengths = zip(best.steps, other.steps)
+        differing = [str(at) for at, (one, two) in enumerate(lengths, 1) if one != two]
+        if len(differing) > 3:
             return "the lengths may be others"
-        return f"the length of note {' and '.join(notes)} may be another"
-    notes = [at for at, (one, two) in enumerate(zip(best.slots, other.slots)) if one != two]
+        return f"the length of note {' and '.join(differing)} may be another"
+    notes = [at for at in range(count) if best.slots[at] != other.slots[at]]
     if len(notes) == 1:
         string, pitch = sounds.symbols[other.slots[notes[0]]]
         if string <= len(tuning) and pitch >= tuning[string - 1] + capo:

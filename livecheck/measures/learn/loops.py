@@ -226,18 +226,16 @@ class _Walk:
             answers, ways, steps = [], [], []
             for at in range(len(self.sounds) - 1, -1, -1):
                 if place < 0:
-                    answers.append(-1), ways.append(IGNORED), steps.append(0.0)
+                    answers.append(-1)
+                    ways.append(IGNORED)
+                    steps.append(0.0)
                     continue
                 way = int(self.way[at][row, place])
                 answers.append(-1 if way == IGNORED else place)
                 ways.append(way)
                 steps.append(float(self.steps_heard[at][row, place]))
                 place = int(self.came[at][row, place])
-            stories.append(
-                Story(
-                    cost, tuple(answers[::-1]), tuple(ways[::-1]), tuple(steps[::-1])
-                )
-            )
+            stories.append(Story(cost, tuple(answers[::-1]), tuple(ways[::-1]), tuple(steps[::-1])))
         return stories
 
 

@@ -346,10 +346,8 @@ def rounds(figure: Figure, story: Story) -> int:
     for answer, way in zip(story.answers, story.ways):
         if answer < 0:
             continue
-        if before >= 0 and way not in (AGAIN, BEGIN) and answer <= before:
-            complete += 1
-        elif before == count - 1 and way == AGAIN:
-            complete += 1
+        came_round = before >= 0 and way not in (AGAIN, BEGIN) and answer <= before
+        complete += came_round or (before == count - 1 and way == AGAIN)
         before = answer
     return complete + (before == count - 1)
 

@@ -71,10 +71,10 @@ def sounds_of(notes: Iterable[Note]) -> Sounds:
                     kept.append(note)
                     latest[note.string] = note
                 continue
-            if since_s <= OCTAVE_HOLD_S and before.pitch - note.pitch in OCTAVE_ERRORS:
-                if before in kept[-4:]:
-                    kept.remove(before)
-                    note.struck_s = before.struck_s
+            octave = since_s <= OCTAVE_HOLD_S and before.pitch - note.pitch in OCTAVE_ERRORS
+            if octave and before in kept[-4:]:
+                kept.remove(before)
+                note.struck_s = before.struck_s
         latest[note.string] = note
         if not note.gated:
             kept.append(note)

@@ -1,0 +1,129 @@
+"""`livecheck cell learn` at the guitar: a recorder keeps what is played, and its journal is followed
+until the figure is known.
+
+The notes go into a session like any other, so that the figure can be learned from it again.
+"""
+
+from __future__ import annotations
+
+import time
+from argparse import Namespace
+from collections.abc import Callable
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING, TextIO
+
+from ..core.events import Link, Midi, Record, Stop
+from ..core.playing import is_note
+from ..daemon.process import start_recorder
+from ..errors import LivecheckError, NoDevice
+from ..files.journal_reader import Follower
+from ..measures.learn.answer import Learned
+from ..report.tablature import tab_lines
+from .choice import Choice, practice_folder, rig_of
+from .common import near_path, only_ascii, width_of
+from .record import Input, recording
+
+if TYPE_CHECKING:
+    from .cell_learn import _Learning
+
+POLL_S = 0.05
+LOOK_S = 1.5  # between two looks at what was played, which take some tenths of a second each
+SILENT_S = 2.5
+"""A figure that is sure is over when no note comes for so long."""
+LEAST_NOTES = 6
+
+
+def played(choice: Choice, options: Namespace, learning: _Learning, out: TextIO) -> Learned:
+    """Let the figure be played until it is sure. Raises NoDevice, BadInput.
+
+    The practice folder's own rig says where notes come from, unless another is named.
+    """
+    rig = learning.rig = rig_of(choice, own=True)
+    home = practice_folder(choice).root
+    told = recording(home, [], rig, Input(port=options.port, driver=options.driver))
+    process = start_recorder(replace(told, at_once=True, need_port=True, silence_s=None))
+    session = process.session
+    listener = _Listener(learning, out)
+    try:
+        if session is None:
+            raise LivecheckError("the recorder began no session")
+        listener.run(session, options.seconds, lambda: process.poll() is None)
+    except KeyboardInterrupt:
+        print("", file=out)  # enough was played: what there is, is told
+    finally:
+        process.stop()
+    if session is None or not session.exists():
+        raise NoDevice("nothing was played; look with `livecheck ports` and `livecheck rig check`")
+    print(f"Saved in {near_path(session)}", file=out)
+    return learning.of(listener.records)
+
+
+class _Listener:
+    """What was heard so far, and the figure that was shown last."""
+
+    def __init__(self, learning: _Learning, out: TextIO) -> None:
+        self.records: list[Record] = []
+        self._learning = learning
+        self._out = out
+        self._shown: object = None
+        self._notes = 0
+
+    def run(self, session: Path, seconds: float | None, alive: Callable[[], bool]) -> None:
+        """Until the figure is sure and play has stopped, the time is over, or the recorder ends."""
+        self._line("Play the figure slowly, three times or more; then wait. Ctrl-C ends it.")
+        self._line("Stop if anything hurts.")
+        follower = Follower(session)
+        begun_s = looked_s = heard_s = time.monotonic()
+        looked_at = 0
+        sure = False
+        while seconds is None or time.monotonic() - begun_s < seconds:
+            time.sleep(POLL_S)
+            notes = self._notes
+            if self._hear(follower.poll()):
+                return
+            now_s = time.monotonic()
+            if self._notes > notes:
+                heard_s = now_s
+            if not alive():
+                raise LivecheckError("the recorder has ended; its log is .livecheck/recorder.log")
+            new = self._notes > looked_at and self._notes >= LEAST_NOTES
+            if new and now_s - looked_s >= LOOK_S:
+                looked_s, looked_at = now_s, self._notes
+                sure = self._look()
+            if sure and self._notes == looked_at and now_s - heard_s > SILENT_S:
+                return
+
+    def _hear(self, records: list[Record]) -> bool:
+        """Whether the session has ended."""
+        for record in records:
+            self.records.append(record)
+            if isinstance(record, Midi):
+                self._notes += is_note(record.data)
+            elif isinstance(record, Link):
+                again = "" if record.up else ". It goes on when it is back"
+                self._line(
+                    f"Listening to {record.port}." if record.up else f"! {record.port}{again}."
+                )
+            elif isinstance(record, Stop):
+                return True
+        return False
+
+    def _look(self) -> bool:
+        """Show the figure where it is another than before; whether it is sure."""
+        told = self._learning.of(self.records, begin_at=False)
+        if told.cell is not None and told.repetitions > 0:
+            seen = (told.cell.slots, told.sure)
+            if seen != self._shown:
+                self._shown = seen
+                lines = tab_lines(told.cell, width_of(self._out), only_ascii(self._out))
+                print(*lines, sep="\n", file=self._out)
+                self._line(
+                    "That is it? Stop playing, and it is kept."
+                    if told.sure
+                    else f"Go on: {told.why}."
+                )
+        return told.sure
+
+    def _line(self, text: str) -> None:
+        print(text, file=self._out, flush=True)

@@ -7,55 +7,68 @@ import os
 import re
 import sys
 from argparse import Namespace
-from collections.abc import Iterable, Iterator
-from dataclasses import replace
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TextIO
 
 from ..core.cell import Cell
 from ..core.events import Midi, Record, UseCells
-from ..core.pitch import STANDARD_TUNING, pitch_of
 from ..core.playing import PAUSE_S, is_note
-from ..core.rig import Rig
-from ..core.tunings import TUNINGS
 from ..errors import BadInput
-from ..files.cellfile import FINEST_GRID, HIGHEST_CAPO
 from ..files.config import cell_from_dict, cell_to_dict, dump_cell, load_cell
 from ..files.takefiles import cut, take_starts
-from ..measures.learn.answer import Learned, learn
+from ..measures.learn.answer import Learned
 from ..report.tablature import tab_lines
+from .cell_learn_live import played
 from .choice import Choice, plain, practice_folder, rig_of
 from .common import near_path, only_ascii, print_json, program_name, width_of, wrapped
 from .judging import is_midi, judged
+from .learning import Learning
+from .record import Input
 from .rig_input import records_of
 
 _UNSAFE = re.compile(r"[^\w.-]+")
 _LEAD_S = 0.5
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Writing:
+    """Under which name and where a cell is written; ``for_programs``: with --json."""
+
+    name: str | None
+    out: str | None
+    force: bool
+    for_programs: bool
+
+
 def run_learn(options: Namespace, out: TextIO, err: TextIO) -> int:
     choice = Choice.of(options)
-    learning = _Learning(options, rig_of(choice))
     if options.source is not None:
-        told = learning.of(_records(choice, options))
+        learning = Learning.of(options, rig_of(choice))
+        told = learning.learn(_records(choice, options.source, options.take))
     else:
-        from .cell_learn_live import played
-
         if options.take is not None:
             raise BadInput("--take N goes with --from; alone it does nothing")
-        told = played(choice, options, learning, err if options.json else out)
+        learning = Learning.of(options, rig_of(choice, own=True))
+        screen = err if options.json else out
+        told = played(choice, Input.of(options), options.seconds, learning, screen)
     name, begin = options.name, options.begin or "down"
     if told.cell is not None and not options.json:
-        _show(_begun(told.cell, begin), out)
+        lines = tab_lines(_begun(told.cell, begin), width_of(out), only_ascii(out))
+        print(*lines, "", sep="\n", file=out)
         if out.isatty() and sys.stdin.isatty():
             name = name or _asked("Its name? (Enter: not yet) ", out) or None
             if options.begin is None and _asked("Begin with an up stroke? [y/N] ", out) == "y":
                 begin = "up"
     cell = None
     if told.cell is not None:
-        cell = _begun(told.cell, begin)
-        cell = replace(cell, name=name or (options.out and Path(options.out).stem) or "learned")
-    path = _write(choice, options, told, cell, name)
+        stem = Path(options.out).stem if options.out is not None else "learned"
+        cell = replace(_begun(told.cell, begin), name=name or stem)
+    writing = _Writing(
+        name=name, out=options.out, force=options.force, for_programs=bool(options.json)
+    )
+    path = _write(choice, writing, told, cell)
     if options.json:
         print_json(
             {
@@ -68,8 +81,8 @@ def run_learn(options: Namespace, out: TextIO, err: TextIO) -> int:
             },
             out,
         )
-        return 0
-    _say(told, begin, path, out)
+    else:
+        _say(told, begin, path, out)
     return 0
 
 
@@ -78,75 +91,22 @@ def _begun(cell: Cell, begin: str) -> Cell:
     return cell_from_dict({**cell_to_dict(cell), "begin": begin}, "what was played")
 
 
-class _Learning:
-    """What the options say of every try to learn."""
-
-    def __init__(self, options: Namespace, rig: Rig | None) -> None:
-        if not 0 <= options.capo <= HIGHEST_CAPO:
-            raise BadInput(f"--capo {options.capo}: a capo can lie at fret 0 to {HIGHEST_CAPO}")
-        if options.grid > FINEST_GRID:
-            raise BadInput(f"--grid {options.grid}: a beat can have 1 to {FINEST_GRID} steps")
-        self.rig = rig
-        self._capo, self._grid, self._start = options.capo, options.grid, options.start
-        self._tuning = tuning_of(options.tuning, rig)
-
-    def of(self, records: Iterable[Record], begin_at: bool = True) -> Learned:
-        """begin_at: shift the start as asked; not while a figure is still being played."""
-        try:
-            return learn(
-                records,
-                self.rig,
-                tuning=self._tuning,
-                capo=self._capo,
-                grid=self._grid,
-                start=self._start if begin_at else 1,
-            )
-        except ValueError as error:
-            raise BadInput(f"--start {self._start}: {error}") from error
-
-
-def tuning_of(text: str | None, rig: Rig | None) -> tuple[int, ...]:
-    """Open strings as typed, by their notes or a tuning's name; else the rig's, else standard.
-
-    >>> tuning_of("drop D", None)
-    (64, 59, 55, 50, 45, 38)
-    >>> tuning_of("E4,B3,G3", None)
-    (64, 59, 55)
-    """
-    if text is None:
-        return rig.tuning if rig is not None and rig.tuning is not None else STANDARD_TUNING
-    named = {name.lower(): tuning for name, tuning in TUNINGS.items()}
-    if (known := named.get(" ".join(text.lower().split()))) is not None:
-        return known
-    try:
-        tuning = tuple(pitch_of(name) for name in re.split(r"[,\s]+", text.strip(" ,[]")))
-    except ValueError as error:
-        names = ", ".join(f"'{name}'" for name in TUNINGS)
-        raise BadInput(
-            f"--tuning: {error}; write the open strings from string 1 on, as in "
-            f"E4,B3,G3,D3,A2,D2, or one of {names}"
-        ) from error
-    if len(tuning) > 12:
-        raise BadInput(f"--tuning: {len(tuning)} strings are too many; at most 12")
-    return tuning
-
-
 # -------------------------------------------------------------------------------------- from a file
 
 
-def _records(choice: Choice, options: Namespace) -> list[Record]:
+def _records(choice: Choice, source: str, take: int | None) -> list[Record]:
     """What was played: a whole file or session, or one take of it. Raises BadInput."""
-    path = Path(options.source).expanduser()
+    path = Path(source).expanduser()
     if is_midi(path) and not os.path.exists(path):
-        raise BadInput(f"{options.source}: no such file")
-    records = list(records_of(choice, options.source))
-    if options.take is None:
+        raise BadInput(f"{source}: no such file")
+    records = list(records_of(choice, source))
+    if take is None:
         return records
     starts = list(_starts(records))
-    if options.take > len(starts):
+    if take > len(starts):
         there = "has 1 take" if len(starts) == 1 else f"has {len(starts)} takes"
-        raise BadInput(f"--take {options.take}: {options.source} {there}")
-    return list(cut(records, starts))[options.take - 1]
+        raise BadInput(f"--take {take}: {source} {there}")
+    return list(cut(records, starts))[take - 1]
 
 
 def _starts(records: list[Record]) -> Iterator[float]:
@@ -165,30 +125,28 @@ def _starts(records: list[Record]) -> Iterator[float]:
 # ------------------------------------------------------------------------------------- into a file
 
 
-def _write(
-    choice: Choice, options: Namespace, told: Learned, cell: Cell | None, name: str | None
-) -> Path | None:
+def _write(choice: Choice, writing: _Writing, told: Learned, cell: Cell | None) -> Path | None:
     """Write the cell, checked, and say where; None where it was not asked for: for other programs,
     and of a figure that is not sure, only a file or cell that was named is written."""
     if cell is None:
-        if options.out is not None and not options.json:
+        if writing.out is not None and not writing.for_programs:
             raise BadInput(f"no cell was heard, so none is written: {told.why}")
         return None
-    if options.out is None and name is None and (options.json or not told.sure):
+    if writing.out is None and writing.name is None and (writing.for_programs or not told.sure):
         return None
-    if options.out is not None:
-        path = Path(options.out).expanduser()
+    if writing.out is not None:
+        path = Path(writing.out).expanduser()
     else:
         folder = practice_folder(choice).cells
         stem = _UNSAFE.sub("-", plain(cell.name)).strip("-.") or "learned"
         path = folder / f"{stem}.yaml"
         number = 2
-        while name is None and path.exists():
+        while writing.name is None and path.exists():
             path = folder / f"{stem}-{number}.yaml"
             number += 1
-    if path.exists() and not options.force:
+    if path.exists() and not writing.force:
         raise BadInput(f"{near_path(path)}: there already; --force writes over it")
-    if name is None and options.out is None:
+    if writing.name is None and writing.out is None:
         cell = replace(cell, name=path.stem.replace("-", " "))
     temporary = path.with_name(f".{path.name}.{os.getpid()}.part")
     try:
@@ -213,10 +171,6 @@ def _write(
 def _asked(question: str, out: TextIO) -> str:
     print(question, end="", file=out, flush=True)
     return sys.stdin.readline().strip()
-
-
-def _show(cell: Cell, out: TextIO) -> None:
-    print(*tab_lines(cell, width_of(out), only_ascii(out)), "", sep="\n", file=out)
 
 
 def _say(told: Learned, begin: str, path: Path | None, out: TextIO) -> None:

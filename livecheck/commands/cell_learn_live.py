@@ -7,11 +7,10 @@ The notes go into a session like any other, so that the figure can be learned fr
 from __future__ import annotations
 
 import time
-from argparse import Namespace
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING, TextIO
+from typing import TextIO
 
 from ..core.events import Link, Midi, Record, Stop
 from ..core.playing import is_note
@@ -20,12 +19,10 @@ from ..errors import LivecheckError, NoDevice
 from ..files.journal_reader import Follower
 from ..measures.learn.answer import Learned
 from ..report.tablature import tab_lines
-from .choice import Choice, practice_folder, rig_of
+from .choice import Choice, practice_folder
 from .common import near_path, only_ascii, width_of
+from .learning import Learning
 from .record import Input, recording
-
-if TYPE_CHECKING:
-    from .cell_learn import _Learning
 
 POLL_S = 0.05
 LOOK_S = 1.5  # between two looks at what was played, which take some tenths of a second each
@@ -34,21 +31,20 @@ SILENT_S = 2.5
 LEAST_NOTES = 6
 
 
-def played(choice: Choice, options: Namespace, learning: _Learning, out: TextIO) -> Learned:
-    """Let the figure be played until it is sure. Raises NoDevice, BadInput.
-
-    The practice folder's own rig says where notes come from, unless another is named.
-    """
-    rig = learning.rig = rig_of(choice, own=True)
+def played(
+    choice: Choice, heard: Input, seconds: float | None, learning: Learning, out: TextIO
+) -> Learned:
+    """Let the figure be played until it is sure, or for so many seconds. Raises NoDevice,
+    BadInput."""
     home = practice_folder(choice).root
-    told = recording(home, [], rig, Input(port=options.port, driver=options.driver))
+    told = recording(home, [], learning.rig, heard)
     process = start_recorder(replace(told, at_once=True, need_port=True, silence_s=None))
     session = process.session
     listener = _Listener(learning, out)
     try:
         if session is None:
             raise LivecheckError("the recorder began no session")
-        listener.run(session, options.seconds, lambda: process.poll() is None)
+        listener.run(session, seconds, lambda: process.poll() is None)
     except KeyboardInterrupt:
         print("", file=out)  # enough was played: what there is, is told
     finally:
@@ -56,15 +52,15 @@ def played(choice: Choice, options: Namespace, learning: _Learning, out: TextIO)
     if session is None or not session.exists():
         raise NoDevice("nothing was played; look with `livecheck ports` and `livecheck rig check`")
     print(f"Saved in {near_path(session)}", file=out)
-    return learning.of(listener.records)
+    return learning.learn(listener.records)
 
 
 class _Listener:
     """What was heard so far, and the figure that was shown last."""
 
-    def __init__(self, learning: _Learning, out: TextIO) -> None:
+    def __init__(self, learning: Learning, out: TextIO) -> None:
         self.records: list[Record] = []
-        self._learning = learning
+        self._learning = replace(learning, start=1)  # notes are numbered as played meanwhile
         self._out = out
         self._shown: object = None
         self._notes = 0
@@ -111,7 +107,7 @@ class _Listener:
 
     def _look(self) -> bool:
         """Show the figure where it is another than before; whether it is sure."""
-        told = self._learning.of(self.records, begin_at=False)
+        told = self._learning.learn(self.records)
         if told.cell is not None and told.repetitions > 0:
             seen = (told.cell.slots, told.sure)
             if seen != self._shown:

@@ -20,6 +20,7 @@ def table(
     n = np.asarray(n, float)
     base = {name: np.zeros(rows) for name in ("minute", "stray", "cv_sum", "cv_n")}
     base |= {name: np.zeros(rows, int) for name in ("sitting", "day", "parity")}
+    base["delay_known"] = np.ones(rows, int)
     for name in ("missed", "wrong", "broken", "timing_sum", "timing_n", "attack_sum", "attack_n"):
         base[name] = np.zeros((rows, slots))
     base |= {name: np.zeros((rows, strings)) for name in ("noise", "struck", "brushed")}

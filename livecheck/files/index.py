@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 
 from ..core.cell import Cell
 from ..core.events import Outcome, Record, RepDone, Repetition, UseCells
+from ..core.rig import Delay
 from ..errors import BadInput
 from ..session import Session
 from . import kept
@@ -122,6 +123,7 @@ def _gone_through(records: Iterable[Record]) -> tuple[list[Played], bool, int]:
     from ..measures.review.table import gather
 
     session, celled, takes = Session(), False, 0
+    known: dict[str, bool] = {}  # by rig: whether its conversion delay is
     ways: dict[tuple[str, str | None, str], list[Repetition]] = {}
     cell: Cell | None = None
     figure = ""
@@ -138,14 +140,16 @@ def _gone_through(records: Iterable[Record]) -> tuple[list[Played], bool, int]:
 
     for record in records:
         rig = session.rig.name  # what a change of rig finishes was played through the old one
+        known[rig] = session.rig.delay != Delay()
         outcomes = session.feed(record)
         if outcomes:
             sort(outcomes, rig)
         celled = celled or (isinstance(record, UseCells) and bool(record.cells))
+    known[session.rig.name] = session.rig.delay != Delay()
     sort(session.finish(), session.rig.name)
     played = []
     for (alike, variant, rig), reps in ways.items():
-        table = gather(reps)
+        table = gather(reps, delay_known=known.get(rig, False))
         if table is not None:
             of = reps[0].cell
             played.append(

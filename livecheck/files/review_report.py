@@ -7,6 +7,7 @@ from typing import Any
 
 from ..measures.review.answers import Review
 from ..measures.review.compare import Comparison, Difference
+from ..measures.review.even import Even
 from ..measures.review.limits import Limit
 from ..measures.review.progress import Progress
 from ..measures.review.sentence import sentence
@@ -33,12 +34,35 @@ def review_to_dict(review: Review) -> dict[str, Any]:
         "sentence": sentence(review),
         "secure": _limit(review.secure),
         "break": _limit(review.broken),
+        "as_of": None
+        if review.as_of is None
+        else {
+            "date": _date(review.as_of.day),
+            "sittings": review.as_of.sittings,
+            "reps": review.as_of.reps,
+        },
+        "earlier": None
+        if review.earlier is None
+        else {
+            "date": _date(review.earlier.day),
+            "secure_bpm": _bpm(review.earlier.secure_bpm),
+            "break_bpm": _bpm(review.earlier.break_bpm),
+        },
         "awkward": None
         if awkward is None
         else {
             "low_bpm": _bpm(awkward.low_bpm),
             "high_bpm": _bpm(awkward.high_bpm),
             "p": round(awkward.p, 4),
+        },
+        "suspected": None
+        if review.suspected is None
+        else {
+            "low_bpm": _bpm(review.suspected.low_bpm),
+            "high_bpm": _bpm(review.suspected.high_bpm),
+            "clean": review.suspected.clean,
+            "reps": review.suspected.reps,
+            "reps_to_know": review.suspected.reps_to_know,
         },
         "first_to_go": None
         if first is None
@@ -47,7 +71,10 @@ def review_to_dict(review: Review) -> dict[str, Any]:
             "string": first.string,
             "fault": first.fault,
             "from_bpm": _bpm(first.from_bpm),
+            "chance": round(first.chance, 3),
         },
+        "first_to_go_why": review.first_to_go_why,
+        "even": None if review.even is None else _even(review.even),
         "changes": [
             {
                 "what": change.what,
@@ -58,6 +85,7 @@ def review_to_dict(review: Review) -> dict[str, Any]:
                 "high_bpm": _bpm(change.high_bpm),
                 "before": round(change.before, 3),
                 "after": round(change.after, 3),
+                "share": None if change.share is None else round(change.share, 3),
             }
             for change in review.changes
         ],
@@ -86,7 +114,30 @@ def review_to_dict(review: Review) -> dict[str, Any]:
             if review.odd_even.clearest is None
             else _difference(review.odd_even.clearest),
         },
+        "by_start": None,
+        "seam": None,
     }
+
+
+def _even(even: Even) -> dict[str, Any]:
+    return {
+        "up_to_bpm": _bpm(even.up_to_bpm),
+        "slots": [
+            {
+                "slot": off.slot,
+                "ms": round(off.ms, 2),
+                "low": round(off.low, 2),
+                "high": round(off.high, 2),
+                "from_bpm": _bpm(off.from_bpm),
+            }
+            for off in even.slots
+        ],
+        "why": even.why,
+    }
+
+
+def _date(day: int) -> str:
+    return date.fromordinal(day).isoformat()
 
 
 def _progress(progress: Progress) -> dict[str, Any]:
@@ -97,7 +148,7 @@ def _progress(progress: Progress) -> dict[str, Any]:
         "bpm_per_week": _slope(progress.bpm_a_week),
         "by_day": [
             {
-                "date": date.fromordinal(day.number).isoformat(),
+                "date": _date(day.number),
                 "status": day.status,
                 "bpm": _bpm(day.bpm),
             }

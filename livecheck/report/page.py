@@ -11,9 +11,10 @@ from datetime import date
 from html import escape
 
 from ..measures.review.answers import MOST_PARTS, Part, Review, Rung
+from ..measures.review.even import noticeable_cv_pct
 from ..measures.review.sentence import rests_on, sentence, sharpen
 from . import chart
-from .review_text import FEW, noticeable_cv_pct, share_text, trends
+from .review_text import FEW, share_text, trends
 
 STYLE = """
 :root{color-scheme:light dark;--paper:#fff;--ink:#1b1b1b;--soft:#5c5c5c;--rule:#dcdcdc;--blue:#0072b2;--orange:#b85c00;

@@ -9,13 +9,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date
-from math import sqrt
 
 from ..measures.review.answers import Drawn, Review, Rung
 from ..measures.review.compare import Comparison
+from ..measures.review.even import noticeable_cv_pct
 from ..measures.review.sentence import rests_on, sentence, sharpen
 from ..measures.review.wear import Slope
-from ..measures.timing import just_noticeable_ms
 
 
 @dataclass(frozen=True, slots=True)
@@ -193,16 +192,6 @@ def evenness(review: Review, width: int, signs: Signs) -> list[str]:
         row[round(limit / most * (wide - 1))] = signs.line
         lines.append(f"{rung.bpm:5.0f}{value:9.1f}  " + "".join(row).rstrip())
     return [*lines, f"{signs.line} just noticeable: a bar beyond it can be heard"]
-
-
-def noticeable_cv_pct(bpm: float, grid: int) -> float:
-    """The evenness at which scattered onsets become just noticeable.
-
-    Intervals lie between two onsets, so independent deviations of d ms make intervals scatter by d
-    times root two.
-    """
-    interval_s = 60.0 / (bpm * grid)
-    return 100.0 * sqrt(2.0) * just_noticeable_ms(interval_s) / (1000.0 * interval_s)
 
 
 def days(review: Review, width: int, signs: Signs) -> list[str]:

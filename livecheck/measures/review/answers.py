@@ -12,8 +12,10 @@ import numpy as np
 from ..stats import wilson
 from .changes import Change, find_changes
 from .compare import Comparison, compare
+from .course import Course
+from .even import Even, even
 from .first_to_go import FirstToGo, first_to_go
-from .limits import BREAK, SECURE, TOO_FEW, Limit, Limits, tempo_limits
+from .limits import BREAK, SECURE, TOO_FEW, Limit, Limits, standing, tempo_limits
 from .progress import Progress, progress
 from .table import Rungs, Tries, fewer_rows, rungs
 from .valleys import Valley, find_valley
@@ -68,8 +70,30 @@ class Drawn:
 
 
 @dataclass(frozen=True, slots=True)
+class AsOf:
+    """The last day of what was chosen, which ``secure`` and ``broken`` are of."""
+
+    day: int
+    sittings: int
+    reps: int
+
+
+@dataclass(frozen=True, slots=True)
+class Earlier:
+    """Where the cell stood on the first day; None where that lies beyond what was tried."""
+
+    day: int
+    secure_bpm: float | None
+    break_bpm: float | None
+
+
+@dataclass(frozen=True, slots=True)
 class Review:
-    """One cell's answers. What is None has no sign, or too few repetitions to tell."""
+    """One cell's answers. What is None has no sign, or too few repetitions to tell.
+
+    ``secure`` and ``broken`` are of the last day, and ``by_tempo`` holds all days as they were
+    played. ``awkward`` is sure, ``suspected`` looks so; never both.
+    """
 
     cell: str
     variant: str | None
@@ -89,6 +113,11 @@ class Review:
     wear: Wear | None
     progress: Progress | None
     odd_even: Comparison | None  # first: odd, second: even; only where the plan's strokes swap
+    suspected: Valley | None = None
+    first_to_go_why: str | None = None  # why none is told
+    even: Even | None = None
+    as_of: AsOf | None = None
+    earlier: Earlier | None = None
     # surely goes well, and nothing slower does: limits that deny it are "too_few"
     cleaner_fast: Rung | None = None
 
@@ -104,15 +133,18 @@ def make_review(
             cell, variant, strings, grid, 0, 0, None, few, few, None, None, None, (), (), (), None, None, None
         )  # fmt: skip
     every, tries = tries, fewer_rows(tries)
-    awkward = find_valley(tries)
-    limits = tempo_limits(
-        tries, (awkward.low_bpm, awkward.high_bpm) if awkward is not None else None
-    )
+    stands = standing(tries)
+    valley = find_valley(tries, stands)
+    awkward = valley if valley is not None and valley.sure else None
+    limits = tempo_limits(tries, stands, None if awkward is None else True)
     by_tempo = _by_tempo(every)
     fast = None
     if awkward is None:  # else it says already where it goes better
         limits, fast = _without_denied(limits, by_tempo)
-    odd, even = tries.where(tries.parity == 1), tries.where(tries.parity == 2)
+    span = None if awkward is None else (awkward.low_bpm, awkward.high_bpm)
+    first, why = first_to_go(tries, stands, limits, span)
+    changes = tuple(find_changes(tries))
+    odd, odd_even = tries.where(tries.parity == 1), tries.where(tries.parity == 2)
     return Review(
         cell=cell,
         variant=variant,
@@ -125,15 +157,39 @@ def make_review(
         broken=limits.broken,
         curve=_drawn(limits),
         awkward=awkward,
-        first_to_go=first_to_go(_without(tries, awkward)),
-        changes=tuple(find_changes(tries)),
+        suspected=valley if awkward is None else None,
+        first_to_go=first,
+        first_to_go_why=why,
+        changes=changes,
+        even=even(tries, grid, changes),
         by_tempo=by_tempo,
         parts=_parts(every),
         wear=wear(every),
-        progress=progress(every, None if awkward is None else (awkward.low_bpm, awkward.high_bpm)),
-        odd_even=compare(odd, even) if odd.reps and even.reps else None,
+        progress=progress(every, span),
+        odd_even=compare(odd, odd_even) if odd.reps and odd_even.reps else None,
+        as_of=_as_of(every),
+        earlier=_earlier(stands.course, limits),
         cleaner_fast=fast,
     )
+
+
+def _as_of(tries: Tries) -> AsOf | None:
+    last = int(tries.day.max())
+    if not last:
+        return None
+    rows = tries.day == last
+    return AsOf(last, len(np.unique(tries.sitting[rows])), int(tries.n[rows].sum()))
+
+
+def _earlier(course: Course | None, limits: Limits) -> Earlier | None:
+    """The first day, where it surely differs from the last."""
+    if course is None or not course.moved:
+        return None
+    then = [
+        None if limit.bpm is None else limit.bpm * float(np.exp(course.move[0]))
+        for limit in (limits.secure, limits.broken)
+    ]
+    return None if then == [None, None] else Earlier(int(course.day[0]), *then)
 
 
 def _without_denied(limits: Limits, by_tempo: tuple[Rung, ...]) -> tuple[Limits, Rung | None]:
@@ -155,13 +211,6 @@ def _surely(level: float, by_tempo: tuple[Rung, ...]) -> Rung | None:
         if low > level:
             return rung
     return None
-
-
-def _without(tries: Tries, awkward: Valley | None) -> Tries:
-    """The tries that tell what a rising tempo does: an awkward range would hide it."""
-    if awkward is None:
-        return tries
-    return tries.where((tries.bpm < awkward.low_bpm) | (tries.bpm > awkward.high_bpm))
 
 
 def _drawn(limits: Limits) -> Drawn | None:

@@ -50,6 +50,7 @@ class Change:
     before: float
     after: float
     p: float  # before allowing for the number of series
+    share: float | None = None  # of the repetitions from its tempo on, those that it touches
 
 
 @dataclass(frozen=True, slots=True)
@@ -256,7 +257,11 @@ def _level_change(steps: Rungs, one: _Series, usual: float, shared: float, draws
         float(np.average(y[side], weights=one.n[side]))
         for side in (rung <= one.split, rung > one.split)
     ]
-    return Change("", None, 0, _between(steps.bpm, one.split), low, high, means[0], means[1], p)
+    above = rung > one.split
+    nearer = np.abs(y - means[1]) < np.abs(y - means[0])
+    share = float(np.average(nearer[above], weights=one.n[above]))
+    bpm = _between(steps.bpm, one.split)
+    return Change("", None, 0, bpm, low, high, means[0], means[1], p, share)
 
 
 def _best_split(
@@ -334,7 +339,10 @@ def _share_change(tries: Tries, steps: Rungs, hits: np.ndarray, draws: int) -> C
     units = take_weights(take, rng, 400)
     where = _best_share_split((units * k) @ member, (units * n) @ member, open_splits)[1]
     low, high = _interval(where, split, len(np.unique(take)), steps.bpm)
-    return Change("noise", None, 0, _between(steps.bpm, split), low, high, shares[0], shares[1], p)
+    share = shares[1] if shares[1] >= shares[0] else 1.0 - shares[1]
+    return Change(
+        "noise", None, 0, _between(steps.bpm, split), low, high, shares[0], shares[1], p, share
+    )
 
 
 def _best_share_split(

@@ -1,119 +1,198 @@
-"""First to go: the slot, and the kind of fault, whose chance rises first as the tempo rises.
+"""First to go: the one note, or the one string's noise, that fails first and most up to the break.
 
-Every slot's missed and wrong notes, every string's noise, stray sounds and breaking off before each
-slot are fitted each with a rising curve of its own. Of those that surely rise, the one that gets
-one in ten above its level at slow tempos soonest is the first to go.
+Counted is what fails where the clean share falls: from the first tempo at which it surely has begun
+to fall up to the first at or beyond the break, over what fails slower. Takes are drawn again, and
+so are the counts themselves, since few takes drawn again vary too little; told is only what fails
+half as often again as its runner-up in nine of ten draws of both. Everywhere else no one note goes
+first, and that is said.
 """
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
-from .curve import Curve, fit_curve
-from .table import Rungs, Tries, rungs
+from .curve import fit_curve
+from .draws import seeded, take_weights
+from .limits import Limits, Standing
+from .table import Tries
 
 RISE = 0.1
 """How far above its level at slow tempos a fault has to rise: one repetition in ten, as with the
-secure tempo."""
+secure tempo; half of its whole rise where that is less."""
 
-SURE = 16.0
-"""Likelihood ratio, divided by the scatter of takes, that a rise needs: about one false one in a
-thousand reviews over some twenty faults, with two to four parameters fitted (common practice, no
-source)."""
+SURE = 0.9
+MARGIN = 1.5
+"""How much more often than its runner-up it has to fail."""
+
+FEWEST_FAULTS = 6
+FALLEN = 0.04
+"""What the clean share has to be below its best before it counts as falling."""
+
+_DRAWS = 1000
 
 
 @dataclass(frozen=True, slots=True)
 class FirstToGo:
-    """What gives way first, and from which tempo on."""
+    """What gives way first, from which tempo on, and the chance that it is this one."""
 
     slot: int
     string: int
     fault: str  # "missed", "wrong", "noise", "stray" or "broken"
     from_bpm: float
+    chance: float = 1.0
 
 
 @dataclass(frozen=True, slots=True)
-class Rising:
-    """A fault whose chance surely rises: ``rise_bpm`` is where it is one in ten above its slow
-    level."""
+class _Candidate:
+    """A note's faults, a string's noise or stray sounds, per row."""
 
-    fault: str
+    name: str
     slot: int
     string: int
-    rise_bpm: float
-    sureness: float
+    fault: str
+    hits: np.ndarray
+    of: np.ndarray
 
 
-def first_to_go(tries: Tries) -> FirstToGo | None:
-    """What gives way first in a table of tries; None where no fault surely rises with the tempo."""
-    rising = rising_faults(tries)
-    if not rising:
-        return None
-    first = rising[0]
-    return FirstToGo(first.slot, first.string, first.fault, first.rise_bpm)
+def first_to_go(
+    tries: Tries,
+    stands: Standing,
+    limits: Limits,
+    leave_out: tuple[float, float] | None = None,
+) -> tuple[FirstToGo | None, str | None]:
+    """What gives way first in a table of tries; else None, and why.
+
+    leave_out: an awkward range, whose faults say nothing about what a rising tempo does.
+    """
+    if limits.band is None:
+        return None, "one tempo does not say what goes first"
+    falling, slow, upto = _regions(tries, stands, limits)
+    if leave_out is not None:
+        outside = (tries.bpm < leave_out[0] - 1e-9) | (tries.bpm > leave_out[1] + 1e-9)
+        falling, slow = falling & outside, slow & outside
+    if not falling.any():
+        return None, "nothing fails more often as it gets faster"
+    candidates = _candidates(tries)
+    if not candidates:
+        return None, "nothing fails more often as it gets faster"
+    excess, by_counts, by_takes = _drawn(tries, candidates, falling, slow)
+    order = np.argsort(-excess)
+    lead = candidates[int(order[0])]
+    if excess[order[0]] < FEWEST_FAULTS:
+        return None, "too little fails up to the break to say which note goes first"
+    chance = min(_leads(by_counts, int(order[0])), _leads(by_takes, int(order[0])))
+    if chance < SURE:
+        return None, _alike(candidates, order, excess)
+    early = _early(tries, stands, limits, falling)
+    if early.any():
+        sooner, counted, taken = _drawn(tries, candidates, early, slow)
+        other = int(np.argmax(sooner))
+        if other != order[0] and sooner[other] >= FEWEST_FAULTS:
+            ahead = (part[:, other] > part[:, order[0]] for part in (counted, taken))
+            if min(float(np.mean(part)) for part in ahead) > 0.8:
+                return None, (
+                    f"{candidates[other].name} fails first, but {lead.name} most often up to "
+                    "the break"
+                )
+    at = _from(stands, lead, slow, upto)
+    return FirstToGo(lead.slot, lead.string, lead.fault, at, min(chance, 0.999)), None
 
 
-def rising_faults(tries: Tries) -> list[Rising]:
-    """Every fault whose chance surely rises with the tempo, the soonest first."""
-    steps = rungs(tries.bpm, tries.n)
-    if len(steps.bpm) < 2:
-        return []
+def _regions(
+    tries: Tries, stands: Standing, limits: Limits
+) -> tuple[np.ndarray, np.ndarray, float]:
+    """Rows where the clean share falls up to the break, rows slower than these, and up to which
+    tempo is told."""
+    bpm, band = stands.rungs.bpm, limits.band
+    assert band is not None
+    chance = np.interp(bpm, band.bpm, band.chance)
+    fallen = chance < float(band.chance.max()) - FALLEN
+    end = len(bpm) - 1
+    if limits.broken.bpm is not None:
+        end = min(int(np.searchsorted(bpm, limits.broken.bpm)), end)
+    elif limits.broken.status == "below_range":
+        end = 0
+        fallen[0] = True
+    at = np.arange(len(bpm))
+    begin = int(np.argmax(fallen)) if fallen.any() else len(bpm)
+    begin = min(begin, end) if fallen.any() else begin
+    rung = stands.rungs.of_row
+    upto = limits.broken.bpm if limits.broken.bpm is not None else float(bpm[end])
+    return ((at >= begin) & (at <= end))[rung], (at < begin)[rung], float(upto)
+
+
+def _early(tries: Tries, stands: Standing, limits: Limits, falling: np.ndarray) -> np.ndarray:
+    """Of the rows where it falls those where most is still clean."""
+    band = limits.band
+    assert band is not None
+    return falling & (np.interp(stands.bpm, band.bpm, band.chance) > 0.75)
+
+
+def _candidates(tries: Tries) -> list[_Candidate]:
     found = []
-    for fault, slot, string, hits, of in _faults(tries):
-        told = _rise(tries, steps, hits, of)
-        if told is not None:
-            found.append(Rising(fault, slot, string, *told))
-    return sorted(found, key=lambda rise: (rise.rise_bpm, -rise.sureness))
-
-
-def _faults(tries: Tries) -> list[tuple[str, int, int, np.ndarray, np.ndarray]]:
-    """Kind, slot, string, how often, and out of how many tries, per row."""
-    faults: list[tuple[str, int, int, np.ndarray, np.ndarray]] = []
     for column, string in enumerate(tries.slot_strings):
-        slot, heard = column + 1, tries.heard[:, column]
-        faults.append(("missed", slot, string, tries.missed[:, column], heard))
-        faults.append(("wrong", slot, string, tries.wrong[:, column], heard))
-        faults.append(("broken", slot, string, tries.broken[:, column], tries.n))
+        kinds = {name: getattr(tries, name)[:, column] for name in ("missed", "wrong", "broken")}
+        most = max(kinds, key=lambda name: float(kinds[name].sum()))
+        hits = np.minimum(sum(kinds.values()), tries.n)
+        found.append(_Candidate(f"note {column + 1}", column + 1, string, most, hits, tries.n))
     for column in range(tries.noise.shape[1]):
-        where = tries.noise_at[column]
-        faults.append(
-            ("noise", int(where.argmax()) + 1, column + 1, tries.noise[:, column], tries.n)
-        )
-    loudest = divmod(int(tries.stray_at.argmax()), tries.stray_at.shape[1])
-    faults.append(("stray", loudest[1] + 1, loudest[0] + 1, tries.stray, tries.n))
-    return [fault for fault in faults if fault[3].sum() >= 3]
+        slot = int(tries.noise_at[column].argmax()) + 1
+        name = f"string {column + 1}"
+        found.append(_Candidate(name, slot, column + 1, "noise", tries.noise[:, column], tries.n))
+    string, slot = divmod(int(tries.stray_at.argmax()), tries.stray_at.shape[1])
+    found.append(_Candidate("a stray sound", slot + 1, string + 1, "stray", tries.stray, tries.n))
+    return [one for one in found if one.hits.sum() >= 3]
 
 
-def _rise(
-    tries: Tries, steps: Rungs, hits: np.ndarray, of: np.ndarray
-) -> tuple[float, float] | None:
-    """Where a fault has risen by one in ten, and how sure the rise is; None where it does not
-    surely rise."""
-    k, n = steps.sums(hits), steps.sums(of)
+def _drawn(
+    tries: Tries, candidates: Sequence[_Candidate], where: np.ndarray, slow: np.ndarray
+) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """How often each candidate fails over its slow level: as counted, with counts drawn again, with
+    takes drawn again."""
+    hits = np.stack([one.hits for one in candidates], axis=1)
+    rng = seeded(tries.bpm, tries.n, tries.clean, tries.take)
+    n_here, n_slow = tries.n[where].sum(), tries.n[slow].sum()
+    here, before = hits[where].sum(axis=0), hits[slow].sum(axis=0)
+    part = n_here / n_slow if n_slow else 0.0
+    counted = rng.gamma(here + 0.3, size=(_DRAWS, len(here)))
+    counted = counted - rng.gamma(before + 0.3, size=(_DRAWS, len(here))) * part
+    units = take_weights(tries.take, rng, _DRAWS)
+    in_here, in_slow = units * where, units * slow
+    drawn_part = (in_here @ tries.n) / np.maximum(in_slow @ tries.n, 1e-9)
+    drawn_part = drawn_part * (in_slow @ tries.n > 0)
+    taken = in_here @ hits - (in_slow @ hits) * drawn_part[:, None]
+    return here - before * part, counted, taken
+
+
+def _leads(drawn: np.ndarray, lead: int) -> float:
+    others = np.delete(drawn, lead, axis=1)
+    runner_up = others.max(axis=1) if others.shape[1] else np.zeros(len(drawn))
+    return float(np.mean(drawn[:, lead] > np.maximum(MARGIN * runner_up, 0.5)))
+
+
+def _alike(candidates: Sequence[_Candidate], order: np.ndarray, excess: np.ndarray) -> str:
+    """Which fail about as often."""
+    most = [at for at in order[:3] if excess[at] > 0.5 * excess[order[0]]]
+    if len(most) < 2:
+        return "no one note surely goes first"
+    names = [candidates[int(at)].name for at in most]
+    told = " and ".join(filter(None, (", ".join(names[:-1]), names[-1])))
+    return f"no one note goes first: {told} fail about as often"
+
+
+def _from(stands: Standing, lead: _Candidate, slow: np.ndarray, upto: float) -> float:
+    """The tempo at which a fault has risen, no faster than the break."""
+    steps = stands.rungs
+    k, n = steps.sums(lead.hits), steps.sums(lead.of)
     told = n > 0
-    if told.sum() < 2:
-        return None
-    bpm, k, n = steps.bpm[told], k[told], n[told]
-    curve, likelihood = fit_curve(bpm, n - k, n, most_lapse=0.6, most_floor=0.97)
-    level = k.sum() / n.sum()
-    flat = float(k.sum() * np.log(level) + (n - k).sum() * np.log1p(-min(level, 1.0 - 1e-12)))
-    sureness = 2.0 * (likelihood - flat) / _scatter(tries, steps, hits, of, curve)
-    if sureness < SURE:
-        return None
-    slow = 1.0 - float(curve.chance(bpm[0]))
-    at = curve.x_at(1.0 - slow - RISE)
-    if at is None or at > bpm[-1]:
-        return None
-    return max(at, float(bpm[0])), sureness
-
-
-def _scatter(tries: Tries, steps: Rungs, hits: np.ndarray, of: np.ndarray, curve: Curve) -> float:
-    """How much more the takes scatter about the curve than chance would, at least 1."""
-    pairs, at = np.unique(np.stack([tries.take, steps.of_row]), axis=1, return_inverse=True)
-    k, n = np.bincount(at.ravel(), hits), np.bincount(at.ravel(), of)
-    p = np.clip(1.0 - curve.chance(steps.bpm[pairs[1]]), 0.01, 0.99)
-    told = n > 0
-    squares = ((k - n * p) ** 2)[told] / (n * p * (1.0 - p))[told]
-    return max(1.0, float(squares.sum()) / max(int(told.sum()) - 4, 1))
+    curve, _ = fit_curve(
+        np.log(steps.bpm[told]), (n - k)[told], n[told], most_lapse=0.6, most_floor=0.97
+    )
+    top = float(curve.chance(float(np.log(steps.bpm[0]))))
+    rise = min(RISE, 0.5 * (top - float(curve.chance(float(np.log(upto))))))
+    at = curve.x_at(top - rise) if rise > 1e-6 else None
+    bpm = upto if at is None else float(np.exp(at))
+    return float(np.clip(bpm, steps.bpm[0], max(upto, steps.bpm[0])))

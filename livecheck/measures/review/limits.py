@@ -1,20 +1,25 @@
-"""Secure and break tempo: how fast it holds, and where it breaks.
+"""Secure and break tempo: how fast it holds now, and where it breaks.
 
-The chance of a clean repetition is fitted as a falling curve with a floor and a lapse. The *secure*
-tempo is where it falls through nine in ten, the *break* tempo where it falls through one half, both
-as plain probabilities (measures.md). Intervals come from drawing whole takes again. A tempo that
-the tries do not reach is never extrapolated.
+The *secure* tempo is the highest at which the chance of a clean repetition still is nine in ten, the
+*break* tempo that of one half, both as plain probabilities over all takes (measures.md). They are
+read off many forms of fall (``forms``), each drawn by how likely it makes the counts; the interval
+is the middle 95 % of what the forms say. Where a string sounds that should be silent, its own
+series says where it begins to, so the forms are of the rest, and both are put together. All is told
+in the frame of the last day (``course``). A tempo that the tries do not reach is never
+extrapolated.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from ..stats import wilson
-from .curve import Curve, fit_curve, separation
-from .draws import DRAWS, expanded_tails, seeded, sigmoid, take_weights
+from .course import Course, course
+from .curve import separation
+from .draws import DRAWS, seeded, sigmoid
+from .forms import Counts, Drawn, Weighed, counts, weigh
 from .table import Rungs, Tries, rungs
 
 SECURE, BREAK = 0.9, 0.5
@@ -22,11 +27,16 @@ SECURE, BREAK = 0.9, 0.5
 FEWEST_TRIES = 6
 """Fewer repetitions than this say nothing about a curve (common practice, no source)."""
 
-FEWEST_TAKES = 4
-"""With fewer takes, a take's repetitions at one tempo are what is drawn again; what a whole take
-shares is then not in the interval, and the review says so (common practice, no source)."""
+FEWEST_SOUNDS = 8
+"""Repetitions in which a string sounds before its own series is asked (common practice, no
+source)."""
 
-_FINEST = 60  # tempos told apart in a fit
+FEWEST_SURE = 20
+"""Repetitions at a tempo that may deny that nothing is secure."""
+
+_MOST_RUNGS, _NEAR = 36, 0.012
+_AT = 481
+_DIP_BEFOREHAND = -1.5  # log odds that there is a dip, for averaging
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,8 +64,7 @@ TOO_FEW = Limit("too_few")
 
 @dataclass(frozen=True, slots=True)
 class Band:
-    """The fitted curve for drawing: chance at tempos with the middle 95 % of the curves of drawn
-    takes."""
+    """The averaged fall for drawing: chance at tempos with the middle 95 % of the forms."""
 
     bpm: np.ndarray
     chance: np.ndarray
@@ -64,48 +73,128 @@ class Band:
 
 
 @dataclass(frozen=True, slots=True)
+class Standing:
+    """What tempos and shares say of a table of tries, in the frame of its last day.
+
+    ``bpm``: each row's tempo as it would count on the last day; ``rungs``: these, sorted.
+    ``weighed`` are the forms of what is left when a sounding string is told by itself. None where
+    there is a single tempo, or too few tries.
+    """
+
+    bpm: np.ndarray
+    rungs: Rungs
+    course: Course | None
+    weighed: Weighed | None
+    beside: Drawn | None  # the forms of the sounding string
+    string: int | None
+
+
+@dataclass(frozen=True, slots=True)
 class Limits:
-    """Both tempos and the curve that they were read from; curve and band are None where nothing
-    could be fitted."""
+    """Both tempos and the band that they were read from, which is None where nothing could be
+    weighed."""
 
     secure: Limit
     broken: Limit
-    curve: Curve | None = None
     band: Band | None = None
 
 
-def tempo_limits(
-    tries: Tries, leave_out: tuple[float, float] | None = None, draws: int = DRAWS
-) -> Limits:
-    """Secure and break tempo of a table of tries.
+def standing(tries: Tries, draws: int = DRAWS) -> Standing:
+    """The course over days, and all forms weighed by the counts."""
+    string = _sounding(tries)
+    noise = np.zeros(len(tries.n)) if string is None else tries.noise[:, string - 1]
+    hits, of = tries.clean, tries.n - noise
+    over_days = course(tries, hits, of)
+    bpm = tries.bpm if over_days is None else over_days.in_frame(tries)
+    steps = rungs(bpm, tries.n, most=_MOST_RUNGS, near=_NEAR)
+    if len(steps.bpm) < 2 or tries.reps < FEWEST_TRIES:
+        return Standing(bpm, steps, over_days, None, None, None)
+    rng = seeded(tries.bpm, tries.n, tries.clean, tries.take)
+    weighed = weigh(_counts(tries, steps, hits, of), rng, draws)
+    beside = None
+    if string is not None:
+        of_string = [_counts(tries, steps, tries.n - noise, tries.n)]
+        if over_days is not None and np.ptp(over_days.move) > _NEAR:  # it may stay where it was
+            still = rungs(tries.bpm, tries.n, most=_MOST_RUNGS, near=_NEAR)
+            of_string.append(_counts(tries, still, tries.n - noise, tries.n))
+        ways = [weigh(one, rng, draws, dips=False) for one in of_string]
+        beside = max(ways, key=lambda way: way.evidence).plain
+    return Standing(bpm, steps, over_days, weighed, beside, string)
 
-    leave_out: an awkward range; its tries say nothing about where speed breaks, and a break is only
-    looked for above it when the range begins at the slowest tempo.
+
+def _counts(tries: Tries, steps: Rungs, hits: np.ndarray, of: np.ndarray) -> Counts:
+    return counts(np.log(steps.bpm), tries.take, steps.of_row, hits, of)
+
+
+def _sounding(tries: Tries) -> int | None:
+    """The string that spoils most repetitions by sounding, and more so fast than slow."""
+    often = tries.noise.sum(axis=0)
+    string = int(often.argmax()) + 1
+    if often[string - 1] < FEWEST_SOUNDS:
+        return None
+    share = tries.noise[:, string - 1] / tries.n
+    middle = np.average(tries.bpm, weights=tries.n)
+    fast = tries.bpm > middle
+    if not fast.any() or fast.all():
+        return None
+    slow, quick = (np.average(share[part], weights=tries.n[part]) for part in (~fast, fast))
+    return string if quick > slow else None
+
+
+def tempo_limits(
+    tries: Tries,
+    stands: Standing | None = None,
+    dip: bool | None = None,
+    draws: int = DRAWS,
+) -> Limits:
+    """Secure and break tempo of a table of tries, as of its last day.
+
+    dip: whether there surely is (or is not) an awkward range, which is no part of the fall; None
+    weighs both.
     """
-    if leave_out is not None:
-        tries = tries.where((tries.bpm < leave_out[0] - 1e-9) | (tries.bpm > leave_out[1] + 1e-9))
     if tries.reps < FEWEST_TRIES:
         return Limits(TOO_FEW, TOO_FEW)
-    steps = rungs(tries.bpm, tries.n, most=_FINEST, near=0.005)
-    hits, of = steps.sums(tries.clean), steps.sums(tries.n)
-    if len(steps.bpm) < 2:
+    stands = standing(tries, draws) if stands is None else stands
+    weighed, bpm = stands.weighed, stands.rungs.bpm
+    hits, of = stands.rungs.sums(tries.clean), stands.rungs.sums(tries.n)
+    if weighed is None:
         secure, broken = (
-            _one_tempo(float(steps.bpm[0]), hits[0], of[0], level) for level in (SECURE, BREAK)
+            _one_tempo(float(bpm[0]), hits[0], of[0], level) for level in (SECURE, BREAK)
         )
         return Limits(secure, broken)
-    curve, likelihood = fit_curve(steps.bpm, hits, of)
-    family = _Family(steps.bpm)
-    drawn, units = family.draw(tries, steps, draws)
-    tails = expanded_tails(units)
-    gap = separation(steps.bpm, hits, of)
+    rng = seeded(tries.clean, tries.bpm)
+    x = np.linspace(np.log(bpm[0]) - 0.16, np.log(bpm[-1]) + 0.21, _AT)
+    chance = _mixed(weighed, dip, rng).chance(x)
+    if stands.beside is not None:
+        chance = chance * stands.beside.chance(x)
+    loose = 0.0 if stands.course is None else stands.course.loose
+    gap = separation(bpm, hits, of)
     if gap is not None and hits[0] == 0:  # the wrong way round: all broken slow, all clean fast
         gap = None
-    likely = family.likely(hits, of, likelihood)
+    away = rng.normal(0.0, loose, len(chance))
     found = []
     for level in (SECURE, BREAK):
-        at = family.x_at(level)
-        found.append(_limit(curve, level, steps.bpm, at[drawn], tails, gap, at[likely]))
-    return Limits(found[0], found[1], curve, _band(curve, family, drawn, steps.bpm))
+        above = np.sum(chance >= level, axis=1)
+        at = np.where(above > 0, np.exp(x[np.maximum(above, 1) - 1] + away), 0.0)
+        found.append(_limit(at, (float(bpm[0]), float(bpm[-1])), gap))
+    secure = _not_denied(found[0], bpm, hits, of)
+    return Limits(secure, found[1], _band(x, chance, bpm))
+
+
+def _mixed(weighed: Weighed, dip: bool | None, rng: np.random.Generator) -> Drawn:
+    """Forms with and without a dip, as likely as they are."""
+    if weighed.dipped is None or dip is False:
+        return weighed.plain
+    if dip:
+        return weighed.dipped
+    share = float(sigmoid(np.array(weighed.dip_odds + _DIP_BEFOREHAND)))
+    having = rng.random(len(weighed.plain.middle)) < share
+    return Drawn(
+        *(
+            np.where(having, getattr(weighed.dipped, name), getattr(weighed.plain, name))
+            for name in Drawn.__slots__
+        )
+    )
 
 
 def _one_tempo(bpm: float, hits: float, of: float, level: float) -> Limit:
@@ -117,32 +206,20 @@ def _one_tempo(bpm: float, hits: float, of: float, level: float) -> Limit:
     return Limit("below_range", high_bpm=bpm) if high < level else TOO_FEW
 
 
-def _limit(
-    curve: Curve,
-    level: float,
-    bpm: np.ndarray,
-    drawn: np.ndarray,
-    tails: tuple[float, float],
-    gap: tuple[float, float] | None,
-    likely: np.ndarray,
-) -> Limit:
-    """One level's tempo. drawn: where the curves of drawn takes fall through it; likely: where the
-    likely curves do."""
-    slowest, fastest = float(bpm[0]), float(bpm[-1])
-    if curve.chance(fastest) >= level:
-        return Limit("above_range", low_bpm=fastest)
-    at = curve.x_at(level)
-    if at is None or at < slowest:
-        return Limit("below_range", high_bpm=slowest)
-    if gap is None:
-        low, high = np.quantile(drawn, tails, method="inverted_cdf")
-    else:  # drawn takes cannot tell what lies inside the gap; the likelihood can
-        low, high = min(likely.min(), gap[0]), max(likely.max(), gap[1])
+def _limit(drawn: np.ndarray, tried: tuple[float, float], gap: tuple[float, float] | None) -> Limit:
+    """One level's tempo from where the drawn forms fall through it."""
+    slowest, fastest = tried
+    low, at, high = np.quantile(drawn, [0.025, 0.5, 0.975])
+    if gap is not None:
         at = (gap[0] + gap[1]) / 2.0
-    low, high = min(low, at), max(high, at)
+        low, high = min(low, gap[0]), max(high, gap[1])
+    if at >= fastest:
+        return Limit("above_range", low_bpm=fastest)
+    if at <= slowest:
+        return Limit("below_range", high_bpm=slowest)
     return Limit(
         "found",
-        at,
+        float(at),
         float(np.clip(low, slowest, fastest)),
         float(np.clip(high, slowest, fastest)),
         open_low=bool(low < slowest),
@@ -151,74 +228,27 @@ def _limit(
     )
 
 
-def _band(curve: Curve, family: _Family, drawn: np.ndarray, bpm: np.ndarray) -> Band:
+def _not_denied(secure: Limit, bpm: np.ndarray, hits: np.ndarray, of: np.ndarray) -> Limit:
+    """What is secure, no lower than a tempo at which the counts say so and nothing slower is
+    worse."""
+    share = hits / np.maximum(of, 1.0)
+    sure = 0.0
+    for at, tempo in enumerate(bpm):
+        low, _ = wilson(hits[at], of[at]) or (0.0, 1.0)
+        slower = hits[: at + 1].sum() / of[: at + 1].sum()
+        if of[at] >= FEWEST_SURE and low > SECURE and min(slower, share[: at + 1].min()) > SECURE:
+            sure = float(tempo)
+    if not sure or secure.status in ("above_range", "too_few") or (secure.bpm or 0.0) >= sure:
+        return secure
+    if secure.status == "below_range":
+        return Limit("found", sure, sure, float(bpm[-1]), open_low=bool(sure == bpm[0]))
+    high = max(secure.high_bpm or sure, sure)
+    return replace(secure, bpm=sure, high_bpm=high, low_bpm=min(secure.low_bpm or sure, sure))
+
+
+def _band(x: np.ndarray, chance: np.ndarray, bpm: np.ndarray) -> Band:
     at = np.linspace(bpm[0], bpm[-1], 61)
-    z = (at[None, :] - family.middle[drawn, None]) / family.width[drawn, None]
-    rise = 1.0 - family.floor[drawn, None] - family.lapse[drawn, None]
-    chances = family.floor[drawn, None] + rise * sigmoid(-z)
-    low, high = np.quantile(chances, [0.025, 0.975], axis=0)
-    fitted = curve.chance(at)
-    return Band(at, fitted, np.minimum(low, fitted), np.maximum(high, fitted))
-
-
-class _Family:
-    """Many falling curves on a grid: the likeliest for a draw of takes is looked up, not climbed
-    to.
-
-    A grid has no trouble with perfect separation: where many curves are as good as each other, any
-    of them is taken.
-    """
-
-    def __init__(self, bpm: np.ndarray) -> None:
-        span = float(np.ptp(bpm))
-        middles = np.linspace(bpm[0] - 0.6 * span, bpm[-1] + 0.6 * span, 121)
-        narrow = max(min(float(np.min(np.diff(bpm))) / 8.0, span / 60.0), span / 400.0)
-        widths = np.geomspace(narrow, 1.5 * span, 13)
-        lapses = np.array([0.0, 0.01, 0.025, 0.05, 0.075, 0.1, 0.15, 0.22, 0.3, 0.4])
-        floors = np.array([0.0, 0.1])
-        mesh = np.meshgrid(middles, widths, floors, lapses, indexing="ij")
-        self.middle, self.width, self.floor, self.lapse = (axis.ravel() for axis in mesh)
-        z = (bpm[None, :] - self.middle[:, None]) / self.width[:, None]
-        p = self.floor[:, None] + (1.0 - self.floor - self.lapse)[:, None] * sigmoid(-z)
-        p = np.clip(p, 1e-9, 1.0 - 1e-9)
-        self._logs = np.concatenate([np.log(p), np.log1p(-p)], axis=1).T  # (2 K, G)
-
-    def x_at(self, level: float) -> np.ndarray:
-        """Where each curve falls through a level; minus infinity where it never is so high, plus
-        where never so low."""
-        inner = (level - self.floor) / (1.0 - self.floor - self.lapse)
-        told = (inner > 0.0) & (inner < 1.0)
-        safe = np.where(told, inner, 0.5)
-        at = self.middle - self.width * np.log(safe / (1.0 - safe))
-        return np.where(told, at, np.where(inner >= 1.0, -np.inf, np.inf))
-
-    def likely(self, hits: np.ndarray, of: np.ndarray, best: float) -> np.ndarray:
-        """The curves that a likelihood-ratio test at 95 % does not refuse."""
-        likelihood = np.concatenate([hits, of - hits]) @ self._logs
-        return np.flatnonzero(2.0 * (max(best, float(likelihood.max())) - likelihood) <= 3.841)
-
-    def draw(self, tries: Tries, steps: Rungs, draws: int) -> tuple[np.ndarray, int]:
-        """The likeliest curve for each of many draws of takes, as indices into the grid, and the
-        number of takes."""
-        unit = tries.take
-        if tries.takes < FEWEST_TAKES:
-            unit = np.unique(np.stack([tries.take, steps.of_row]), axis=1, return_inverse=True)[
-                1
-            ].ravel()
-        rng = seeded(tries.bpm, tries.n, tries.clean, unit)
-        best = []
-        for start in range(0, draws, 50):
-            weights = take_weights(unit, rng, min(50, draws - start))
-            hits = _by_rung(weights * tries.clean, steps)
-            of = _by_rung(weights * tries.n, steps)
-            likelihood = np.concatenate([hits, of - hits], axis=1) @ self._logs
-            likelihood += rng.random(likelihood.shape[1]) * 0.02  # among equals, any
-            best.append(likelihood.argmax(axis=1))
-        return np.concatenate(best), len(np.unique(unit))
-
-
-def _by_rung(rows: np.ndarray, steps: Rungs) -> np.ndarray:
-    """(draws, rows) added up to (draws, rungs)."""
-    order = np.argsort(steps.of_row, kind="stable")
-    starts = np.searchsorted(steps.of_row[order], np.arange(len(steps.bpm)))
-    return np.add.reduceat(rows[:, order], starts, axis=1)
+    low, middle, high = (
+        np.interp(np.log(at), x, row) for row in np.quantile(chance, [0.025, 0.5, 0.975], axis=0)
+    )
+    return Band(at, middle, low, high)

@@ -15,7 +15,7 @@ import numpy as np
 
 from .table import ROW_COLUMNS, Tries
 
-NUMBERS = ("take", "sitting", "day", "parity")
+NUMBERS = ("take", "sitting", "day", "parity", "delay_known")
 SUMS = ("minute", "bpm", "cv_sum", "timing_sum", "attack_sum")
 GIVEN = ("sitting", "day")  # whoever joins tables says these anew
 KEPT = tuple(name for name in ROW_COLUMNS if name not in GIVEN)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 
 from .answers import Review, Rung
@@ -27,6 +28,7 @@ def sentence(review: Review) -> str:
     """Where it holds and breaks, what goes first, and what changes, in plain words."""
     parts = [
         _limits(review),
+        _earlier(review),
         _awkward(review),
         _first(review),
         *_more_noise(review),
@@ -93,10 +95,12 @@ def _limits(review: Review) -> str:
     if review.awkward is not None:
         but = " but for slow tempos" if review.awkward.from_slowest else " but for an awkward range"
     word = "Secure" if review.reps >= FEWEST_SECURE else "Clean"
+    if review.earlier is not None:
+        word = f"Now {word.lower()}"
     if secure.status == "above_range":
         start = (
             f"{word} up to {fast:.0f} bpm{but}"
-            if but
+            if but or review.earlier is not None
             else f"{word} at every tempo tried, up to {fast:.0f} bpm"
         )
         start += (
@@ -148,20 +152,59 @@ def _at(limit: Limit) -> str:
     return f"at {limit.bpm or 0:.0f} ({low} to {high})"
 
 
+def _earlier(review: Review) -> str:
+    """Where it stood on the first day, where that surely differs."""
+    then = review.earlier
+    if then is None or review.as_of is None:
+        return ""
+    told = [
+        f"{word} {bpm:.0f}"
+        for word, bpm in (("secure up to", then.secure_bpm), ("breaking at", then.break_bpm))
+        if bpm is not None
+    ]
+    return f"{ago(review.as_of.day - then.day)} it was {joined(told)}."
+
+
+def ago(days: int) -> str:
+    """How long ago a day was, in words that begin a sentence.
+
+    >>> ago(1), ago(12), ago(23)
+    ('A day before', '12 days before', '3 weeks before')
+    """
+    if days < 14:
+        return "A day before" if days == 1 else f"{days} days before"
+    return f"{round(days / 7)} weeks before"
+
+
 def _awkward(review: Review) -> str:
-    valley = review.awkward
+    valley = review.awkward or review.suspected
     if valley is None:
         return ""
     low, high = f"{valley.low_bpm:.0f}", f"{valley.high_bpm:.0f}"
+    where = f"from {low} to {high}" if low != high else f"around {low}"
+    inside = f"{valley.clean} of {valley.reps}"
+    above = f"{valley.above[0]} of {valley.above[1]} just above"
+    if review.awkward is not None:
+        if valley.from_slowest:
+            return f"Awkward up to {high} bpm (clean {inside}), smooth above ({above})."
+        return f"Awkward {where} bpm (clean {inside}): smooth above it ({above}) and slower."
+    below = "" if valley.from_slowest else f"{valley.below[0]} of {valley.below[1]} below and "
     if valley.from_slowest:
-        return f"Awkward up to {high} bpm, better above."
-    return f"Awkward {f'from {low} to {high}' if low != high else f'around {low}'} bpm: better both slower and faster."
+        where = f"up to {high}"
+    tempos = joined([f"{bpm:.0f}" for bpm in valley.ask_bpm])
+    return (
+        f"Perhaps awkward {where} bpm: clean {inside} there, {below}{above}; ten repetitions each "
+        f"at {tempos} would tell."
+    )
 
 
 def _first(review: Review) -> str:
     first = review.first_to_go
     if first is None:
-        return "No sign of one thing going first." if review.broken.status == "found" else ""
+        why = review.first_to_go_why
+        if why is None or review.broken.status != "found":
+            return ""
+        return f"{why[0].upper()}{why[1:]}."
     what = {
         "missed": f"note {first.slot} on string {first.string} is missed",
         "wrong": f"note {first.slot} on string {first.string} is wrong",
@@ -169,7 +212,8 @@ def _first(review: Review) -> str:
         "stray": f"a stray sound on string {first.string}, at note {first.slot}",
         "broken": f"breaking off before note {first.slot} on string {first.string}",
     }[first.fault]
-    return f"First to go: {what}, from {first.from_bpm:.0f} bpm on."
+    sure = f"{math.floor(100 * min(first.chance, 0.99))} in 100 sure"
+    return f"First to go: {what}, from {first.from_bpm:.0f} bpm on ({sure})."
 
 
 def _more_noise(review: Review) -> list[str]:

@@ -54,6 +54,7 @@ class Tries:
     timing_n: np.ndarray  # (R, S)
     attack_sum: np.ndarray  # (R, S) sum of relative attacks over hit slots with a velocity
     attack_n: np.ndarray  # (R, S)
+    delay_known: np.ndarray  # (R,) 1 where the rig's conversion delay was known, else 0
     noise_at: np.ndarray  # (W, S) where in the figure each string's noise came, over all rows
     stray_at: np.ndarray  # (W, S)
 
@@ -76,7 +77,9 @@ ROW_COLUMNS = tuple(
 )
 
 
-def gather(reps: Sequence[Repetition], sitting: int = 0, day: int = 0) -> Tries | None:
+def gather(
+    reps: Sequence[Repetition], sitting: int = 0, day: int = 0, delay_known: bool = True
+) -> Tries | None:
     """The table of one sitting's repetitions of one cell; None where no repetition has a tempo to
     stand at."""
     if not reps:
@@ -107,6 +110,7 @@ def gather(reps: Sequence[Repetition], sitting: int = 0, day: int = 0) -> Tries 
         parity=keys[:, 1],
         sitting=np.full(len(rows), sitting),
         day=np.full(len(rows), day),
+        delay_known=np.full(len(rows), int(delay_known)),
         **columns,
         **empty,
     )
@@ -160,16 +164,15 @@ def fewer_rows(tries: Tries, most: int = 1200) -> Tries:
     sums: dict[str, Any] = {}
     for name in ROW_COLUMNS:
         column = getattr(tries, name)
-        sums[name] = _added(
-            column * tries.n if name in ("bpm", "minute", "day") else column, at, len(codes)
-        )
-    for name in ("bpm", "minute", "day"):
+        sums[name] = _added(column * tries.n if name in MEANS else column, at, len(codes))
+    for name in MEANS:
         sums[name] = sums[name] / sums["n"]
     sums |= {
         "take": block,
         "sitting": block,
         "parity": parity,
         "day": np.round(sums["day"]).astype(int),
+        "delay_known": (sums["delay_known"] > 0.999).astype(int),
     }
     return replace(tries, **sums)
 
@@ -209,32 +212,53 @@ class Rungs:
         return _added(column, self.of_row, len(self.bpm))
 
 
+WIDEST = 0.055
+"""No step of the ladder is wider than this (in log tempo), so that nothing stands more than 3 %
+from where it was played."""
+
+
 def rungs(
     bpm: np.ndarray, n: np.ndarray, most: int = 24, least: int = 1, near: float = 0.018
 ) -> Rungs:
     """Sort rows by tempo into rungs: neighbours closer than ``near`` (a share of the tempo) come
     together, then the closest until there are no more than ``most`` and none has fewer than
-    ``least`` tries.
+    ``least`` tries; but none wider than ``WIDEST``, so there may be more, and poorer ones.
     """
     bins, at = np.unique(np.round(np.log(bpm) / STEP).astype(int), return_inverse=True)
     tries = np.bincount(at, weights=n)
     total = np.bincount(at, weights=n * bpm)
+    low, high = np.full(len(bins), np.inf), np.zeros(len(bins))
+    np.minimum.at(low, at, bpm)
+    np.maximum.at(high, at, bpm)
     group = list(range(len(bins)))  # first bin of each group
     tries_of, total_of = list(tries), list(total)
+    lows, highs = list(low), list(high)
     while len(group) > 1:
         mean = [t / max(k, 1e-9) for t, k in zip(total_of, tries_of)]
-        gaps = [mean[i + 1] / mean[i] - 1.0 for i in range(len(group) - 1)]
+        gaps = [
+            mean[i + 1] / mean[i] - 1.0 if highs[i + 1] <= lows[i] * (1.0 + WIDEST) else math.inf
+            for i in range(len(group) - 1)
+        ]
         closest = min(range(len(gaps)), key=gaps.__getitem__)
-        poorest = min(range(len(group)), key=tries_of.__getitem__)
+        poor = [
+            i
+            for i in range(len(group))
+            if tries_of[i] < least and min(gaps[max(i - 1, 0) : i + 1], default=0.0) < math.inf
+        ]
+        if gaps[closest] == math.inf:
+            break
         if len(group) > most or gaps[closest] < near:
             join = closest
-        elif tries_of[poorest] < least:
+        elif poor:
+            poorest = min(poor, key=tries_of.__getitem__)
             sides = [i for i in (poorest - 1, poorest) if 0 <= i < len(gaps)]
             join = min(sides, key=gaps.__getitem__)
         else:
             break
         tries_of[join] += tries_of.pop(join + 1)
         total_of[join] += total_of.pop(join + 1)
+        highs[join] = highs.pop(join + 1)
+        lows.pop(join + 1)
         group.pop(join + 1)
     of_bin = np.searchsorted(np.array(group), np.arange(len(bins)), side="right") - 1
     return Rungs(of_bin[at], np.array([t / max(k, 1e-9) for t, k in zip(total_of, tries_of)]))
@@ -243,23 +267,72 @@ def rungs(
 # ----------------------------------------------------------------------------------- from the notes
 
 
-def _placed(reps: Sequence[Repetition]) -> list[tuple[Repetition, float]]:
-    """Each try with the tempo it stands at."""
+_WINDOW = 3
+"""Repetitions on either side that a repetition's tempo leans on."""
+
+_APART, _ALONE = 0.022, 0.06
+"""A tempo that differs by more is another one in its take; a single repetition that is wholly played
+and differs by more than the second stands by itself (log tempo; common practice, no source)."""
+
+
+def _placed(reps: Sequence[Repetition]) -> list[tuple[int, Repetition, float]]:
+    """Each try with its number in its take, from 1, and the tempo it stands at.
+
+    A repetition's own tempo is as uneven as its notes, and one that went wrong has few of them: it
+    leans on its neighbours in the take, and a take's repetitions at nearly one tempo share it.
+    """
     takes: dict[int, list[Repetition]] = {}
     for rep in reps:
         takes.setdefault(rep.take, []).append(rep)
     placed = []
     for take in takes.values():
-        known = [
-            (i, rep.tempo_bpm)
-            for i, rep in enumerate(take)
-            if rep.tempo_bpm is not None and rep.tempo_bpm > 0
-        ]
-        for i, rep in enumerate(take):
-            if known:
-                bpm = min((abs(at - i), bpm) for at, bpm in known)[1]
-                placed.append((rep, bpm))
+        bpm = _tempos(take)
+        if bpm is not None:
+            placed += [(i + 1, rep, at) for i, (rep, at) in enumerate(zip(take, bpm))]
     return placed
+
+
+def _tempos(take: Sequence[Repetition]) -> list[float] | None:
+    """The tempo at which each repetition of a take stands; None where none has one."""
+    told = [rep.tempo_bpm is not None and rep.tempo_bpm > 0 for rep in take]
+    if not any(told):
+        return None
+    own = [math.log(rep.tempo_bpm) if rep.tempo_bpm and ok else None for rep, ok in zip(take, told)]
+    whole = [rep.complete and all(slot.verdict == HIT for slot in rep.slots) for rep in take]
+    smooth = []
+    for i in range(len(take)):
+        near = range(max(i - _WINDOW, 0), min(i + _WINDOW + 1, len(take)))
+        values = [own[j] for j in near if own[j] is not None and whole[j]]
+        if len(values) < 2:
+            values = [own[j] for j in near if own[j] is not None]
+        if not values:
+            values = [min((abs(j - i), at) for j, at in enumerate(own) if at is not None)[1]]
+        smooth.append(median(values))  # type: ignore[type-var]
+    alone = [
+        own[i] is not None and whole[i] and abs(own[i] - smooth[i]) > _ALONE
+        for i in range(len(take))
+    ]
+    levels: list[list[float]] = []  # sum, count
+    level_of = []
+    last = None
+    for i in range(len(take)):
+        at = own[i] if alone[i] else smooth[i]
+        where = next(
+            (
+                number
+                for number in ([last] if last is not None else []) + list(range(len(levels)))
+                if abs(levels[number][0] / levels[number][1] - at) < _APART
+            ),
+            None,
+        )
+        if where is None:
+            levels.append([0.0, 0.0])
+            where = len(levels) - 1
+        levels[where][0] += at
+        levels[where][1] += 1.0
+        level_of.append(where)
+        last = where if not alone[i] else last
+    return [math.exp(levels[number][0] / levels[number][1]) for number in level_of]
 
 
 def _usual_velocity(reps: Sequence[Repetition]) -> dict[int, float]:

@@ -1,9 +1,8 @@
 """The awkward range: a span of tempos that is worse than faster ones.
 
-A movement may be clumsy slow and smooth fast, so nothing here takes it that faster is worse. What
-ladders with a valley and ladders that only fall make of the counts is weighed (``valley_odds``),
-and the odds are held against those of drawn ladders that only fall, whose takes have good and bad
-luck of their own.
+A movement may be clumsy slow and smooth fast, so nothing here takes it that faster is worse. Forms
+of fall with a dip are weighed against forms without one (``forms``). A dip is *told* where it is
+sure, *suspected* where it looks so but a few more repetitions would tell.
 """
 
 from __future__ import annotations
@@ -13,98 +12,100 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from .draws import DRAWS, seeded, sigmoid
-from .table import Rungs, Tries, rungs
-from .valley_odds import capped, likelihoods, log_odds, read
+from .draws import sigmoid
+from .forms import Weighed
+from .limits import Standing
+from .table import Tries
 
-ALPHA = 0.05
+TOLD, SUSPECTED = 3.5, 0.8
+"""Log odds of a dip against none from which it is told, and suspected: chosen on drawn practices
+without one, of which so few are told (2 in 100) or suspected (8 in 100)."""
 
-FEWEST_RUNGS, FEWEST_TRIES = 4, 6
-"""Rungs that a ladder needs before a valley can be told from luck, and tries on each of them."""
+LEAST_DEPTH = 0.15
+"""A dip is not worth speaking of where the share inside is less below the faster ones."""
 
-LUCK = 1.0
-"""How much the takes of drawn ladders differ (standard deviation in log odds): as much as takes are
-likely to, since a few takes cannot show how much they do (common practice, no source)."""
+BESIDE = 0.13
+"""How far beside a range its neighbours are counted, in log tempo."""
 
-WORTH_DRAWING = -1.0
-"""Log odds below this are never rare among drawn ladders."""
-
-MOST_DRAWN_ROWS = 40_000
-"""Takes and tempos that are drawn, over all drawn ladders of a kind: more would hold a review of
-years up."""
+REPS_TO_KNOW = 10
 
 
 @dataclass(frozen=True, slots=True)
 class Valley:
-    """An awkward range. ``from_slowest``: it begins at the slowest tempo tried, so nothing slower
-    is known."""
+    """An awkward range, told or suspected. ``from_slowest``: it begins at the slowest tempo tried,
+    so nothing slower is known. ``below`` and ``above``: clean repetitions, and of how many, at the
+    neighbouring tempos.
+    """
 
     low_bpm: float
     high_bpm: float
-    p: float
+    p: float  # chance that there is none
     from_slowest: bool
-    share: float  # clean inside
-    share_above: float  # clean at the faster tempos that it is worse than
+    clean: int
+    reps: int
+    below: tuple[int, int]
+    above: tuple[int, int]
+    ask_bpm: tuple[float, ...]  # where a few repetitions each would tell
+
+    @property
+    def reps_to_know(self) -> int:
+        """How many more repetitions would tell: ten at each of the tempos asked for."""
+        return REPS_TO_KNOW * len(self.ask_bpm)
+
+    @property
+    def share(self) -> float:
+        return self.clean / max(self.reps, 1)
+
+    @property
+    def share_above(self) -> float:
+        return self.above[0] / max(self.above[1], 1)
+
+    @property
+    def sure(self) -> bool:
+        return self.p <= float(sigmoid(np.array(-TOLD)))
 
 
-def find_valley(tries: Tries, alpha: float = ALPHA, draws: int = DRAWS) -> Valley | None:
-    """The awkward range of a table of tries; None where there is no sign of one, or too little to
-    tell."""
-    steps = rungs(tries.bpm, tries.n, least=FEWEST_TRIES)
-    if len(steps.bpm) < FEWEST_RUNGS:
+def find_valley(tries: Tries, stands: Standing) -> Valley | None:
+    """The awkward range of a table of tries, told (``sure``) or suspected; None where there is no
+    sign of one."""
+    weighed, steps = stands.weighed, stands.rungs
+    if weighed is None or weighed.dipped is None or weighed.dip_odds < SUSPECTED:
         return None
-    take, rung, hits, of = _by_take(tries, steps)
-    count = len(steps.bpm)
-    k, n = np.bincount(rung, hits, count), np.bincount(rung, of, count)
-    if not _rises(k / n):
+    i, j = _span(weighed, len(steps.bpm))
+    k, n = steps.sums(tries.clean), steps.sums(tries.n)
+    if stands.string is not None:
+        n = n - steps.sums(tries.noise[:, stands.string - 1])
+    at = np.log(steps.bpm)
+    below = (at < at[i]) & (at >= at[i] - BESIDE)
+    if i > 0:
+        below[i - 1] = True
+    above = (at > at[j]) & (at <= at[j] + BESIDE)
+    above[j + 1] = True
+    inside = (at >= at[i]) & (at <= at[j])
+    counted = [(round(k[part].sum()), round(n[part].sum())) for part in (inside, below, above)]
+    share, _, share_above = (hits / max(of, 1) for hits, of in counted)
+    if share_above - share < LEAST_DEPTH:
         return None
-    hits, of = capped(hits, of)
-    reading = read(likelihoods(hits[None, :], of, rung, count))
-    if reading.log_odds < WORTH_DRAWING:
-        return None
-    rng = seeded(tries.bpm, tries.n, tries.clean, take)
-    numbers, of_take = np.unique(take, return_inverse=True)
-    drawn_of_each = int(np.clip(MOST_DRAWN_ROWS // len(of), 30, draws // 2))
-
-    def rarity(path: np.ndarray) -> float:
-        """How often a ladder that falls like this has such odds by luck."""
-        luck = rng.normal(0.0, LUCK, size=(drawn_of_each, len(numbers)))[:, of_take]
-        drawn = rng.binomial(of.astype(int), sigmoid(path[rung] + luck))
-        by_luck = log_odds(likelihoods(drawn, of, rung, count))
-        return (1.0 + float(np.sum(by_luck >= reading.log_odds))) / (1.0 + drawn_of_each)
-
-    likely = float(sigmoid(np.array(reading.log_odds)))
-    p = likely * rarity(reading.beside) + (1.0 - likely) * rarity(reading.plain)
-    if p > alpha:
-        return None
-    i, j = _span(reading.inside[:-1])
-    share = float(k[i : j + 1].sum() / n[i : j + 1].sum())
-    above = np.cumsum(k[j + 1 :]) / np.cumsum(n[j + 1 :])
-    end = j + 1 + int(np.argmax(_surely_above(above, np.cumsum(n[j + 1 :]), share)))
     return Valley(
         low_bpm=float(steps.bpm[i]),
         high_bpm=float(steps.bpm[j]),
-        p=p,
+        p=float(sigmoid(np.array(-weighed.dip_odds))),
         from_slowest=i == 0,
-        share=share,
-        share_above=float(k[j + 1 : end + 1].sum() / n[j + 1 : end + 1].sum()),
+        clean=counted[0][0],
+        reps=counted[0][1],
+        below=counted[1],
+        above=counted[2],
+        ask_bpm=_ask(steps.bpm, i, j),
     )
 
 
-def _by_take(tries: Tries, steps: Rungs) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
-    """Take, rung, hits and tries of each take at each rung."""
-    pairs, at = np.unique(np.stack([tries.take, steps.of_row]), axis=1, return_inverse=True)
-    at = at.ravel()
-    return pairs[0], pairs[1], np.bincount(at, tries.clean), np.bincount(at, tries.n)
-
-
-def _rises(share: np.ndarray) -> bool:
-    """Whether any tempo is clean more often than a slower one, and by enough to speak of."""
-    return bool(np.any(share - np.minimum.accumulate(share) > 0.15))
-
-
-def _span(inside: np.ndarray) -> tuple[int, int]:
-    """The rungs about the likeliest one that are likelier inside than not."""
+def _span(weighed: Weighed, rungs: int) -> tuple[int, int]:
+    """The rungs about the likeliest one that are likelier inside than not, none of them the
+    fastest."""
+    drawn = weighed.dipped
+    assert drawn is not None
+    at = np.arange(rungs - 1)[None, :]
+    inside = np.mean((at >= drawn.dip_from[:, None]) & (at <= drawn.dip_to[:, None]), axis=0)
     i = j = int(inside.argmax())
     while i > 0 and inside[i - 1] > 0.5:
         i -= 1
@@ -113,12 +114,8 @@ def _span(inside: np.ndarray) -> tuple[int, int]:
     return i, j
 
 
-def _surely_above(share: np.ndarray, n: np.ndarray, inside: float) -> np.ndarray:
-    """How far shares lie above another one, in standard errors."""
-    middle = (share + inside) / 2.0
-    return (share - inside) * np.sqrt(n / np.maximum(middle * (1.0 - middle), 1e-9))
-
-
-def depth(valley: Valley) -> int:
-    """How much worse it is inside, in points of a hundred."""
-    return math.floor(100.0 * (valley.share_above - valley.share) + 0.5)
+def _ask(bpm: np.ndarray, i: int, j: int) -> tuple[float, ...]:
+    """Tempos below, inside and above."""
+    middle = math.sqrt(bpm[i] * bpm[j])
+    below = [float(bpm[i - 1])] if i else []
+    return (*below, middle, float(bpm[j + 1]))

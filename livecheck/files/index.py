@@ -140,9 +140,10 @@ def _gone_through(records: Iterable[Record]) -> tuple[list[Played], bool, int]:
 
     for record in records:
         rig = session.rig.name  # what a change of rig finishes was played through the old one
-        known[rig] = session.rig.delay != Delay()
+        delay = session.rig.delay
         outcomes = session.feed(record)
         if outcomes:
+            known[rig] = delay != Delay()
             sort(outcomes, rig)
         celled = celled or (isinstance(record, UseCells) and bool(record.cells))
     known[session.rig.name] = session.rig.delay != Delay()

@@ -24,13 +24,20 @@ KEYS = [
     "sentence",
     "secure",
     "break",
+    "as_of",
+    "earlier",
     "awkward",
+    "suspected",
     "first_to_go",
+    "first_to_go_why",
+    "even",
     "changes",
     "by_tempo",
     "wear",
     "progress",
     "odd_even",
+    "by_start",
+    "seam",
 ]
 FORMATS = Path(__file__).parents[2] / ".docs" / "formats.md"
 
@@ -54,7 +61,7 @@ def test_the_review_object_has_the_published_keys():
         list(told["break"]) == ["status", "bpm", "low_bpm", "high_bpm"]
         and told["break"]["status"] == "found"
     )
-    assert list(told["first_to_go"]) == ["slot", "string", "fault", "from_bpm"]
+    assert list(told["first_to_go"]) == ["slot", "string", "fault", "from_bpm", "chance"]
     assert list(told["changes"][0]) == [
         "what",
         "slot",
@@ -64,6 +71,7 @@ def test_the_review_object_has_the_published_keys():
         "high_bpm",
         "before",
         "after",
+        "share",
     ]
     assert list(told["by_tempo"][0]) == ["bpm", "reps", "complete", "clean", "cv_pct"]
     assert sum(rung["reps"] for rung in told["by_tempo"]) == told["reps"] == 312
@@ -89,7 +97,7 @@ def everything():
     for day in range(8):
         rows = layout(rng, np.arange(90, 181, 7.5), 12, "many")
         faults = [
-            ("missed", 5, lambda bpm: 0.99 * sigmoid((bpm - 150) / 4)),
+            ("missed", 5, lambda bpm, at=day: 0.99 * sigmoid((bpm - 130 - 4 * at) / 4)),
             ("wrong", 2, lambda bpm: np.where((bpm > 104) & (bpm < 121), 0.5, 0.01)),
             ("noise", 4, lambda bpm: np.where(bpm > 155, 0.45, 0.01)),
         ]
@@ -100,6 +108,7 @@ def everything():
             "parity": np.arange(count) % 2 + 1,
         }
         when = {"day": np.full(count, 739_000 + 2 * day), "sitting": np.full(count, day)}
+        one.timing_sum[:, 3] += 15.0 * one.timing_n[:, 3]
         days.append(replace(one, cv_sum=5 * one.n, cv_n=one.n.astype(float), **in_turn, **when))
     return make_review(together(days), "six", variant="hammered")
 
@@ -119,14 +128,18 @@ def documented(section):
 def test_every_key_is_documented_and_every_documented_key_is_there():
     """formats.md and what is printed name the same keys, of the review and of the comparison."""
     told = review_to_dict(everything())
-    # nothing is missing from this one, so that every key shows
-    assert all(told[key] for key in KEYS)
+    seldom = {"suspected", "first_to_go_why", "by_start", "seam"}  # not beside what this one has
+    assert all(told[key] for key in KEYS if key not in seldom)
+    seldom_keys = {"clean", "reps_to_know"}
     compared = comparison_to_dict(compare(HIGH, LOW), "a", "b", "words")
     assert compared["clearest"] is not None
     of_compare = documented("livecheck compare --json")
     assert keys_of(compared) == of_compare
     difference = keys_of(compared["overall"])
-    assert keys_of(told) - difference == documented("livecheck review --json") - difference
+    assert (
+        keys_of(told) | seldom_keys | difference
+        == documented("livecheck review --json") | difference
+    )
 
 
 def test_a_comparison_is_told_with_its_verdict():

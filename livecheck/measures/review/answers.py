@@ -139,7 +139,7 @@ def make_review(
     limits = tempo_limits(tries, stands, None if awkward is None else True)
     by_tempo = _by_tempo(every)
     fast = None
-    if awkward is None:  # else it says already where it goes better
+    if valley is None:  # else it says already where it goes better
         limits, fast = _without_denied(limits, by_tempo)
     span = None if awkward is None else (awkward.low_bpm, awkward.high_bpm)
     first, why = first_to_go(tries, stands, limits, span)
@@ -193,22 +193,26 @@ def _earlier(course: Course | None, limits: Limits) -> Earlier | None:
 
 
 def _without_denied(limits: Limits, by_tempo: tuple[Rung, ...]) -> tuple[Limits, Rung | None]:
-    """The limits without those below all tempos that a tempo denies at which it surely goes well,
-    and that tempo: what goes better faster is fitted by no curve that falls.
-    """
-    if limits.broken.status == "below_range" and (fast := _surely(BREAK, by_tempo)) is not None:
+    """The limits without those that the counts deny: where it surely goes well at a tempo and
+    surely does not at a slower one, no curve that falls fits; and that tempo."""
+    if (fast := _denying(BREAK, by_tempo)) is not None:
         return Limits(TOO_FEW, TOO_FEW), fast
-    if limits.secure.status == "below_range" and (fast := _surely(SECURE, by_tempo)) is not None:
+    if (fast := _denying(SECURE, by_tempo)) is not None:
         return replace(limits, secure=TOO_FEW), fast
     return limits, None
 
 
-def _surely(level: float, by_tempo: tuple[Rung, ...]) -> Rung | None:
-    """The fastest tempo but the slowest at which the whole interval of the clean share lies above a
-    level."""
-    for rung in reversed(by_tempo[1:]):
+def _denying(level: float, by_tempo: tuple[Rung, ...]) -> Rung | None:
+    """The fastest tempo at which the whole interval of the clean share lies above a level, where
+    that of all slower ones together lies below it."""
+    for at in range(len(by_tempo) - 1, 0, -1):
+        rung, slower = by_tempo[at], by_tempo[:at]
         low, _ = wilson(rung.clean, rung.reps) or (0.0, 1.0)
-        if low > level:
+        _, high = wilson(sum(one.clean for one in slower), sum(one.reps for one in slower)) or (
+            0,
+            1,
+        )
+        if low > level and high < level:
             return rung
     return None
 

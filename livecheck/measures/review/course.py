@@ -74,15 +74,16 @@ def course(tries: Tries, hits: np.ndarray, of: np.ndarray) -> Course | None:
     told = of > 0
     move, cov = np.zeros(len(numbers)), np.eye(len(numbers))
     weight = np.ones(len(numbers))
+    shape: tuple[float, float, float] | None = None
     for turn in range(6):
         if turn in (0, 1, 3, 5):
             shape = _shape(x - move[of_row], hits, of)
-            if shape is None:
-                return None
+        if shape is None:
+            return None
         score, weight = _days(x, hits, of, told, of_row, move, shape, len(numbers))
         move, cov = _smoothed(move, score, weight, week)
         move = move - float(np.average(move, weights=weight + 1e-9))
-    share = weight / max(float(weight.sum()), 1e-12)
+    share = np.asarray(weight / max(float(weight.sum()), 1e-12))
     at_last = np.zeros(len(numbers))
     at_last[-1] = 1.0
     away = at_last - share
@@ -94,8 +95,8 @@ def course(tries: Tries, hits: np.ndarray, of: np.ndarray) -> Course | None:
         move=move - move[-1],
         sd=np.sqrt(np.maximum(np.diag(against @ cov @ against.T), 0.0)),
         of_row=of_row,
-        loose=float(np.sqrt(max(away @ cov @ away, 0.0))),
-        first_sd=float(np.sqrt(max(change @ cov @ change, 0.0))),
+        loose=max(float(away @ cov @ away), 0.0) ** 0.5,
+        first_sd=max(float(change @ cov @ change), 0.0) ** 0.5,
     )
 
 
@@ -143,7 +144,9 @@ def _smoothed(
     noise = 1.0 / information
     ago = week - week[0]
     base = 1.0 + TREND**2 * np.outer(week, week)
-    logs, means, covs = [], [], []
+    logs: list[float] = []
+    means: list[np.ndarray] = []
+    covs: list[np.ndarray] = []
     for wander in WANDER:
         walk = wander**2 * np.minimum.outer(ago, ago)
         for luck in DAY_LUCK:
@@ -158,10 +161,11 @@ def _smoothed(
                 own = luck**2 * (HEAVY + np.maximum(off, 1.0)) / (HEAVY + 1.0)
                 own = own * np.where(off > 4.0, off, 1.0)
             _, size = np.linalg.slogdet(total)
-            logs.append(-0.5 * (size + seen @ np.linalg.solve(total, seen)))
+            logs.append(-0.5 * float(size + seen @ np.linalg.solve(total, seen)))
             means.append(mean)
             covs.append(prior - gain @ prior)
-    share = np.exp(np.array(logs) - max(logs))
+    weights = np.array(logs)
+    share = np.exp(weights - weights.max())
     share /= share.sum()
     mean = share @ np.array(means)
     apart = np.array(means) - mean

@@ -153,7 +153,7 @@ def _drawn(
     """How often each candidate fails over its slow level: as counted, with counts drawn again, with
     takes drawn again."""
     hits = np.stack([one.hits for one in candidates], axis=1)
-    rng = seeded(tries.bpm, tries.n, tries.clean, tries.take)
+    rng = seeded(tries.n, tries.clean)
     n_here, n_slow = tries.n[where].sum(), tries.n[slow].sum()
     here, before = hits[where].sum(axis=0), hits[slow].sum(axis=0)
     part = n_here / n_slow if n_slow else 0.0

@@ -70,7 +70,9 @@ class Counts:
     of: np.ndarray
 
 
-def counts(x: np.ndarray, take: np.ndarray, of_row: np.ndarray, k: np.ndarray, n: np.ndarray):
+def counts(
+    x: np.ndarray, take: np.ndarray, of_row: np.ndarray, k: np.ndarray, n: np.ndarray
+) -> Counts:
     """Counts by take and tempo. x: log tempo by rung; of_row: rung of each row."""
     told = n > 0
     pairs, at = np.unique(np.stack([take[told], of_row[told]]), axis=1, return_inverse=True)

@@ -18,7 +18,7 @@ import numpy as np
 from ..stats import wilson
 from .course import Course, course
 from .curve import separation
-from .draws import DRAWS, seeded, sigmoid
+from .draws import seeded, sigmoid
 from .forms import Counts, Drawn, Weighed, counts, weigh
 from .table import Rungs, Tries, rungs
 
@@ -34,6 +34,7 @@ source)."""
 FEWEST_SURE = 20
 """Repetitions at a tempo that may deny that nothing is secure."""
 
+DRAWS = 1500
 _MOST_RUNGS, _NEAR = 36, 0.012
 _AT = 481
 _DIP_BEFOREHAND = -1.5  # log odds that there is a dip, for averaging
@@ -109,7 +110,7 @@ def standing(tries: Tries, draws: int = DRAWS) -> Standing:
     steps = rungs(bpm, tries.n, most=_MOST_RUNGS, near=_NEAR)
     if len(steps.bpm) < 2 or tries.reps < FEWEST_TRIES:
         return Standing(bpm, steps, over_days, None, None, None)
-    rng = seeded(tries.bpm, tries.n, tries.clean, tries.take)
+    rng = seeded(tries.n, tries.clean)
     weighed = weigh(_counts(tries, steps, hits, of), rng, draws)
     beside = None
     if string is not None:
@@ -162,12 +163,13 @@ def tempo_limits(
             _one_tempo(float(bpm[0]), hits[0], of[0], level) for level in (SECURE, BREAK)
         )
         return Limits(secure, broken)
-    rng = seeded(tries.clean, tries.bpm)
+    rng = seeded(tries.clean, tries.n)
     x = np.linspace(np.log(bpm[0]) - 0.16, np.log(bpm[-1]) + 0.21, _AT)
     chance = _mixed(weighed, dip, rng).chance(x)
     if stands.beside is not None:
         chance = chance * stands.beside.chance(x)
-    loose = 0.0 if stands.course is None else stands.course.loose
+    of_course = 0.0 if stands.course is None else stands.course.loose
+    loose = float(np.hypot(of_course, _shared_luck(tries, stands, weighed.plain)))
     gap = separation(bpm, hits, of)
     if gap is not None and hits[0] == 0:  # the wrong way round: all broken slow, all clean fast
         gap = None
@@ -179,6 +181,21 @@ def tempo_limits(
         found.append(_limit(at, (float(bpm[0]), float(bpm[-1])), gap))
     secure = _not_denied(found[0], bpm, hits, of)
     return Limits(secure, found[1], _band(x, chance, bpm))
+
+
+def _shared_luck(tries: Tries, stands: Standing, drawn: Drawn) -> float:
+    """What takes that go through several tempos add to the scatter of the whole fall, in log tempo:
+    their luck is one, where the forms give each tempo of a take a luck of its own."""
+    x = np.log(stands.bpm)
+    f = sigmoid((np.median(drawn.middle) - x) / np.median(drawn.width))
+    telling = tries.n * f * (1.0 - f)
+    spread = float(np.mean(drawn.spread))
+    weight = telling / (1.0 + telling * spread**2)
+    weight = weight / max(float(weight.sum()), 1e-12)
+    take = np.unique(tries.take, return_inverse=True)[1]
+    cells = np.unique(np.stack([take, stands.rungs.of_row]), axis=1, return_inverse=True)[1].ravel()
+    more = np.sum(np.bincount(take, weight) ** 2) - np.sum(np.bincount(cells, weight) ** 2)
+    return float(np.median(drawn.width) * spread * np.sqrt(max(float(more), 0.0)))
 
 
 def _mixed(weighed: Weighed, dip: bool | None, rng: np.random.Generator) -> Drawn:

@@ -20,6 +20,7 @@ from ...core.cell import Cell
 from ...core.events import HIT, MISSED, NOISE, STRAY, WRONG, Repetition
 from ...core.picking import turns_round
 from ..noise.passed_over import FULL, NOT_FULL, chances_full
+from .placed import placed
 
 STEP = math.log(1.01)
 """Tempos within about one per cent share a row."""
@@ -76,6 +77,8 @@ ROW_COLUMNS = tuple(
     f.name for f in fields(Tries) if f.name not in ("slot_strings", "noise_at", "stray_at")
 )
 
+MEANS = ("bpm", "minute", "day", "delay_known")  # of repetitions; the other columns are sums
+
 
 def gather(
     reps: Sequence[Repetition], sitting: int = 0, day: int = 0, delay_known: bool = True
@@ -93,7 +96,7 @@ def gather(
         else {}
     )
     bags: dict[tuple[int, int, int], list[tuple[Repetition, float]]] = {}
-    for rep, bpm in _placed(reps):
+    for rep, bpm in placed(reps):
         parity = 2 - rep.since_start % 2 if swaps else 0
         bags.setdefault((rep.take, parity, round(math.log(bpm) / STEP)), []).append((rep, bpm))
     if not bags:
@@ -265,74 +268,6 @@ def rungs(
 
 
 # ----------------------------------------------------------------------------------- from the notes
-
-
-_WINDOW = 3
-"""Repetitions on either side that a repetition's tempo leans on."""
-
-_APART, _ALONE = 0.022, 0.06
-"""A tempo that differs by more is another one in its take; a single repetition that is wholly played
-and differs by more than the second stands by itself (log tempo; common practice, no source)."""
-
-
-def _placed(reps: Sequence[Repetition]) -> list[tuple[int, Repetition, float]]:
-    """Each try with its number in its take, from 1, and the tempo it stands at.
-
-    A repetition's own tempo is as uneven as its notes, and one that went wrong has few of them: it
-    leans on its neighbours in the take, and a take's repetitions at nearly one tempo share it.
-    """
-    takes: dict[int, list[Repetition]] = {}
-    for rep in reps:
-        takes.setdefault(rep.take, []).append(rep)
-    placed = []
-    for take in takes.values():
-        bpm = _tempos(take)
-        if bpm is not None:
-            placed += [(i + 1, rep, at) for i, (rep, at) in enumerate(zip(take, bpm))]
-    return placed
-
-
-def _tempos(take: Sequence[Repetition]) -> list[float] | None:
-    """The tempo at which each repetition of a take stands; None where none has one."""
-    told = [rep.tempo_bpm is not None and rep.tempo_bpm > 0 for rep in take]
-    if not any(told):
-        return None
-    own = [math.log(rep.tempo_bpm) if rep.tempo_bpm and ok else None for rep, ok in zip(take, told)]
-    whole = [rep.complete and all(slot.verdict == HIT for slot in rep.slots) for rep in take]
-    smooth = []
-    for i in range(len(take)):
-        near = range(max(i - _WINDOW, 0), min(i + _WINDOW + 1, len(take)))
-        values = [own[j] for j in near if own[j] is not None and whole[j]]
-        if len(values) < 2:
-            values = [own[j] for j in near if own[j] is not None]
-        if not values:
-            values = [min((abs(j - i), at) for j, at in enumerate(own) if at is not None)[1]]
-        smooth.append(median(values))  # type: ignore[type-var]
-    alone = [
-        own[i] is not None and whole[i] and abs(own[i] - smooth[i]) > _ALONE
-        for i in range(len(take))
-    ]
-    levels: list[list[float]] = []  # sum, count
-    level_of = []
-    last = None
-    for i in range(len(take)):
-        at = own[i] if alone[i] else smooth[i]
-        where = next(
-            (
-                number
-                for number in ([last] if last is not None else []) + list(range(len(levels)))
-                if abs(levels[number][0] / levels[number][1] - at) < _APART
-            ),
-            None,
-        )
-        if where is None:
-            levels.append([0.0, 0.0])
-            where = len(levels) - 1
-        levels[where][0] += at
-        levels[where][1] += 1.0
-        level_of.append(where)
-        last = where if not alone[i] else last
-    return [math.exp(levels[number][0] / levels[number][1]) for number in level_of]
 
 
 def _usual_velocity(reps: Sequence[Repetition]) -> dict[int, float]:

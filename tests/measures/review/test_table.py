@@ -83,7 +83,10 @@ def test_a_repetition_without_a_tempo_stands_at_its_neighbours():
         [rep(1, bpm=100.0), rep(2, bpm=None), rep(3, bpm=140.0), rep(4, bpm=None, take=2)]
     )
     assert table.reps == 3
-    assert sorted(zip(table.bpm.tolist(), table.n.tolist())) == [(100.0, 2.0), (140.0, 1.0)]
+    assert sorted(zip(table.bpm.round(6).tolist(), table.n.tolist())) == [
+        (100.0, 2.0),
+        (140.0, 1.0),
+    ]
     assert gather([rep(1, bpm=None)]) is None and gather([]) is None
 
 
@@ -126,10 +129,11 @@ def test_tempos_are_sorted_into_the_rungs_that_were_played():
         [rep(i, bpm=bpm) for i, bpm in enumerate([99.6, 100.0, 100.4, 107.8, 108.3, 116.5])]
     )
     steps = rungs(table.bpm, table.n)
-    assert steps.bpm.tolist() == pytest.approx([100.0, 108.05, 116.5], abs=0.01)
+    assert steps.bpm.tolist() == pytest.approx([100.0, 108.0, 116.5], abs=0.3)
     assert steps.sums(table.n).tolist() == [3, 2, 1]
-    assert len(rungs(table.bpm, table.n, most=2).bpm) == 2
-    assert len(rungs(table.bpm, table.n, least=2).bpm) == 2
+    near = rungs(np.array([100.0, 103.5, 107.0]), np.array([4.0, 1.0, 4.0]), least=2)
+    assert near.sums(np.array([4.0, 1.0, 4.0])).tolist() == [4, 5]
+    assert len(rungs(table.bpm, table.n, most=2, least=9).bpm) == 3  # none stands 3 % away
 
 
 def test_very_many_rows_become_few_with_the_same_counts():

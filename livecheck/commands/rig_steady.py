@@ -50,9 +50,8 @@ def struck(
     clicks: list[float] = []
 
     def release(now_s: float) -> None:
-        while decoder.due_s is not None and decoder.due_s <= now_s:
-            _, note = decoder.release()
-            if note is not None and not note.gated and note.by == "note":
+        for note in decoder.due(now_s):
+            if not note.gated and note.by == "note":
                 notes.append(Struck(note.onset_s, note.string, note.pitch))
 
     for record in records:

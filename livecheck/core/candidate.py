@@ -13,7 +13,8 @@ from math import gcd
 
 from .cell import Cell
 from .events import Note
-from .match import Matcher, Reading
+from .match import Matcher
+from .readings import Reading
 
 FADES = 0.25
 """Nats that a note which speaks for no cell takes from what was gained: a short likeness is

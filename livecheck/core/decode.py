@@ -70,8 +70,26 @@ class _String:
         self.note: Note | None = None  # the note-on that the bend acts on
         self.heard: Note | None = None  # the last note-on, ended or not
         self.settled = 0  # semitone that the string is known to sound
-        self.lasting: list | None = None  # waiting entry of a bent pitch that may not last
-        self.entry: list | None = None  # waiting entry of the last note-on
+        self.lasting: _Waiting | None = None  # waiting entry of a bent pitch that may not last
+        self.entry: _Waiting | None = None  # waiting entry of the last note-on
+
+
+class _Waiting:
+    """A note on its way, ``dropped`` once it has come to nothing."""
+
+    __slots__ = ("corrected_s", "dropped", "due_s", "note", "serial")
+
+    def __init__(self, corrected_s: float, serial: int, due_s: float, note: Note) -> None:
+        self.corrected_s = corrected_s
+        self.serial = serial  # of two at once the first to arrive goes first
+        self.due_s = due_s
+        self.note = note
+        self.dropped = False
+
+    def __lt__(self, other: _Waiting) -> bool:
+        if self.corrected_s != other.corrected_s:
+            return self.corrected_s < other.corrected_s
+        return self.serial < other.serial
 
 
 class Decoder:
@@ -104,8 +122,7 @@ class Decoder:
             frozenset((string, pitch + off) for string, pitch in plan for off in OCTAVE_ERRORS)
             - self._plan
         )
-        # heap of [corrected_s, serial, due_s, note or None where it came to nothing]
-        self._waiting: list[list] = []
+        self._waiting: list[_Waiting] = []  # a heap, the earliest stroke first
         self._serial = 0
         self.due_s: float | None = None
 
@@ -192,7 +209,7 @@ class Decoder:
             if (
                 (before.string, before.pitch) in self._suspects
                 and state.entry is not None
-                and state.entry[3] is before
+                and state.entry.note is before
             ):
                 before.gated = True
                 return before.corrected_s
@@ -241,19 +258,19 @@ class Decoder:
         if t_s - note.onset_s < SETTLE_S:
             if pitch != note.pitch:
                 note.pitch = state.settled = pitch
-                if state.entry is not None and state.entry[3] is note:
+                if state.entry is not None and state.entry.note is note:
                     note.corrected_s = note.struck_s = note.onset_s - self._delay_s(string, pitch)
             return
         lasting = state.lasting
         if lasting is not None:
-            bent: Note = lasting[3]
+            bent = lasting.note
             if bent.pitch == pitch:
                 return
             if t_s - bent.onset_s >= BEND_HOLD_S - _ROUNDING_S:
                 state.settled = bent.pitch
                 bent.end_s = t_s
             else:
-                lasting[3] = None
+                lasting.dropped = True
             state.lasting = None
         if pitch != state.settled:
             bent = Note(t_s, string, pitch, pitch, None, by="bend")
@@ -263,9 +280,9 @@ class Decoder:
         """Another event ends the bent pitch; it counts only if it has lasted."""
         lasting = state.lasting
         if lasting is not None:
-            bent: Note = lasting[3]
+            bent = lasting.note
             if t_s - bent.onset_s < least_s - _ROUNDING_S:
-                lasting[3] = None
+                lasting.dropped = True
             else:
                 state.settled = bent.pitch
                 bent.end_s = t_s
@@ -293,27 +310,38 @@ class Decoder:
             delay = self._delays[string, pitch] = min(self._rig.delay.seconds(string, pitch), 0.25)
         return delay
 
-    def _wait(self, note: Note, hold_s: float) -> list:
+    def _wait(self, note: Note, hold_s: float) -> _Waiting:
         corrected = note.onset_s - self._delay_s(note.string, note.pitch)
         note.corrected_s = note.struck_s = corrected
         due = max(note.onset_s + max(hold_s, SETTLE_S), corrected + self._longest_s)
         self._serial += 1
-        entry = [corrected, self._serial, due, note]
+        entry = _Waiting(corrected, self._serial, due, note)
         heappush(self._waiting, entry)
-        self.due_s = self._waiting[0][2]
+        self.due_s = self._waiting[0].due_s
         return entry
 
     def release(self) -> tuple[float, Note | None]:
         """The first waiting note and the time at which it became due; the note is None where it
         came to nothing."""
-        _, _, due_s, note = heappop(self._waiting)
-        self.due_s = self._waiting[0][2] if self._waiting else None
+        entry = heappop(self._waiting)
+        note = None if entry.dropped else entry.note
+        self.due_s = self._waiting[0].due_s if self._waiting else None
         if note is not None and not note.gated and note.by == "note":
             end_s = note.end_s
             if end_s is not None and end_s - note.onset_s < self._gate_s:
                 note.gated = True
-        return due_s, note
+        return entry.due_s, note
+
+    def due(self, now_s: float) -> list[Note]:
+        """The notes that became due up to a time, oldest first; what came to nothing is left
+        out."""
+        notes: list[Note] = []
+        while self.due_s is not None and self.due_s <= now_s:
+            _, note = self.release()
+            if note is not None:
+                notes.append(note)
+        return notes
 
     def arrived_before(self, time_s: float) -> bool:
         """Is there a waiting note that arrived before?"""
-        return any(entry[3] is not None and entry[3].onset_s < time_s for entry in self._waiting)
+        return any(not entry.dropped and entry.note.onset_s < time_s for entry in self._waiting)

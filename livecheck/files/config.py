@@ -214,7 +214,7 @@ class _Composer(yaml.SafeLoader):
     depth = 0
 
     def compose_node(self, parent: yaml.Node | None, index: Any) -> yaml.Node | None:
-        event = self.peek_event()
+        event = self.peek_event()  # type: ignore[no-untyped-call]
         at = place(self.source, event.start_mark.line + 1)
         if isinstance(event, yaml.AliasEvent) or getattr(event, "anchor", None) is not None:
             raise at.wrong(_ALIASES, "put such text in quotes")

@@ -149,13 +149,7 @@ def _other_heads(layout: Layout, row: int) -> Line:
         strings = "".join(str(string % 10).ljust(STRING) for string in range(1, layout.strings + 1))
         text = ("unwanted", "on string", strings)[row]
         line.append(padded("  " + text, layout.noise, FAINT))
-    heads = (
-        (layout.even, "uneven", "%"),
-        (layout.bpm, "tempo", "bpm"),
-        (layout.rate, "notes", "/s"),
-        (layout.share, "right", "%"),
-    )
-    for width, name, unit in heads:
-        if width:
-            line.append(padded(("", name, unit)[row] + " ", width, FAINT, right=True))
+    for column in layout.columns:
+        text = ("", column.head, column.unit)[row]
+        line.append(padded(text + " ", column.width, FAINT, right=True))
     return line

@@ -9,9 +9,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from ..measures.columns import RATE, RIGHT, SCREEN, TEMPO, UNEVEN, Column
+
 LABEL = 8  # margin, row label or repetition number, gap
 WORDS_LEAST, WORDS_FULL = 12, 20
-BPM, EVEN, RATE, SHARE = 7, 7, 6, 5
 SIDE_LEAST, SIDE_MOST = 38, 60
 STRING = 2  # columns a string
 
@@ -26,11 +27,8 @@ class Layout:
     slot_width: int
     per_line: int  # slots on a line
     words: int
-    bpm: int = 0
+    columns: tuple[Column, ...] = ()  # figures, in the order in which they stand
     noise: int = 0
-    even: int = 0
-    rate: int = 0
-    share: int = 0
     side: int = 0  # panel beside the table
 
     @property
@@ -46,11 +44,12 @@ class Layout:
 
 def plan(width: int, slots: int, strings: int) -> Layout:
     """Fit the columns into a width for a cell of so many slots on so many strings."""
-    room = width - LABEL - WORDS_LEAST - BPM
+    room = width - LABEL - WORDS_LEAST - TEMPO.width
     slot_width = 2 if slots * 2 <= room else 1
     per_line = max(1, min(slots, room // slot_width))
     left = room - per_line * slot_width
-    chosen = {"slot_width": slot_width, "words": WORDS_LEAST, "bpm": BPM}
+    chosen = {"slot_width": slot_width, "words": WORDS_LEAST}
+    columns = [TEMPO]
 
     def take(name: str, cost: int, value: int) -> None:
         nonlocal left
@@ -58,17 +57,31 @@ def plan(width: int, slots: int, strings: int) -> Layout:
             left -= cost
             chosen[name] = value
 
+    def figure(column: Column) -> None:
+        nonlocal left
+        if column.width <= left:
+            left -= column.width
+            columns.append(column)
+
     take("noise", strings * STRING + 2, strings * STRING + 2)
-    take("even", EVEN, EVEN)
+    figure(UNEVEN)
     if slot_width == 2:
         take("slot_width", slots, 3)
-    take("rate", RATE, RATE)
+    figure(RATE)
     take("words", WORDS_FULL - WORDS_LEAST, WORDS_FULL)
-    take("share", SHARE, SHARE)
+    figure(RIGHT)
     if left >= SIDE_LEAST:
         take("side", min(left, SIDE_MOST), min(left, SIDE_MOST))
     if chosen["slot_width"] == 3:
         take("slot_width", slots, 4)
     if "side" not in chosen:
         chosen["words"] += min(left, 12)
-    return Layout(width=width, slots=slots, strings=strings, per_line=per_line, **chosen)
+    placed = tuple(column for column in SCREEN if column in columns)
+    return Layout(
+        width=width,
+        slots=slots,
+        strings=strings,
+        per_line=per_line,
+        columns=placed,
+        **chosen,
+    )

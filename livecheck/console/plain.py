@@ -11,6 +11,7 @@ from collections import Counter
 from collections.abc import Mapping
 
 from ..core.events import MISSED, WRONG, Repetition
+from ..measures.columns import RATE, TEMPO, UNEVEN
 from ..measures.sound import RepSound
 from .model import Entry, LogItem, Model, Tally
 from .palette import PLAIN
@@ -72,24 +73,19 @@ def rep_text(rep: Repetition, sound: RepSound | None = None) -> str:
         faults += against_plan(sound)
     if rep.clean:
         faults.insert(0, "clean")
-    cv = rep.evenness.cv_pct
     heard = {True: " audible", False: "", None: ""}[rep.evenness.audible]
     return "  ".join(
         [
             f"rep {rep.rep}",
             clock_text(rep.start_s),
             marks,
-            f"{_figure(rep.tempo_bpm)} bpm",
-            f"{_figure(rep.notes_per_s)} notes/s",
-            f"uneven {_figure(cv)} %{heard}",
+            f"{TEMPO.text(rep) or '-'} bpm",
+            f"{RATE.text(rep) or '-'} notes/s",
+            f"uneven {UNEVEN.text(rep) or '-'} %{heard}",
             f"right {100 * rep.accuracy:.0f} %",
             ", ".join(faults) or "not clean",
         ]
     )
-
-
-def _figure(value: float | None) -> str:
-    return "-" if value is None else f"{value:.1f}"
 
 
 def summary_lines(model: Model, cut_off: bool = False) -> list[str]:

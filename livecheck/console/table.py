@@ -8,6 +8,7 @@ from collections.abc import Mapping, Sequence
 from rich.segment import Segment
 
 from ..core.events import Repetition
+from ..measures.columns import UNEVEN
 from ..measures.sound import RepSound
 from .header import centred
 from .layout import LABEL, STRING, Layout
@@ -63,20 +64,11 @@ def rep_lines(
             count = noise.get(string, 0)
             text = signs.dot if not count else str(count) if count < 10 else "+"
             first.append(padded(text, STRING, NOISY if count else FAINT))
-    if layout.even:
-        cv = rep.evenness.cv_pct
-        heard = signs.uneven if rep.evenness.audible else " "
-        text = signs.dash + " " if cv is None else f"{cv:.1f}{heard}"
-        first.append(
-            padded(text, layout.even, STRONG if rep.evenness.audible else NORMAL, right=True)
-        )
-    if layout.bpm:
-        first.append(_figure(rep.tempo_bpm, layout.bpm, signs))
-    if layout.rate:
-        first.append(_figure(rep.notes_per_s, layout.rate, signs))
-    if layout.share:
-        share = f"{100 * rep.accuracy:.0f}" if rep.complete else signs.dash
-        first.append(padded(share + " ", layout.share, NORMAL, right=True))
+    for column in layout.columns:
+        audible = column is UNEVEN and rep.evenness.audible
+        text = column.text(rep) or signs.dash
+        text += signs.uneven if audible else " "
+        first.append(padded(text, column.width, STRONG if audible else NORMAL, right=True))
     words = listed(
         happened(rep, signs.times, not layout.noise, sound), layout.words - 2, signs.more
     )
@@ -112,12 +104,6 @@ def _slot_lines(
                 line.append(piece(" " * wide))
         lines.append(line)
     return lines
-
-
-def _figure(value: float | None, width: int, signs: Signs) -> Segment:
-    return padded(
-        (signs.dash if value is None else f"{value:.1f}") + " ", width, NORMAL, right=True
-    )
 
 
 def tally_lines(model: Model, layout: Layout, signs: Signs) -> list[Line]:

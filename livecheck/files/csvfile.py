@@ -11,15 +11,11 @@ import csv
 import io
 from collections.abc import Iterable, Sequence
 
-from ..core.events import HIT, Extra, ExtraTold, Outcome, RepDone, Repetition
+from ..core.events import Extra, ExtraTold, Outcome, RepDone, Repetition
 from ..core.picking import strokes_of
+from ..measures.columns import COLUMNS, Value
 
-Value = str | int | float | None
-
-REPETITIONS = (
-    "rep", "take", "cell", "variant", "start_s", "end_s", "complete", "pause_s", "tempo_bpm", "notes_per_s", "slots",
-    "hits", "accuracy", "clean", "cv_pct", "npvi", "worst_ms", "audible",
-)  # fmt: skip
+REPETITIONS = tuple(column for column in COLUMNS if column.table)
 SLOTS = (
     "rep", "take", "slot", "planned_string", "planned_fret", "planned_note", "planned_stroke", "verdict", "expected_s",
     "onset_s", "end_s", "by", "string", "note", "velocity", "deviation_ms",
@@ -44,20 +40,14 @@ def tables(outcomes: Iterable[Outcome]) -> dict[str, str]:
             extras.append((outcome.extra.note.onset_s, _extra(None, None, outcome.extra)))
     sounded = [row for _, row in sorted(extras, key=lambda extra: extra[0])]
     return {
-        "repetitions": _text(REPETITIONS, reps),
+        "repetitions": _text([column.key for column in REPETITIONS], reps),
         "slots": _text(SLOTS, slots),
         "extras": _text(EXTRAS, sounded),
     }
 
 
 def _repetition(rep: Repetition) -> Sequence[Value]:
-    even = rep.evenness
-    return (
-        rep.rep, rep.take, rep.cell.name, rep.cell.variant, _to(rep.start_s, 6), _to(rep.end_s, 6), _yes(rep.complete),
-        _to(rep.pause_s, 4), _to(rep.tempo_bpm, 3), _to(rep.notes_per_s, 4), len(rep.slots),
-        sum(slot.verdict == HIT for slot in rep.slots), _to(rep.accuracy, 4), _yes(rep.clean), _to(even.cv_pct, 3),
-        _to(even.npvi, 3), _to(even.worst_ms, 2), None if even.audible is None else _yes(even.audible),
-    )  # fmt: skip
+    return [_plain(column.value(rep)) for column in REPETITIONS]
 
 
 def _slots(rep: Repetition) -> Iterable[Sequence[Value]]:
@@ -96,8 +86,9 @@ def _text(head: Sequence[str], rows: Iterable[Sequence[Value]]) -> str:
     return text.getvalue()
 
 
-def _yes(value: bool) -> int:
-    return int(value)
+def _plain(value: Value) -> Value:
+    """Yes and no are 1 and 0 in tables."""
+    return int(value) if isinstance(value, bool) else value
 
 
 def _to(value: float | None, places: int) -> float | None:

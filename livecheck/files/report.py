@@ -7,6 +7,7 @@ from typing import Any
 
 from ..core.cell import Cell
 from ..core.events import Extra, ExtraTold, Outcome, RepDone, Repetition, SlotResult
+from ..measures.columns import COLUMNS
 from ..measures.strokes.direction import Played, strokes_played
 from ..session import COUNTED
 
@@ -39,28 +40,17 @@ def score(cell: Cell | None, outcomes: Sequence[Outcome], counts: dict[str, int]
 def _repetition(
     repetition: Repetition, strokes: Mapping[tuple[int, int], Played]
 ) -> dict[str, Any]:
-    evenness = repetition.evenness
-    return {
-        "rep": repetition.rep,
-        "start_s": _seconds(repetition.start_s),
-        "end_s": _seconds(repetition.end_s),
-        "complete": repetition.complete,
-        "pause_s": _rounded(repetition.pause_s, 4),
-        "tempo_bpm": _rounded(repetition.tempo_bpm, 3),
-        "notes_per_s": _rounded(repetition.notes_per_s, 4),
-        "slots": [
-            _slot(result, strokes[repetition.rep, result.slot]) for result in repetition.slots
-        ],
-        "extras": [_extra(extra) for extra in repetition.extras],
-        "accuracy": _rounded(repetition.accuracy, 4),
-        "clean": repetition.clean,
-        "evenness": {
-            "cv_pct": _rounded(evenness.cv_pct, 3),
-            "npvi": _rounded(evenness.npvi, 3),
-            "worst_ms": _rounded(evenness.worst_ms, 2),
-            "audible": evenness.audible,
-        },
-    }
+    found: dict[str, Any] = {}
+    for column in COLUMNS:
+        if column.json:
+            place = found if column.group is None else found.setdefault(column.group, {})
+            place[column.key] = column.value(repetition)
+        elif column.key == "slots":  # whole here, counted in tables
+            found["slots"] = [
+                _slot(result, strokes[repetition.rep, result.slot]) for result in repetition.slots
+            ]
+            found["extras"] = [_extra(extra) for extra in repetition.extras]
+    return found
 
 
 def _slot(result: SlotResult, stroke: Played) -> dict[str, Any]:

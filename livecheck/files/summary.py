@@ -10,7 +10,7 @@ from typing import Any
 from ..core.events import Link, Midi, Record, UseCells
 from ..core.playing import BUILT_IN, PlayingTime, is_note
 from ..errors import BadInput
-from . import kept
+from . import kept, ordinary
 from .journal_reader import Reading, read
 from .lines import journal_files, parse
 from .ordinary import OrdinaryFile
@@ -131,7 +131,7 @@ def began(folder: Path) -> float:
 
 def _file_time(files: list[Path]) -> float:
     try:
-        return kept.ordinary.disk.look(files[0]).st_mtime
+        return float(ordinary.disk.look(files[0]).st_mtime)
     except (OSError, IndexError):
         return 0.0
 

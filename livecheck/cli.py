@@ -40,8 +40,8 @@ RENAMED = {
 """Commands and options that had another name once, with the one they have now."""
 
 ABOUT = (
-    "Hears a looped guitar figure string by string, says after each repetition what happened, and "
-    "keeps every session. "
+    "Hears a few guitar notes, looped, string by string, says after each repetition what "
+    "happened, and keeps every session. "
     "Try `livecheck demo`: it needs no guitar."
 )
 

@@ -71,7 +71,7 @@ def listened(
         listener = started("listen", cell, *words)
         assert listener.stdout is not None
         printed = ""
-        while f"linked to {NAME}" not in printed:
+        while f"listening to {NAME}" not in printed:
             line = listener.stdout.readline()
             assert line, listener.communicate()
             printed += line

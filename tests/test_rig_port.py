@@ -359,7 +359,7 @@ def test_after_practice_a_better_delay_is_offered(server: Server, home: Path) ->
         words = ("--driver", "jack", "--home", home, "--seconds", "2", "--plain")
         process = started(server, "listen", "six-strings", *words)
         assert process.stdout is not None
-        while "linked to" not in (line := process.stdout.readline()):
+        while "listening to" not in (line := process.stdout.readline()):
             assert line, process.communicate()
         player.play([(0.1 * at, bytes((0x90 + at % 6, 50, 90))) for at in range(6)])
         status, out, err = ended(process)

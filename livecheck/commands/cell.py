@@ -53,7 +53,7 @@ def run_list(options: Namespace, out: TextIO, err: TextIO) -> int:
     if options.json:
         print_json(told, out)
     elif told:
-        table = [["name", "title", "bpm", "slots", "strings", "variants"]]
+        table = [["name", "title", "bpm", "notes", "strings", "variants"]]
         for one in told:
             tempo = "" if one["tempo"] is None else f"{one['tempo']:g}"
             strings = " ".join(map(str, one["strings"]))
@@ -120,7 +120,7 @@ def slurs_from_nothing(cell: Cell) -> list[str]:
     >>> slurs_from_nothing(make_cell("two", [(2, 10, "pull"), (2, 12, "hammer"), (3, 9)]))
     []
     >>> slurs_from_nothing(make_cell("two", [(2, 12, "pull"), (2, 10)]))
-    ['slot 1: nothing higher sounds before it on string 2 to pull off from']
+    ['note 1: nothing higher sounds before it on string 2 to pull off from']
     """
     found: list[str] = []
     seen: set[tuple[int, str]] = set()
@@ -138,7 +138,7 @@ def slurs_from_nothing(cell: Cell) -> list[str]:
             pulled = slot.stroke == "pull"
             if before.fret > slot.fret if pulled else before.fret < slot.fret:
                 continue
-            where = f"slot {slot.number}" + (
+            where = f"note {slot.number}" + (
                 f", variant {variant!r}" if variant is not None else ""
             )
             way, how = ("higher", "pull off from") if pulled else ("lower", "hammer on from")

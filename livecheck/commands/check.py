@@ -25,7 +25,7 @@ from ..errors import BadInput, LivecheckError
 from ..files.config import load_cell, load_rig
 from ..files.library import PracticeFolder
 from .choice import Choice, known_files
-from .common import near_path, only_ascii, print_json, rows
+from .common import NO_RIG, near_path, only_ascii, print_json, rows
 from .midi_system import ask
 from .record import settings_of
 
@@ -226,9 +226,8 @@ def _broken_cells(cells: dict[str, Path]) -> Iterator[Check]:
 def _own_rig(root: Path) -> Check:
     path = root / "configs" / "rig.yaml"
     if not path.exists():
-        found = "none: channel 1 is taken for string 1, and no delay is taken off"
         return Check(
-            "rig", NOTE, found, f"write {near_path(path)} (see configs/rigs) or name one by --rig"
+            "rig", NOTE, NO_RIG, f"write {near_path(path)} (see configs/rigs) or name one by --rig"
         )
     try:
         rig = load_rig(path)

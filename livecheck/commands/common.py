@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import TextIO
 
 NARROWEST, WIDEST = 60, 200
+NO_RIG = "none: channel 1 is taken for string 1, and no delay is taken off"
 
 
 def print_json(value: object, out: TextIO) -> None:

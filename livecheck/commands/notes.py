@@ -39,7 +39,7 @@ def run_notes(options: Namespace, out: TextIO, err: TextIO) -> int:
     )
     figures = Counter(_figure(rep.cell) for rep in reps).most_common()
     if len(figures) > 1:
-        which = f"{reps[0].cell.name!r} had {len(figures)} different figures"
+        which = f"{reps[0].cell.name!r} was written in {len(figures)} ways over time"
         print(f"livecheck: {which}; this is about the one most played", file=err)
         reps = [rep for rep in reps if _figure(rep.cell) == figures[0][0]]
     if options.last_reps is not None:

@@ -236,7 +236,7 @@ def one_figure(choice: Choice, ways: Sequence[Way], err: TextIO) -> list[Way]:
     figures = len(_sums(ways, lambda way: way.played.figure))
     if figures > 1:
         print(
-            f"livecheck: {ways[0].played.cell!r} had {figures} different figures over time; "
+            f"livecheck: {ways[0].played.cell!r} was written in {figures} ways over time; "
             "this is about the one most played",
             file=err,
         )
@@ -299,7 +299,7 @@ def title_of(ways: Sequence[Way]) -> str:
     days = sorted({way.day for way in ways if way.day})
     if len(sources) == 1:
         return f"{name}: {sources[0]}"
-    told = f"{name}: {len(sources)} sittings"
+    told = f"{name}: {len(sources)} sessions"
     if not days:
         return told
     ends = [date.fromordinal(day).isoformat() for day in (days[0], days[-1])]

@@ -10,8 +10,9 @@ from typing import TextIO
 
 from ..control import Client
 from ..core.playing import BUILT_IN
+from ..core.rig import Rig
 from .choice import Choice, practice_folder
-from .common import near_path, print_json
+from .common import NO_RIG, near_path, print_json
 
 STOP_S = 30.0  # that `stop` waits for the end
 
@@ -41,7 +42,7 @@ def run_status(options: Namespace, out: TextIO, err: TextIO) -> int:
         print_json({key: value for key, value in status.items() if key != "ok"}, out)
         return 0
     link = status["link"]
-    print(f"link: {link['port']}" if link["up"] else f"no link: {link['port']}", file=out)
+    print(f"port: {link['port']}" if link["up"] else f"no port: {link['port']}", file=out)
     if session is None:
         print("session: none yet, it begins with the first note", file=out)
     else:
@@ -62,7 +63,8 @@ def run_status(options: Namespace, out: TextIO, err: TextIO) -> int:
         )
     if not status["cells"]:
         print("cell: none, only recording; choose one by `livecheck cell use CELL`", file=out)
-    print(f"rig: {status['rig'] or 'none named'}", file=out)
+    named = status["rig"] not in (None, Rig().name)
+    print(f"rig: {status['rig'] if named else NO_RIG}", file=out)
     saved = status["trouble"] or "everything is saved"
     lost = f"; {status['dropped']} messages lost" if status["dropped"] else ""
     held = f"; {status['waiting']} messages wait in memory" if status["waiting"] else ""

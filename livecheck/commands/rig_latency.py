@@ -113,8 +113,7 @@ def _delay_lines(estimate: DelayEstimate, rig: Rig) -> list[str]:
     lines = [f"Conversion delay {_HOW[estimate.how]}, {estimate.notes} notes."]
     if estimate.why is not None:
         return [*lines, f"Nothing can be said: {estimate.why}."]
-    what = "slots" if estimate.how == "practice" else "notes"
-    table = [["string", what, "ms against the mean", "95 %", "rig takes"]]
+    table = [["string", "notes", "ms against the mean", "95 %", "rig takes"]]
     off = {one.string: one.ms.value for one in off_by(estimate, rig)}
     for one in estimate.strings:
         told = one.relative_ms

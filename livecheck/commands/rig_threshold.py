@@ -59,7 +59,7 @@ def _print_gate(advice: GateAdvice, rig: Rig, out: TextIO) -> None:
         return
     stopped, passed = advice.notes_stopped or 0.0, advice.ghosts_passed or 0.0
     line = f"Stops {100 * stopped:.1f} % of {len(advice.notes)} notes; {100 * passed:.0f} % of "
-    print(f"{line}{len(advice.ghosts)} ghosts pass.", file=out)
+    print(f"{line}{len(advice.ghosts)} converter faults pass.", file=out)
     if advice.others:
         lost = 100 * (advice.others_stopped or 0.0)
         print(f"Of {len(advice.others)} longer unwanted sounds {lost:.0f} % are lost.", file=out)

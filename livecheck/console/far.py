@@ -16,16 +16,16 @@ from .palette import FAINT, MISS, NORMAL, STRONG, VERDICT_STYLES, Signs
 from .words import cell_title, in_one_word
 
 _SHAPES = {
-    HIT: (".####.", "######", "######", ".####."),
-    MISSED: (".####.", "#....#", "#....#", ".####."),
-    WRONG: ("##..##", "..##..", "..##..", "##..##"),
+    HIT: ("######", "######", "######", "######"),
+    MISSED: ("......", "......", "......", "######"),
+    WRONG: ("######", "...##.", ".##...", "######"),
 }
 
 
 def far_lines(model: Model, width: int, height: int, signs: Signs) -> list[Line]:
-    """Title and link, large tempo, large slots, large outcome, the slots under way, status."""
+    """Title and port, large tempo, large slots, large outcome, the slots under way, status."""
     ink = "█" if signs.blocks else "#"
-    title = "recording only" if model.cell is None else cell_title(model.cell)
+    title = "only recording" if model.cell is None else cell_title(model.cell)
     link, style = link_words(model)
     first = both_ends(
         [piece(" " + title, STRONG)],
@@ -33,7 +33,7 @@ def far_lines(model: Model, width: int, height: int, signs: Signs) -> list[Line]
         width,
     )
     lost = link_lost(model)
-    figure = "NO LINK" if lost else "" if model.tempo_bpm is None else f"{model.tempo_bpm:.0f}"
+    figure = "NO PORT" if lost else "" if model.tempo_bpm is None else f"{model.tempo_bpm:.0f}"
     outcome = in_one_word(model.last) if model.last else ""
     room = height - 7
     marks = big_slots(model, width - 4, ink, signs) if room >= 14 else []

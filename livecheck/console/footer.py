@@ -20,7 +20,7 @@ def message(model: Model) -> tuple[str, bool]:
         return f"NOT SAVED: {model.unsaved}", True
     if link_lost(model):
         return (
-            "link to the converter lost; waiting for it to come back, the recording goes on",
+            "the converter's port is gone; recording goes on as soon as it is back",
             True,
         )
     if model.dropped:

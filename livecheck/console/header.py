@@ -1,4 +1,4 @@
-"""The top of the screen: cell, tempo and the last outcome in large lettering, link, and the heads
+"""The top of the screen: cell, tempo and the last outcome in large lettering, port, and the heads
 of the columns."""
 
 from __future__ import annotations
@@ -20,13 +20,13 @@ SMALL = 14  # columns of a small one
 
 
 def link_words(model: Model) -> tuple[str, Style]:
-    """How the link to the converter stands."""
+    """How the port of the converter stands."""
     if model.stopped is not None:
         return f"session over: {model.stopped}", NORMAL
     if model.link is None:
         return "waiting for the converter", STRONG
     port = clean_text(model.link.port)
-    return (f"linked to {port}", GOOD) if model.link.up else (f"LINK LOST: {port}", ALARM)
+    return (f"listening to {port}", GOOD) if model.link.up else (f"PORT LOST: {port}", ALARM)
 
 
 def outcome_style(model: Model) -> Style:
@@ -45,7 +45,7 @@ def link_lost(model: Model) -> bool:
 
 
 def headline(model: Model, width: int, signs: Signs) -> list[Line]:
-    """Three lines: what is played on the left; tempo and last outcome (or a lost link) large on the
+    """Three lines: what is played on the left; tempo and last outcome (or a lost port) large on the
     right."""
     figure = "" if model.tempo_bpm is None else f"{model.tempo_bpm:.0f}"
     rate = "" if model.notes_per_s is None else f"{model.notes_per_s:.1f} notes/s"
@@ -77,7 +77,7 @@ def _titles(model: Model) -> tuple[str, str]:
     if model.choice > 1 and cell is None:
         return f"listening for one of {model.choice} cells", model.title
     if cell is None:
-        return "no cell chosen: recording only", model.title
+        return "no cell chosen: only recording", model.title
     aim = "" if cell.tempo_bpm is None else f"starts from {cell.tempo_bpm:g} bpm"
     return cell_title(cell), model.title or aim
 
@@ -85,7 +85,7 @@ def _titles(model: Model) -> tuple[str, str]:
 def _outcome(model: Model, width: int, signs: Signs) -> list[str]:
     """The last outcome in large letters where there is room for them, else in small ones."""
     if link_lost(model):
-        large, told = "NO LINK", ["NO LINK"]
+        large, told = "NO PORT", ["NO PORT"]
     elif model.last is not None:
         large, told = in_one_word(model.last), happened(model.last, signs.times)
     else:

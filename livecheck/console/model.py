@@ -178,7 +178,7 @@ class Model:
             self.link = record
             port = clean_text(record.port)
             entry = Entry(
-                record.t_s, "link", f"linked to {port}" if record.up else f"link lost: {port}"
+                record.t_s, "port", f"listening to {port}" if record.up else f"port lost: {port}"
             )
         elif isinstance(record, Mark):
             self.marks += 1
@@ -198,7 +198,7 @@ class Model:
             else:
                 self.cell = None
             names = "; ".join(cell_title(cell) for cell in record.cells)
-            entry = Entry(record.t_s, "cell", names or "no cell: recording only")
+            entry = Entry(record.t_s, "cell", names or "no cell: only recording")
         elif isinstance(record, Stop):
             self.stopped = clean_text(record.why)
             entry = Entry(record.t_s, "stop", f"stopped: {self.stopped}")

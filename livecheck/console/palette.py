@@ -1,8 +1,10 @@
 """Signs and colours of the screen, each defined once.
 
-A verdict is told by its shape first; colour only repeats it. The hues keep apart for colour-blind
-eyes and have a middle lightness, so that they read on a dark and on a light ground (after Okabe &
-Ito's set, darkened where needed). Where the terminal cannot show a sign there is a plain one.
+A verdict is told by its shape first; colour only repeats it: a full block, an empty place, a sign
+of inequality, none of which means something else in a chord diagram, in tablature or as a stroke.
+The hues keep apart for colour-blind eyes and have a middle lightness, so that they read on a dark
+and on a light ground (after Okabe & Ito's set, darkened where needed). Where the terminal cannot
+show a sign there is a plain one.
 """
 
 from __future__ import annotations
@@ -12,6 +14,7 @@ from dataclasses import dataclass
 from rich.style import Style
 
 from ..core.events import HIT, MISSED, WRONG
+from ..report.tablature import ASCII_SYMBOLS, SYMBOLS
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,12 +53,15 @@ class Signs:
         return {"down": self.down, "up": self.up}.get(stroke, stroke[0])
 
 
+_PICK = {way: SYMBOLS[way] for way in ("down", "up")}
+_ASCII_PICK = {way: ASCII_SYMBOLS[way] for way in ("down", "up")}
+
 FULL = Signs(
-    hit="●", wrong="×", missed="○", pending="·", down="⊓", up="∨", uneven="~", early="◂", late="▸", rule="─",
-    upright="│", band="╌", span="━", mean="◆", times="×", dash="–", dot="·", bar="■", more="…", blocks=True,
+    hit="■", wrong="≠", missed="_", pending="·", **_PICK, uneven="~", early="◂", late="▸", rule="─",
+    upright="│", band="╌", span="━", mean="◆", times="×", dash="–", dot="·", bar="▬", more="…", blocks=True,
 )  # fmt: skip
 PLAIN = Signs(
-    hit="#", wrong="x", missed="o", pending=".", down="n", up="v", uneven="~", early="<", late=">", rule="-",
+    hit="#", wrong="!", missed="_", pending=".", **_ASCII_PICK, uneven="~", early="<", late=">", rule="-",
     upright="|", band="-", span="=", mean="#", times="x", dash="-", dot=".", bar="#", more="~", blocks=False,
 )  # fmt: skip
 

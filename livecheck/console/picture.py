@@ -37,7 +37,7 @@ def picture(
         f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {across} {down}" width="{across}" height="{down}">',
         f"<title>{escape(title)}</title>",
         f'<rect width="{across}" height="{down}" rx="6" fill="{GROUND}"/>',
-        f'<g font-family="DejaVu Sans Mono, Menlo, Consolas, monospace" font-size="{SIZE}">',
+        f'<g font-family="ui-monospace, monospace" font-size="{SIZE}">',
     ]
     for row, line in enumerate(screen_lines(model, width, height, signs, far)):
         parts += _drawn(line, MARGIN + row * ROW)

@@ -24,6 +24,7 @@ from .words import (
     numbers,
     slots_with,
     sounded,
+    touch,
 )
 
 FEW = 10
@@ -66,8 +67,7 @@ def rep_text(rep: Repetition, sound: RepSound | None = None) -> str:
     touched = sound.touched if sound is not None else {}
     for string, count in sorted((sounded(rep) | Counter(dict.fromkeys(touched, 1))).items()):
         faults.append(
-            f"string {string} {touched.get(string, 'sounded')}"
-            + (f" x{count}" if count > 1 else "")
+            touch(string, touched.get(string, "sounded")) + (f" x{count}" if count > 1 else "")
         )
     if sound is not None:
         faults += against_plan(sound)

@@ -74,8 +74,8 @@ class Activity:
         return [*lines, *self._foreign_lines()]
 
     def summary(self) -> list[list[str]]:
-        """A table: string, channel, notes, softest, median and loudest velocity."""
-        table = [["string", "channel", "notes", "softest", "median", "loudest"]]
+        """A table: string, channel, notes, softest, median and hardest velocity."""
+        table = [["string", "channel", "notes", "softest", "median", "hardest"]]
         for string, velocities in self._velocities.items():
             own = sorted(velocities)
             figures = [str(own[0]), f"{median(own):g}", str(own[-1])] if own else ["-", "-", "-"]
@@ -141,7 +141,7 @@ def _histogram(
 ) -> list[str]:
     bar = max(8, (width - 36) // 2)
     unit = " ms" if what == "length" else ""
-    lines = [f"{what:>12}  {'ghosts'.ljust(bar + 6)}  notes"]
+    lines = [f"{what:>12}  {'converter faults'.ljust(bar + 6)}  notes"]
     for low, high in zip(edges, edges[1:]):
         counts = [sum(low <= value < high for value in values) for values in (ghosts, notes)]
         mosts = [

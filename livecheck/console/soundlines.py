@@ -11,6 +11,7 @@ from ..measures.noise.ring_over import RingOver
 from ..measures.profile import SlotAttack
 from .lines import Line, fitted, padded, piece
 from .palette import FAINT, GOOD, NOISY, NORMAL, SLIP, Signs
+from .words import TOUCHES
 
 MOST_ATTACK = 1.6
 """Right end of the attack scale, as a multiple of the usual."""
@@ -68,7 +69,7 @@ def string_lines(shares: Sequence[StringShare], width: int) -> list[Line]:
     unsure = any(share.cannot_tell for share in shares)
     head = (
         f" string  {'of':>5}"
-        + "".join(f"{kind:>8}" for kind in kinds)
+        + "".join(f"{TOUCHES.get(kind, kind).removeprefix('sounded '):>8}" for kind in kinds)
         + (f"{'unsure':>8}" if unsure else "")
     )
     touched = [_touched(share) for share in shares]

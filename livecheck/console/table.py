@@ -17,7 +17,7 @@ from .model import Entry, LogItem, Model
 from .palette import FAINT, GOOD, MISS, NOISY, NORMAL, SLIP, STRONG, VERDICT_STYLES, Signs
 from .words import happened, listed, numbers, sounded
 
-_ENTRY_STYLES = {"mark": STRONG, "link": SLIP, "gap": MISS}
+_ENTRY_STYLES = {"mark": STRONG, "port": SLIP, "gap": MISS}
 
 
 def log_lines(

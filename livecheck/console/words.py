@@ -7,6 +7,7 @@ from collections.abc import Sequence
 
 from ..core.cell import Cell
 from ..core.events import ARTEFACT, MISSED, NOISE, STRAY, WRONG, Repetition
+from ..measures.noise.passed_over import STRUCK
 from ..measures.sound import RepSound
 
 CAUTION = (
@@ -15,6 +16,10 @@ CAUTION = (
     "Stop at pain, tingling or numbness; if it stays, see a clinician."
 )
 """Told where practice starts. Sources: sources.md section 8, H-01 to H-04."""
+
+
+TOUCHES = {STRUCK: "sounded full"}
+"""Kinds of unwanted sound by their words on screens, where these are others than in the data."""
 
 
 def clean_text(text: str, limit: int = 200) -> str:
@@ -55,8 +60,8 @@ def counted(count: int, one: str, many: str) -> str:
 def listed(items: Sequence[str], width: int, more: str) -> str:
     """As many whole items as fit a width, the first at least; ``more`` where some are left out.
 
-    >>> [listed(["2 missed", "noise"], width, "~") for width in (16, 12, 8)]
-    ['2 missed, noise', '2 missed ~', '2 missed']
+    >>> [listed(["2 missed", "pause"], width, "~") for width in (16, 12, 8)]
+    ['2 missed, pause', '2 missed ~', '2 missed']
     """
     for count in range(len(items), 0, -1):
         text = ", ".join(items[:count])
@@ -86,7 +91,7 @@ def in_a_row(slots: Sequence[int]) -> str:
 
 
 def sounded(rep: Repetition) -> Counter[int]:
-    """How often each string made a sound that was not asked for, converter artefacts left out."""
+    """How often each string made a sound that was not asked for, converter faults left out."""
     return Counter(extra.note.string for extra in rep.extras if extra.kind in (NOISE, STRAY))
 
 
@@ -127,12 +132,21 @@ def happened(
         ]
     else:
         kinds = {extra.kind for extra in rep.extras if extra.note.string not in touched}
-        found += [kind for kind in (NOISE, STRAY) if kind in kinds]
+        found += ["unwanted sound"] * bool(kinds & {NOISE, STRAY})
     if sound is not None:
-        found += [f"{kind} {string}" for string, kind in touched.items()] + against_plan(sound)
+        found += [touch(string, kind) for string, kind in touched.items()] + against_plan(sound)
     if rep.clean:
         found.insert(0, "clean")
     return found
+
+
+def touch(string: int, kind: str) -> str:
+    """What the hand did to a string that it passed over.
+
+    >>> touch(4, "struck"), touch(4, "cut off")
+    ('string 4 sounded full', 'string 4 cut off')
+    """
+    return f"string {string} {TOUCHES.get(kind, kind)}"
 
 
 def against_plan(sound: RepSound) -> list[str]:

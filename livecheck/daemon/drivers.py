@@ -177,7 +177,7 @@ def _make(api: str, what: str) -> tuple[_Rtmidi | _Rtmidi2, Any]:
         remedy = {
             "jack": "start a JACK server, or use another --driver",
             "alsa": "look whether the sound system runs",
-            "core": "look whether Audio MIDI Setup shows the interface",
+            "core": "look whether the system's own MIDI settings show the interface",
             "mm": "close other programs that use the port",
         }[api]
         raise NoDevice(

@@ -130,7 +130,7 @@ def _behind(review: Review) -> str:
             if part.rung == number
         ]
         table = (
-            _table(("sitting", "take", "minute", "bpm", "clean", "repetitions"), rows)
+            _table(("session", "take", "minute", "bpm", "clean", "repetitions"), rows)
             if rows
             else ""
         )
@@ -149,7 +149,7 @@ def _behind(review: Review) -> str:
 def _sitting(part: Part) -> str:
     """Which sitting: its day where it is known, and its number, since there may be several a
     day."""
-    number = f"sitting {part.sitting + 1}"
+    number = f"session {part.sitting + 1}"
     return f"{date.fromordinal(part.day).isoformat()}, {number}" if part.day else number
 
 
@@ -249,7 +249,7 @@ def _noise(review: Review) -> str:
 
 
 def _touches(review: Review, string: int) -> str:
-    """How often a string was struck and how often brushed, in words; nothing where neither can be
+    """How often a string sounded full and how often it was brushed, in words; nothing where neither can be
     told."""
     struck, brushed = (
         sum(column[string] for column in columns if column)
@@ -260,11 +260,13 @@ def _touches(review: Review, string: int) -> str:
     )
     parts = [
         f"{word} {count} times"
-        for word, count in (("struck", struck), ("brushed", brushed))
+        for word, count in (("sounded full", struck), ("brushed", brushed))
         if count > 1
     ]
     parts += [
-        f"{word} once" for word, count in (("struck", struck), ("brushed", brushed)) if count == 1
+        f"{word} once"
+        for word, count in (("sounded full", struck), ("brushed", brushed))
+        if count == 1
     ]
     return f"String {string + 1}: {', '.join(parts)}." if parts else ""
 

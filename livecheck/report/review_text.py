@@ -54,7 +54,10 @@ def review_lines(review: Review, width: int = 80, signs: Signs = PLAIN) -> list[
     lines = answer_lines(review, width)
     for title, picture in (
         ("Clean repetitions", outcome(review, width, signs)),
-        ("Faults by note, and noise by string (s), in 100 repetitions", heat(review, width, signs)),
+        (
+            "Faults by note, unwanted by string (s), in 100 repetitions",
+            heat(review, width, signs),
+        ),
         ("Evenness", evenness(review, width, signs)),
         ("Secure tempo by day", days(review, width, signs)),
     ):

@@ -17,8 +17,8 @@ from ..core.picking import second_repetition, strokes_of, turns_round
 from ..core.pitch import name_of
 from ..core.plan import OUTSIDE, direction, reps_to_all, reps_to_beat, side_of
 
-SYMBOLS = {"down": "⊓", "up": "V", "hammer": "h", "pull": "p", "slide": "s", "tap": "t"}
-"""⊓ and V are the trade's signs for the two strokes of the pick; the letters are initials."""
+SYMBOLS = {"down": "⊓", "up": "∨", "hammer": "h", "pull": "p", "slide": "s", "tap": "t"}
+"""⊓ and ∨ are the trade's signs for the two strokes of the pick; the letters are initials."""
 ASCII_SYMBOLS = {**SYMBOLS, "down": "D", "up": "U"}
 
 STEP = 4
@@ -132,7 +132,7 @@ def string_rows(cell: Cell) -> list[Row]:
     ]
     return [
         ("beat", _spread(beats), ""),
-        ("slot", _spread(numbers), ""),
+        ("note", _spread(numbers), ""),
         *strings,
     ]
 
@@ -188,7 +188,7 @@ def _legend(cell: Cell, symbols: dict[str, str]) -> str:
     if cell.steps > sum(slot.length for slot in cell.slots):
         signs.append("r rest")
     if cell.quiet:
-        signs.append("quiet: its sound is noise")
+        signs.append("quiet: must not sound")
     return ", ".join(signs)
 
 
@@ -198,7 +198,7 @@ def _legend(cell: Cell, symbols: dict[str, str]) -> str:
 def size_facts(cell: Cell) -> list[str]:
     """How long the cell is, and how strokes and beats come round."""
     size = (
-        f"{_count(len(cell.slots), 'slot')} on {_count(cell.steps, 'grid step')}, {cell.grid} to "
+        f"{_count(len(cell.slots), 'note')} on {_count(cell.steps, 'grid step')}, {cell.grid} to "
         "the beat"
     )
     return [size, _strokes_fact(cell), _beat_fact(cell)]

@@ -123,7 +123,7 @@ def test_a_saved_session_is_printed_a_line_a_repetition() -> None:
     assert lines[0].startswith("note ") and "clinician" in lines[0]
     assert [line.split("  ")[2] for line in lines if line.startswith("rep ")] == [
         "######",
-        "##o###",
+        "##_###",
         "######",
     ]
     assert "3 repetitions in 1 take, 0:00:03 played." in lines
@@ -262,7 +262,7 @@ def test_one_who_comes_late_sees_how_far_it_has_come_and_then_the_log() -> None:
     assert frames[0].startswith("Catching up with the session: 0:00:") and frames[0].endswith(
         "of 0:00:55"
     )
-    assert not frames[-1].startswith("Catching") and "40  ●  ●" in seen[-1]
+    assert not frames[-1].startswith("Catching") and "40  ■  ■" in seen[-1]
 
 
 def test_it_draws_on_the_alternate_screen_and_leaves_it() -> None:
@@ -304,7 +304,7 @@ def test_the_screen_shows_the_log_while_it_runs() -> None:
         given = run_console(source, out=stream, keys=keys, now=clock, environment=TERMINAL)
     assert given.why == "key"
     assert seen[0].startswith(" six across a skip") and "q stop" in seen[-1]
-    assert any("2  ●  ●  ○  ●  ●  ●" in line for line in seen)
+    assert any("2  ■  ■  _  ■  ■  ■" in line for line in seen)
 
 
 def test_no_more_frames_than_changes() -> None:
@@ -347,7 +347,7 @@ def test_no_colour_where_none_is_wanted() -> None:
         )  # fmt: skip
         stream.flush()
         sent = b"".join(screen.sent)
-    assert b"38;" not in sent and "●".encode() in sent
+    assert b"38;" not in sent and "■".encode() in sent
 
 
 @pytest.mark.parametrize("environment", [{}, {"TERM": "dumb"}, {"TERM": ""}])

@@ -88,9 +88,9 @@ def test_records_become_lines_of_the_log() -> None:
     ]
     assert [(entry.kind, entry.text) for entry in given] == [
         ("cell", "six across a skip"),
-        ("link", "linked to Hex"),
+        ("port", "listening to Hex"),
         ("mark", "mark 1"),
-        ("link", "link lost: gone"),
+        ("port", "port lost: gone"),
         ("gap", "1 message not saved: disk full"),
         ("stop", "stopped: asked to"),
     ]

@@ -21,7 +21,7 @@ def test_a_clean_repetition() -> None:
 def test_the_plain_signs_say_by_shape_what_the_screens_say() -> None:
     """A full sign is a hit and a ring is missed, there and here."""
     of = [(signs.hit, signs.missed, signs.wrong, signs.pending) for signs in (FULL, PLAIN)]
-    assert of == [("●", "○", "×", "·"), ("#", "o", "x", ".")]
+    assert of == [("■", "_", "≠", "·"), ("#", "_", "!", ".")]
 
 
 def test_every_fault_is_on_the_line() -> None:
@@ -36,7 +36,7 @@ def test_every_fault_is_on_the_line() -> None:
         pause_s=0.8,
     )
     assert plain_line(rep) == (
-        "rep 2  0:00:01  #xo#o#  100.0 bpm  6.7 notes/s  uneven 9.3 % audible  right 50 %  "
+        "rep 2  0:00:01  #!_#_#  100.0 bpm  6.7 notes/s  uneven 9.3 % audible  right 50 %  "
         "missed 3, 5, wrong 2, pause 0.8 s, string 1 sounded, string 4 sounded x2"
     )
 
@@ -55,8 +55,8 @@ def test_other_lines_begin_with_their_kind() -> None:
     """Marks, takes, the link and the rest have their time after the kind."""
     assert plain_line(Entry(65.0, "mark", "thumb lower")) == "mark 0:01:05 thumb lower"
     assert plain_line(Entry(65.0, "take", "take 2 at 0:01:05")) == "take 0:01:05 2"
-    assert plain_line(Entry(3.0, "link", "link lost: gone")) == "link 0:00:03 lost: gone"
-    assert plain_line(Entry(3.0, "link", "linked to Hex")) == "link 0:00:03 linked to Hex"
+    assert plain_line(Entry(3.0, "port", "port lost: gone")) == "port 0:00:03 lost: gone"
+    assert plain_line(Entry(3.0, "port", "listening to Hex")) == "port 0:00:03 listening to Hex"
 
 
 def test_a_few_repetitions_are_told_by_counts_alone() -> None:

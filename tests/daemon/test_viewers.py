@@ -121,7 +121,7 @@ def test_a_viewer_goes_over_to_the_recorder_that_follows_a_dead_one(home, tmp_pa
     with contextlib.ExitStack() as both:
         first = both.enter_context(recording(fake(home)))
         viewer = both.enter_context(watching(home, out))
-        eventually(lambda: "linked to" in out.read_text(), within_s=30)
+        eventually(lambda: "listening to" in out.read_text(), within_s=30)
         os.kill(first.pid, signal.SIGKILL)
         eventually(lambda: "the recorder has ended" in out.read_text(), within_s=30)
         both.enter_context(recording(fake(home, "--notes", "3000", "--pause", "0.002")))

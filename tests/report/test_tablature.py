@@ -40,7 +40,7 @@ def facts(cell: Cell) -> str:
 
 
 def test_a_cell_is_drawn_as_it_is_played():
-    """Every row at once: beats, slot numbers, six strings, held note, rest, quiet string, strokes,
+    """Every row at once: beats, note numbers, six strings, held note, rest, quiet string, strokes,
     facts, legend."""
     cell = make_cell(
         "long and short",
@@ -55,16 +55,16 @@ def test_a_cell_is_drawn_as_it_is_played():
         "tuning E4 B3 G3 D3 A2 E2, capo 1 (frets count from it), from 90 bpm",
         "",
         "beat      1   .   .   .   2   .",
-        "slot      1   2   3       r   4",
+        "note      1   2   3       r   4",
         "E4    1 |------------------------|",
         "B3    2 |-13--10-----------------|",
         "G3    3 |---------12====---------|",
         "D3    4 |------------------------| quiet",
         "A2    5 |---------------------7--|",
         "E2    6 |------------------------|",
-        "stroke    ⊓   p   V           ⊓",
+        "stroke    ⊓   p   ∨           ⊓",
         "",
-        "4 slots on 6 grid steps, 4 to the beat",
+        "4 notes on 6 grid steps, 4 to the beat",
         "3 picked strokes, odd: strict picking would turn round each repetition; as",
         "  written it begins down again",
         "comes back to the beat after 2 repetitions (3 beats)",
@@ -72,7 +72,7 @@ def test_a_cell_is_drawn_as_it_is_played():
         "the pick crosses: 1 outside, 1 inside, 1 with the same stroke",
         "variant picked: 2 up (4 picked strokes)",
         "",
-        "⊓ down, V up, p pull, = held, r rest, quiet: its sound is noise",
+        "⊓ down, ∨ up, p pull, = held, r rest, quiet: must not sound",
     ]
 
 
@@ -83,12 +83,12 @@ def test_sixteen_steps_fit_into_eighty_columns():
 
 
 def test_longer_figures_wrap_at_a_beat():
-    """Twenty steps at four to the beat: sixteen and four; beats and slots are counted on."""
+    """Twenty steps at four to the beat: sixteen and four; beats and notes are counted on."""
     lines = tab_lines(run(20))
     beats = [line.split() for line in lines if line.startswith("beat")]
-    slots = [line.split() for line in lines if line.startswith("slot")]
+    slots = [line.split() for line in lines if line.startswith("note")]
     assert [row[1::4] for row in beats] == [["1", "2", "3", "4"], ["5"]]
-    assert slots[1] == ["slot", "17", "18", "19", "20"]
+    assert slots[1] == ["note", "17", "18", "19", "20"]
     at_three = [line.split() for line in tab_lines(run(20, grid=3)) if line.startswith("beat")]
     assert [len(row) - 1 for row in at_three] == [15, 5]
 
@@ -104,15 +104,15 @@ def test_the_picture_can_keep_to_ascii():
     """Without the sign for the downstroke, for terminals that lack it."""
     lines = tab_lines(run(4), ascii_only=True)
     assert all(line.isascii() for line in lines)
-    assert "stroke    D   U   D   U" in lines and "stroke    ⊓   V   ⊓   V" in tab_lines(run(4))
+    assert "stroke    D   U   D   U" in lines and "stroke    ⊓   ∨   ⊓   ∨" in tab_lines(run(4))
 
 
 def test_a_cell_that_turns_round_shows_the_strokes_of_its_second_time():
     """Two rows of strokes where they differ, one where they are the same."""
     lines = tab_lines(run(3))
-    assert "stroke    ⊓   V   ⊓" in lines and "2nd time  V   ⊓   V" in lines
+    assert "stroke    ⊓   ∨   ⊓" in lines and "2nd time  ∨   ⊓   ∨" in lines
     assert not any(line.startswith("2nd") for line in tab_lines(run(4)))
-    assert "V up" in tab_lines(run(1))[-1]
+    assert "∨ up" in tab_lines(run(1))[-1]
 
 
 def test_a_variant_in_force_is_named_and_drawn():
@@ -127,7 +127,7 @@ def test_a_variant_in_force_is_named_and_drawn():
 @pytest.mark.parametrize("path", CELLS, ids=lambda path: path.stem)
 @pytest.mark.parametrize("width", [60, 80, 140])
 def test_every_shipped_cell_fits(path, width):
-    """No line is wider than asked, every string has a row, and each slot's fret stands under its
+    """No line is wider than asked, every string has a row, and each note's fret stands under its
     number."""
     cell = load_cell(path)
     for variant in (None, *cell.variants):
@@ -137,10 +137,10 @@ def test_every_shipped_cell_fits(path, width):
 
 
 def assert_frets_stand_under_their_numbers(cell: Cell, lines: list[str]) -> None:
-    """Read the drawn systems back: (slot number, string, fret) of every slot."""
+    """Read the drawn systems back: (note number, string, fret) of every slot."""
     read = set()
     for top, line in enumerate(lines):
-        if not line.startswith("slot  "):
+        if not line.startswith("note  "):
             continue
         for at in range(10, len(line), 4):
             if line[at : at + 3].strip().isdigit():
@@ -289,7 +289,7 @@ def test_skips_and_repeated_strokes_are_counted():
 
 
 def test_slurred_notes_leave_the_pick_where_it_was():
-    """A hammer from nowhere changes strings without the pick; the pick's own way is from picked
+    """A hammer-on that starts a string changes strings without the pick; the pick's own way is from picked
     note to picked note."""
     cell = strokes((3, "down"), (2, "hammer"), (1, "up"))
     assert crossings(cell) == Crossings(changes=3, skips=1, outside=2, inside=0, same=0)

@@ -29,7 +29,7 @@ def register(commands: Commands) -> None:
         "listen",
         "listen:run_listen",
         "record a cell as you practise it, and show what happens to every note",
-        "Keys: q ends, m sets a mark, f shows large figures to be read from afar.",
+        "Keys: q ends, m sets a mark, f shows it large, to be read from afar.",
     )
     listen.add_argument(
         "cells",

@@ -39,7 +39,7 @@ def register(commands: Commands) -> None:
         "watch:run_watch",
         "show what a running recorder hears",
         "From the start of the session on, and the next one after it. Any number of them may "
-        "watch; none disturbs the recording.",
+        "watch; none disturbs the recorder.",
     )
     add_console(watch)
     add_rest(watch)

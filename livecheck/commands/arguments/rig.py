@@ -32,7 +32,7 @@ def register(commands: Commands) -> None:
     )
     _add_writing(setup)
 
-    about = "show what each string sends and how loud, as you play"
+    about = "show what each string sends and how hard it was played"
     check = add(verbs, "check", "rig_check:run_check", about)
     _add_source(check)
     check.add_argument("--plain", action="store_true", help="no screen, one line a note")
@@ -98,7 +98,7 @@ def _threshold(verbs: Commands) -> None:
         verbs,
         "threshold",
         "rig_threshold:run_threshold",
-        "suggest the noise gate from recorded playing, with a picture of notes and ghosts",
+        "suggest the gate, under which a note is a converter fault, from recorded playing",
         json_too=True,
     )
     threshold.add_argument(

@@ -228,7 +228,9 @@ def from_practice(reps: Sequence[Repetition]) -> DelayEstimate:
     count = sum(piece.reps * len(piece.slots) for piece in pieces)
     if len(notes) < LEAST_SLOTS:
         return DelayEstimate(
-            "practice", count, why=f"too few slots with enough whole repetitions ({len(notes)})"
+            "practice",
+            count,
+            why=f"too few notes of cells with enough whole repetitions ({len(notes)})",
         )
     before = [_slot_before(piece, at) for piece in pieces for at in range(len(piece.slots))]
     given = columns(notes, before, pieces[0].cell.tuning, crossings=False)

@@ -209,7 +209,7 @@ def _first(review: Review) -> str:
         "missed": f"note {first.slot} on string {first.string} is missed",
         "wrong": f"note {first.slot} on string {first.string} is wrong",
         "noise": f"string {first.string} {sounding(review, first.string, first.from_bpm)}, at note {first.slot}",
-        "stray": f"a stray sound on string {first.string}, at note {first.slot}",
+        "stray": f"an unwanted sound on string {first.string}, at note {first.slot}",
         "broken": f"breaking off before note {first.slot} on string {first.string}",
     }[first.fault]
     sure = f"{math.floor(100 * min(first.chance, 0.99))} in 100 sure"
@@ -252,7 +252,7 @@ def _by_tempo(review: Review) -> list[Change]:
 def _change(change: Change) -> str:
     more = change.after > change.before
     if change.what == "attack":
-        return f"note {change.slot} is {'struck harder' if more else 'softer'}"
+        return f"note {change.slot} is {'harder' if more else 'softer'}"
     return f"note {change.slot} comes {abs(change.after - change.before):.0f} ms {'later' if more else 'earlier'}"
 
 
@@ -266,7 +266,7 @@ def joined(parts: Sequence[str]) -> str:
 
 
 def sounding(review: Review, string: int, from_bpm: float) -> str:
-    """What a string does from a tempo on: is struck, is brushed, or sounds, where that cannot be
+    """What a string does from a tempo on: sounds full, is brushed, or sounds, where that cannot be
     told."""
     above = [rung for rung in review.by_tempo if rung.bpm >= from_bpm * 0.99]
     struck = sum(rung.struck[string - 1] for rung in above if rung.struck)
@@ -274,4 +274,4 @@ def sounding(review: Review, string: int, from_bpm: float) -> str:
     if struck + brushed < FEWEST_TOLD:
         return "sounds"
     share = struck / (struck + brushed)
-    return "is struck" if share >= MOSTLY else "is brushed" if share <= 1.0 - MOSTLY else "sounds"
+    return "sounds full" if share >= MOSTLY else "is brushed" if share <= 1.0 - MOSTLY else "sounds"

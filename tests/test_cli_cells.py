@@ -190,9 +190,9 @@ def test_a_slur_from_nothing_is_remarked_upon(run):
         turned,
         "odd.yaml: sound",
         turned,
-        "  note: slot 1: nothing higher sounds before it on string 2 to pull off from",
-        "  note: slot 3: nothing lower sounds before it on string 3 to hammer on from",
-        "  note: slot 2, variant 'b': nothing lower sounds before it on string 2 to hammer on from",
+        "  remark: note 1: nothing higher sounds before it on string 2 to pull off from",
+        "  remark: note 3: nothing lower sounds before it on string 3 to hammer on from",
+        "  remark: note 2, variant 'b': nothing lower sounds before it on string 2 to hammer on from",
     ]
     told = json.loads(run("cell", "check", "loop.yaml", "odd.yaml", "--json").out)
     assert [len(one["notes"]) for one in told] == [0, 3]

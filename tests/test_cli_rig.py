@@ -275,7 +275,7 @@ def test_a_gate_is_suggested_with_a_picture(run, home, tmp_path):
     ]
     told = run("rig", "threshold", *words)
     assert told.status == 0, told.err
-    assert "ghosts" in told.out and told.out.count("< gate") == 2
+    assert "converter faults" in told.out and told.out.count("< gate") == 2
     assert max(map(len, told.out.splitlines()[:29])) <= 80
     assert "Suggested for the rig file:  gate: {" in told.out
     found = json.loads(run("rig", "threshold", *words, "--json").out)

@@ -98,7 +98,7 @@ def run_check(options: Namespace, out: TextIO, err: TextIO) -> int:
             if one["second"]:
                 print(f"  {one['second']}", file=out)
             for note in one["notes"]:
-                print(f"  note: {note}", file=out)
+                print(f"  remark: {note}", file=out)
     return 0 if all(one["sound"] for one in told) else BadInput.exit_status
 
 

@@ -14,7 +14,7 @@ def declare_learn(verbs: Commands) -> None:
         verbs,
         "learn",
         "cell_learn:run_learn",
-        "make a cell of what is played: the figure, slowly, three times or more",
+        "make a cell of what is played: loop it slowly, three times or more",
         "It says how sure it is. Strokes are not guessed: they alternate from --begin on. Notes "
         "come from a port, or with --from from a file or session.",
         json_too=True,

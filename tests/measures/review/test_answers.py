@@ -91,7 +91,7 @@ def sounds(struck):
 
 
 @pytest.mark.parametrize(
-    ("struck", "word"), [(1.0, "is struck"), (0.0, "is brushed"), (0.5, "sounds")]
+    ("struck", "word"), [(1.0, "sounds full"), (0.0, "is brushed"), (0.5, "sounds")]
 )
 def test_a_string_is_called_struck_or_brushed_where_that_is_known(struck, word):
     """Mostly full notes, mostly soft short sounds, or as many of both."""

@@ -67,7 +67,7 @@ class _Listener:
 
     def run(self, session: Path, seconds: float | None, alive: Callable[[], bool]) -> None:
         """Until the figure is sure and play has stopped, the time is over, or the recorder ends."""
-        self._line("Play the figure slowly, three times or more; then wait. Ctrl-C ends it.")
+        self._line("Play the cell slowly, three times or more; then wait. Ctrl-C ends it.")
         self._line("Stop if anything hurts.")
         follower = Follower(session)
         begun_s = looked_s = heard_s = time.monotonic()

@@ -13,9 +13,9 @@ def test_the_plan_is_a_drawing_changes_in_words_and_the_other_plans(run):
     status, out, err = run("cell", "plan", "odd-five")
     assert (status, err) == (0, "")
     lines = out.splitlines()
-    assert "stroke    ⊓   V   ⊓   V   ⊓" in lines and "2nd time  V   ⊓   V   ⊓   V" in lines
+    assert "stroke    ⊓   ∨   ⊓   ∨   ⊓" in lines and "2nd time  ∨   ⊓   ∨   ⊓   ∨" in lines
     assert "change         out        out" in lines and "change         in          in" in lines
-    assert "2. note 5 to 1 (string 2 to 1, the higher): V then ⊓, inside; leaves after V" in lines
+    assert "2. note 5 to 1 (string 2 to 1, the higher): ∨ then ⊓, inside; leaves after ∨" in lines
     assert "16 plans can be played:" in lines
     assert any(line.split()[-2:] == ["today's", "plan"] for line in lines)
     assert all(len(line) <= 80 for line in lines)
@@ -81,7 +81,7 @@ def test_a_plan_becomes_a_variant_of_the_cell(run):
     text = Path("mine.yaml").read_text("utf-8")
     assert text.startswith("# mine\nslots: [[1, 8], [1, 5], [2, 8]]  # three\n")
     shown = run("cell", "show", "mine.yaml", "--variant", "even").out
-    assert "stroke    ⊓   p   V" in shown.splitlines()
+    assert "stroke    ⊓   p   ∨" in shown.splitlines()
     second = run("cell", "plan", "mine.yaml", "--write", "even")
     assert second.status == 2 and "there is a variant 'even' already" in second.err
     assert run("cell", "plan", "mine.yaml", "--write", "up", "--plan", "2").status == 0

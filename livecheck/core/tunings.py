@@ -41,6 +41,19 @@ def usual_tuning(strings: int) -> tuple[int, ...]:
     return (*STANDARD_TUNING, *_LOWER)[:strings]
 
 
+def deep_enough(lowest: int, strings: int = 6) -> tuple[int, ...]:
+    """The first of standard tuning, drop D, seven and eight strings that reaches down to a pitch and
+    has so many strings; standard tuning where none does.
+
+    >>> deep_enough(38)[-1], len(deep_enough(35)), deep_enough(20) == STANDARD_TUNING
+    (38, 7, True)
+    """
+    for tuning in (usual_tuning(6), TUNINGS["drop D"], usual_tuning(7), usual_tuning(8)):
+        if tuning[-1] <= lowest and len(tuning) >= strings:
+            return tuning
+    return usual_tuning(max(6, strings))
+
+
 def explain(pitches: Sequence[int]) -> Tuned:
     """What open pitches most likely mean: a tuning as it is, else one tuned down, else one with a
     capo.

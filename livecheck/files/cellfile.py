@@ -125,7 +125,9 @@ def _write_slots(cell: Cell) -> list[Any]:
 
 
 def _write_rest(steps: int) -> list[Any]:
-    return [] if steps == 0 else ["rest" if steps == 1 else {"rest": steps}]
+    whole: list[Any] = [{"rest": MOST_SLOTS}] * (steps // MOST_SLOTS)  # no longer one is read
+    steps %= MOST_SLOTS
+    return whole + ([] if steps == 0 else ["rest" if steps == 1 else {"rest": steps}])
 
 
 def _places(slots: Written, open_pitches: Sequence[int]) -> list[_Place | int]:

@@ -94,9 +94,9 @@ class _TrackBytes:
         step = max(tick - self.tick, 0)
         # more than 74 hours of silence: an empty text stands in between
         while step > LONGEST_DELTA:
-            self.data += _quantity(LONGEST_DELTA) + _meta("text", text="")
+            self.data += quantity(LONGEST_DELTA) + _meta("text", text="")
             step -= LONGEST_DELTA
-        self.data += _quantity(step) + message
+        self.data += quantity(step) + message
         self.tick = max(tick, self.tick)
 
     def chunk(self, end_tick: int) -> bytes:
@@ -153,7 +153,7 @@ def _storable(data: bytes) -> bytes | None:
         return None
     if data[0] < 0xF0:
         return data
-    return b"\xf0" + _quantity(len(data) - 1) + data[1:] if message.type == "sysex" else None
+    return b"\xf0" + quantity(len(data) - 1) + data[1:] if message.type == "sysex" else None
 
 
 def _meta(kind: str, **values: object) -> bytes:
@@ -165,10 +165,10 @@ def _meta(kind: str, **values: object) -> bytes:
         return bytes(MetaMessage(kind, **values).bytes())
 
 
-def _quantity(value: int) -> bytes:
+def quantity(value: int) -> bytes:
     """A variable-length quantity.
 
-    >>> _quantity(0x2000).hex(), _quantity(0x0FFFFFFF).hex()
+    >>> quantity(0x2000).hex(), quantity(0x0FFFFFFF).hex()
     ('c000', 'ffffff7f')
     """
     out = bytearray([value & 0x7F])

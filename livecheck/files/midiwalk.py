@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import struct
 from operator import itemgetter
+from typing import NamedTuple
 
 from ..core.events import Midi
 
@@ -45,6 +46,33 @@ def messages(data: bytes) -> list[Midi]:
         events.sort(key=itemgetter(0))
     tempos.sort(key=itemgetter(0))
     return _timed(events, tempos, division)
+
+
+class Track(NamedTuple):
+    """One track as it is written: ticks, and nothing left out."""
+
+    events: list[tuple[int, bytes]]  # channel messages, by tick
+    metas: list[tuple[int, int, bytes]]  # tick, kind, content
+    end: int  # tick
+
+
+def tracks(data: bytes) -> tuple[int, list[Track]]:
+    """Ticks a quarter note, and every track of a whole file with its meta events. Raises
+    Unreadable."""
+    division, places = _chunks(data)
+    found = []
+    count = 0
+    for number, (at, end) in enumerate(places, 1):
+        track = _Track(data, at, end, number)
+        events: list[tuple[int, bytes]] = []
+        metas: list[tuple[int, int, bytes]] = []
+        track.read(events, [], metas)
+        count += len(events)
+        if count > MOST_MESSAGES:
+            raise Unreadable(f"holds more than {MOST_MESSAGES} messages; split it")
+        ordered = [(key >> 1, message) for key, message in events if message[0] < 0xF0]
+        found.append(Track(ordered, metas, track.tick))
+    return division, found
 
 
 def _chunks(data: bytes) -> tuple[int, list[tuple[int, int]]]:
@@ -94,8 +122,14 @@ class _Track:
 
     def __init__(self, data: bytes, at: int, end: int, number: int) -> None:
         self.data, self.at, self.end, self.number = data, at, end, number
+        self.tick = 0  # where the track ends, once it was read
 
-    def read(self, events: list[tuple[int, bytes]], tempos: list[tuple[int, int]]) -> None:
+    def read(
+        self,
+        events: list[tuple[int, bytes]],
+        tempos: list[tuple[int, int]],
+        metas: list[tuple[int, int, bytes]] | None = None,
+    ) -> None:
         """Add the track's messages to ``events`` and its tempo changes (tick, µs) to ``tempos``.
 
         A message comes with twice its tick, plus one unless it is a note-off that only note-offs of
@@ -118,6 +152,7 @@ class _Track:
                 at = self.at
             if step:
                 tick += step
+                self.tick = tick
                 silent = True
             if at >= end:
                 raise self.cut_short(end)
@@ -129,6 +164,8 @@ class _Track:
                     kind, body = self.long_event(first)
                     at = self.at
                     if first == 0xFF:
+                        if metas is not None:
+                            metas.append((tick, kind, body))
                         if kind == 0x2F:
                             return
                         if kind == 0x51:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from .cell_learn import declare_learn
+from .cell_notation import declare_export, declare_import
 from .cell_plan import declare_plan
 from .common import Commands, add, add_group
 
@@ -33,6 +34,8 @@ def register(commands: Commands) -> None:
 
     declare_learn(verbs)
     declare_plan(verbs)
+    declare_import(verbs)
+    declare_export(verbs)
 
     about = "tell the running recorder which cell is practised from now on"
     use = add(verbs, "use", "cell:run_use", about)

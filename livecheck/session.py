@@ -26,7 +26,7 @@ from .core.events import (
     UseRig,
 )
 from .core.lane import One
-from .core.reps import Certain, Closed, Played
+from .core.played import Certain, Closed, Played
 from .core.rig import Rig
 from .core.several import Several
 from .measures.timing import figures
@@ -64,7 +64,6 @@ class Session:
         self._foreign = self._damaged = 0
         self._decoder = Decoder(self.rig, ())
         self._judge: One | Several = One(None, self._decoder)
-        self._step_s: float | None = None  # a grid step in the last repetition that has a tempo
         self._soon_s = inf  # nothing becomes certain before
         self._said: list[Mark] = []  # first strokes by the player's word, not yet played
         if cell is not None:
@@ -120,7 +119,7 @@ class Session:
 
         Of several ``cell`` stays until another one is recognised.
         """
-        self.cell, self._step_s, self._soon_s = cell, None, inf
+        self.cell, self._soon_s = cell, inf
         self._foreign, self._damaged = self.foreign, self.damaged
         cells = self.cells or (() if cell is None else (cell,))
         lowest = {
@@ -156,7 +155,7 @@ class Session:
                 counts["outside" if one.rep is None else one.extra.kind] += 1
                 outcomes.append(one)
             elif isinstance(one, CellTold):
-                self.cell, self._step_s = one.cell, None
+                self.cell = one.cell
                 outcomes.append(one)
             else:
                 outcomes.append(self._done(one))
@@ -164,14 +163,12 @@ class Session:
 
     def _done(self, closed: Closed) -> RepDone:
         assert self.cell is not None
-        repetition = figures(closed.played, self.cell, self.rig, self._step_s)
+        repetition = figures(closed.played, self.cell, self.rig)
         if self._said and repetition.since_start == 1:
             before = [mark for mark in self._said if mark.t_s <= repetition.start_s]
             if before:
                 repetition = replace(repetition, begins=_stroke_said(before[-1]))
                 self._said = self._said[len(before) :]
-        if repetition.tempo_bpm is not None:
-            self._step_s = 60.0 / (repetition.tempo_bpm * self.cell.grid)
         self.counts["reps"] += 1
         self.counts["complete"] += repetition.complete
         self.counts["clean"] += repetition.clean

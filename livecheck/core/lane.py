@@ -15,7 +15,8 @@ from .cell import Cell
 from .decode import Decoder
 from .events import Note
 from .match import Matcher
-from .reps import Certain, Repetitions
+from .played import Certain
+from .reps import Repetitions
 
 
 class Lane:

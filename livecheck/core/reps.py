@@ -9,13 +9,14 @@ time that passes.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
-from typing import NamedTuple
+from math import inf
 
 from .cell import Cell
 from .decode import OCTAVE_ERRORS, OCTAVE_HOLD_S, RETRIGGER_S
 from .events import ARTEFACT, HIT, MISSED, NOISE, STRAY, Extra, ExtraTold, Note, SlotTold
+from .line import Line, line_through
 from .match import Told
+from .played import Answer, Certain, Closed, Played
 
 PAUSE_S = 0.2
 """A step longer by more than this and a quarter of a step is a stop, not a slow note. No source."""
@@ -29,40 +30,6 @@ NEW_TAKE_S = 2.0
 
 _UNKNOWN_STEP_S = 0.2
 _MOST_LOOSE = 256
-
-
-class Answer(NamedTuple):
-    """A note that answers a slot."""
-
-    slot: int  # index
-    verdict: str
-    note: Note
-
-
-@dataclass(slots=True)
-class Played:
-    """One repetition as it was played, before its figures."""
-
-    rep: int
-    take: int
-    entered: int  # index of the slot it was entered at: 0, or more where play began in the middle
-    answers: list[Answer]
-    extras: list[Extra] = field(default_factory=list)
-    complete: bool = False
-    pause_s: float = 0.0
-    step_s: float | None = None  # seconds a grid step, roughly, when it ended
-    # the next repetition's first slot, hit, where that follows on in time
-    follower: Note | None = None
-    since_start: int = 1  # from 1, counted anew where play begins again
-
-
-class Closed(NamedTuple):
-    """A repetition will not change any more."""
-
-    played: Played
-
-
-Certain = SlotTold | ExtraTold | Closed
 
 
 class _Loose:
@@ -104,6 +71,9 @@ class Repetitions:
         self._step_s: float | None = None
         self._odd_step_s: float | None = None
         self._last_s: float | None = None  # stroke of the last answer
+        self._line_step_s: float | None = None  # of the last repetition that has a line
+        self._opening_delay_s = 0.0  # conversion delay of the first slot, as last heard
+        self._placed_s = -inf  # arrival of the latest extra placed so far
 
     # -------------------------------------------------------------------------------------- playing
 
@@ -131,6 +101,8 @@ class Repetitions:
             certain.append(SlotTold(now.rep, answer.slot + 1, answer.verdict, note))
             self._forward(now, last, answer)
             now.answers.append(answer)
+            if answer.slot == self._count - 1:
+                now.line = self._line(now)
             self._last_s = note.struck_s
             self._set_deadline(now)
         else:
@@ -185,6 +157,7 @@ class Repetitions:
                 SlotTold(now.rep, index + 1, MISSED, None)
                 for index in range(last.slot + 1, self._count)
             ]
+        now.line = self._line(now)
         certain += self._settle(answer, begins_s=self._begins(answer, entered))
         certain += self._end(now)
         return certain + self._begin(answer, entered, now.since_start + 1 if on_time else 1)
@@ -207,9 +180,14 @@ class Repetitions:
         certain: list[Certain] = [
             SlotTold(now.rep, index + 1, MISSED, None) for index in range(answer.slot)
         ]
+        now.after_s = self._placed_s
         for item in loose:
             certain.append(self._place(item, now, None, answer))
         certain.append(SlotTold(now.rep, answer.slot + 1, answer.verdict, answer.note))
+        if answer.slot == 0 and answer.verdict == HIT:
+            self._opening_delay_s = answer.note.onset_s - answer.note.corrected_s
+        if answer.slot == self._count - 1:
+            now.line = self._line(now)
         self.closing_s = self._begins(answer, entered) if self._ended is not None else None
         self._last_s = answer.note.struck_s
         self._set_deadline(now)
@@ -220,6 +198,8 @@ class Repetitions:
         began."""
         certain = self.close()
         now.step_s = self._step_s
+        if now.line is not None:
+            self._line_step_s = now.line.step_s
         self._ended, self.under_way = now, None
         return certain
 
@@ -233,20 +213,44 @@ class Repetitions:
     def _longest_pause_s(self) -> float:
         return self._cell.steps * (self._step_s or _UNKNOWN_STEP_S) + NEW_TAKE_S
 
+    def _line(self, now: Played) -> Line | None:
+        """Where its own tempo puts the grid, as far as it was played."""
+        if now.pause_s > 0.0:
+            return None
+        return line_through(now.points(self._cell), self._line_step_s)
+
     def _due_s(self, now: Played) -> float:
-        """Where the next repetition is due, or for one that is not through, its last slot."""
+        """Where the next repetition is due after one that went through; in corrected time."""
+        if now.line is not None:
+            return now.line.start_s + now.line.step_s * (
+                self._cell.steps + self._cell.slots[0].start
+            )
         last = now.answers[-1]
-        if last.slot < self._count - 1:
-            return last.note.struck_s
         steps = self._cell.steps + self._cell.slots[0].start - self._cell.slots[last.slot].start
-        return last.note.struck_s + steps * (self._step_s or _UNKNOWN_STEP_S)
+        return last.note.corrected_s + steps * (self._step_s or _UNKNOWN_STEP_S)
+
+    def _beat_s(self, now: Played) -> float:
+        step_s = now.line.step_s if now.line is not None else self._step_s
+        return self._beat_steps * (step_s or _UNKNOWN_STEP_S)
 
     def _over_s(self, now: Played) -> float:
         """From here on nothing belongs to the repetition any more, if the next one has not
         begun."""
         if now.answers[-1].slot == self._count - 1:
-            return self._due_s(now) + self._beat_steps * (self._step_s or _UNKNOWN_STEP_S)
+            return self._due_s(now) + self._beat_s(now)
         return now.answers[-1].note.struck_s + self._longest_pause_s()
+
+    def _lateness_s(self, now: Played) -> float:
+        """How much later than struck a note arrives, at the end of a repetition."""
+        if now.answers[-1].slot == self._count - 1:
+            return self._opening_delay_s
+        return now.answers[-1].note.onset_s - now.answers[-1].note.struck_s
+
+    def _owned_s(self, now: Played) -> float:
+        """Arrival time up to which extras are the repetition's, once it is over."""
+        if now.complete:
+            return self._due_s(now) + self._opening_delay_s + self._beat_s(now)
+        return now.answers[-1].note.onset_s + self._beat_s(now)
 
     def _over(self, struck_s: float) -> bool:
         return self.under_way is not None and struck_s > self._over_s(self.under_way)
@@ -270,6 +274,7 @@ class Repetitions:
         if now is None:
             return self.close()
         now.complete = now.answers[-1].slot == self._count - 1
+        now.line = self._line(now)
         return self._settle(None) + self._end(now) + self.close()
 
     # --------------------------------------------------------------------------------------- extras
@@ -286,14 +291,18 @@ class Repetitions:
         if not note.gated:
             self._mark_octave(note)
             self._heard[note.string] = item
-        certain = self._stop() if self._over(note.struck_s) else []
-        if self.under_way is None:
-            return [*certain, ExtraTold(None, Extra(note, self._kind(item, None, None)))]
-        if self._ended is not None and self.closing_s is not None and note.onset_s < self.closing_s:
-            certain.append(
-                self._place(item, self._ended, self._ended.answers[-1], self.under_way.answers[0])
-            )
-            return certain
+        now, ended = self.under_way, self._ended
+        certain: list[Certain] = []
+        if now is not None and note.onset_s > self._over_s(now) + self._lateness_s(now):
+            certain = self._stop()
+            now = None
+        if now is None:
+            return [*certain, self._outside(item, None, None)]
+        if ended is not None and self.closing_s is not None and note.onset_s < self.closing_s:
+            now.after_s = max(now.after_s, note.onset_s)
+            if note.onset_s > self._owned_s(ended):
+                return [self._outside(item, ended.answers[-1], now.answers[0])]
+            return [self._place(item, ended, ended.answers[-1], now.answers[0])]
         self._loose.append(item)
         if len(self._loose) > _MOST_LOOSE:  # nobody plays the cell any more
             certain += self._stop()
@@ -315,14 +324,13 @@ class Repetitions:
         loose, self._loose = self._loose, []
         certain: list[Certain] = []
         last = now.answers[-1]
-        beat_s = self._beat_steps * (self._step_s or _UNKNOWN_STEP_S)
         through = begins_s is not None or following is None
-        limit_s = self._due_s(now) + last.note.onset_s - last.note.struck_s + beat_s
+        limit_s = self._owned_s(now) if through else inf
         for item in loose:
             if begins_s is not None and item.note.onset_s >= begins_s:
                 self._loose.append(item)
-            elif through and item.note.onset_s > limit_s:
-                certain.append(ExtraTold(None, Extra(item.note, self._kind(item, last, following))))
+            elif item.note.onset_s > limit_s:
+                certain.append(self._outside(item, last, following))
             else:
                 certain.append(self._place(item, now, last, following))
         return certain
@@ -332,7 +340,12 @@ class Repetitions:
     ) -> Certain:
         extra = Extra(item.note, self._kind(item, last, following))
         played.extras.append(extra)
+        self._placed_s = max(self._placed_s, item.note.onset_s)
         return ExtraTold(played.rep, extra)
+
+    def _outside(self, item: _Loose, last: Answer | None, following: Answer | None) -> Certain:
+        self._placed_s = max(self._placed_s, item.note.onset_s)
+        return ExtraTold(None, Extra(item.note, self._kind(item, last, following)))
 
     def _kind(self, item: _Loose, last: Answer | None, following: Answer | None) -> str:
         note = item.note

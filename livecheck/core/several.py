@@ -17,8 +17,8 @@ from .cell import Cell
 from .decode import RETRIGGER_S, Decoder
 from .events import ARTEFACT, STRAY, CellTold, Extra, ExtraTold, Note
 from .lane import Lane
+from .played import Certain
 from .recognise import IDLE_NOTES, Recogniser
-from .reps import Certain
 
 REST_S = 2.0
 """After such a silence it is asked anew what is played; notes held then are decided. As NEW_TAKE_S

@@ -7,49 +7,16 @@ that the notes cannot say is None.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from math import sqrt
-from typing import NamedTuple
+from math import inf, sqrt
 
 from ..core.cell import Cell
 from ..core.events import HIT, MISSED, NOISE, STRAY, Evenness, Repetition, SlotResult
-from ..core.reps import Played
+from ..core.line import LEAST_POINTS, Line
+from ..core.played import Played
 from ..core.rig import Rig
 
-LEAST_POINTS = 3
 LEAST_INTERVALS = 3
-
-
-class Line(NamedTuple):
-    """Corrected onset against grid position: onset = start_s + step_s × position."""
-
-    start_s: float
-    step_s: float
-
-
-def tempo_line(points: Sequence[tuple[int, float]]) -> Line | None:
-    """Least-squares line through (grid position, onset in seconds) pairs.
-
-    None for fewer than two positions. Source: ordinary least squares; measures.md, tempo.
-
-    >>> line = tempo_line([(0, 1.0), (1, 1.15), (2, 1.3)])
-    >>> round(line.start_s, 6), round(line.step_s, 6)
-    (1.0, 0.15)
-    """
-    count = len(points)
-    if count < 2:
-        return None
-    first_s = points[0][1]
-    mean_x = sum(point[0] for point in points) / count
-    mean_y = sum(point[1] - first_s for point in points) / count
-    over = under = 0.0
-    for position, onset_s in points:
-        away = position - mean_x
-        over += away * (onset_s - first_s - mean_y)
-        under += away * away
-    if under == 0.0:
-        return None
-    step_s = over / under
-    return Line(first_s + mean_y - step_s * mean_x, step_s)
+_APART_S = 2e-6  # told apart when times are rounded to microseconds
 
 
 def just_noticeable_ms(interval_s: float) -> float:
@@ -103,19 +70,13 @@ def npvi(intervals_s: Sequence[float]) -> float | None:
     return 200.0 * total / (len(intervals_s) - 1)
 
 
-def figures(played: Played, cell: Cell, rig: Rig, neighbour_step_s: float | None) -> Repetition:
-    """A finished repetition with all its figures.
-
-    neighbour_step_s: seconds a grid step of the repetition before, used where this one has fewer
-    than three points.
-    """
+def figures(played: Played, cell: Cell, rig: Rig) -> Repetition:
+    """A finished repetition with all its figures."""
     slots = cell.slots
     heard = {answer.slot: answer for answer in played.answers}
-    points = [(slots[a.slot].start, a.note.corrected_s) for a in played.answers if a.verdict == HIT]
-    if played.follower is not None:
-        points.append((cell.steps + slots[0].start, played.follower.corrected_s))
+    points = played.points(cell)
     paused = played.pause_s > 0.0
-    line = None if paused else _line(points, neighbour_step_s)
+    line = played.line
 
     results = []
     deviations = []
@@ -127,6 +88,8 @@ def figures(played: Played, cell: Cell, rig: Rig, neighbour_step_s: float | None
         if line is not None:
             on_line = line.start_s + line.step_s * slot.start
             expected = on_line + rig.delay.seconds(slot.string, slot.pitch)
+            if index == played.entered:
+                expected = _beside_extras(expected, played)
         answer = heard.get(index)
         if answer is None:
             results.append(SlotResult(index + 1, MISSED, None, expected, None))
@@ -162,19 +125,6 @@ def figures(played: Played, cell: Cell, rig: Rig, neighbour_step_s: float | None
     )
 
 
-def _line(points: Sequence[tuple[int, float]], neighbour_step_s: float | None) -> Line | None:
-    """The repetition's own line, else one with its neighbour's slope through its points."""
-    if len(points) >= LEAST_POINTS:
-        line = tempo_line(points)
-        return line if line is not None and line.step_s > 0.0 else None
-    if neighbour_step_s is None or not points:
-        return None
-    start_s = sum(onset_s - position * neighbour_step_s for position, onset_s in points) / len(
-        points
-    )
-    return Line(start_s, neighbour_step_s)
-
-
 def _evenness(
     points: Sequence[tuple[int, float]], deviations: Sequence[float], line: Line | None
 ) -> Evenness:
@@ -201,6 +151,15 @@ def _start_s(played: Played, cell: Cell, results: Sequence[SlotResult], line: Li
         return expected
     steps = cell.slots[first.slot].start - cell.slots[played.entered].start
     return first.note.onset_s - steps * (played.step_s or 0.0)
+
+
+def _beside_extras(expected_s: float, played: Played) -> float:
+    """Where a missed first slot was due, on the right side of the extras near it: whose they are
+    was told before the place was known to the millisecond."""
+    if played.answers[0].slot == played.entered:
+        return expected_s
+    own_s = min((extra.note.onset_s for extra in played.extras), default=inf)
+    return min(max(expected_s, played.after_s + _APART_S), own_s)
 
 
 def _end_s(played: Played, cell: Cell, rig: Rig, line: Line | None) -> float:

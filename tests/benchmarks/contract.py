@@ -4,6 +4,7 @@ score's JSON."""
 from __future__ import annotations
 
 import json
+from bisect import bisect_right
 from collections import Counter
 from typing import TYPE_CHECKING
 
@@ -14,6 +15,7 @@ from livecheck.player.takes import Take
 if TYPE_CHECKING:
     from judge import Heard
 
+_ROUNDING_S = 2e-6
 SLOT_KEYS = {
     "slot",
     "verdict",
@@ -104,7 +106,7 @@ def score_violations(take: Take, heard: Heard) -> list[str]:
         "slots": len(take.cell.slots),
     }:
         found.append("score: no such format or cell")
-    if set(told) != {"format", "cell", "reps", "outside", "totals"}:
+    if not set(told) >= {"format", "cell", "reps", "outside", "totals"}:
         found.append(f"score: keys {sorted(told)}")
     sums: Counter[str] = Counter(outside=len(told["outside"]))
     onsets: list[tuple[float, int]] = []
@@ -112,8 +114,8 @@ def score_violations(take: Take, heard: Heard) -> list[str]:
     for rep in told["reps"]:
         name = f"score: rep {rep['rep']}"
         sums.update(["reps"] + ["complete"] * rep["complete"] + ["clean"] * rep["clean"])
-        if set(rep) != REP_KEYS or any(set(slot) != SLOT_KEYS for slot in rep["slots"]):
-            found.append(f"{name}: other keys than the format's")
+        if not REP_KEYS <= set(rep) or any(not SLOT_KEYS <= set(slot) for slot in rep["slots"]):
+            found.append(f"{name}: keys of the format are missing")
         if rep["start_s"] < before_s or rep["end_s"] < rep["start_s"]:
             found.append(
                 f"{name}: from {rep['start_s']} to {rep['end_s']}, the one before from {before_s}"
@@ -144,8 +146,8 @@ def score_violations(take: Take, heard: Heard) -> list[str]:
             if slot["by"] == "note":
                 onsets.append((slot["onset_s"], slot["string"]))
     extras = [extra for rep in told["reps"] for extra in rep["extras"]] + told["outside"]
-    if any(set(extra) != EXTRA_KEYS for extra in extras):
-        found.append("score: an extra with other keys than the format's")
+    if any(not EXTRA_KEYS <= set(extra) for extra in extras):
+        found.append("score: an extra without all keys of the format")
     onsets += [
         (extra["onset_s"], extra["string"]) for extra in extras if extra["velocity"] is not None
     ]
@@ -154,9 +156,46 @@ def score_violations(take: Take, heard: Heard) -> list[str]:
     )
     if Counter(onsets) != sounded:
         found.append(f"score: {len(onsets)} notes told, {sum(sounded.values())} sounded")
+    found += _misplaced(told)
     wrong = {
         key: told["totals"].get(key) for key in told["totals"] if told["totals"][key] != sums[key]
     }
     if wrong:
         found.append(f"score: totals {wrong}, counted { ({key: sums[key] for key in wrong}) }")
+    return found
+
+
+def _misplaced(told: dict) -> list[str]:
+    """Extras in another place than the rule gives them: the repetition with the latest ``start_s``
+    not after them, but outside where they lie more than a beat after its end."""
+    found: list[str] = []
+    reps = told["reps"]
+    starts = [rep["start_s"] for rep in reps]
+    placed = [(extra["onset_s"], rep["rep"]) for rep in reps for extra in rep["extras"]]
+    placed += [(extra["onset_s"], None) for extra in told["outside"]]
+    for onset_s, rep in placed:
+        at = bisect_right(starts, onset_s) - 1
+        if at < 0:
+            if rep is not None:
+                found.append(f"score: an extra at {onset_s} in rep {rep}, which begins {starts[0]}")
+            continue
+        own = reps[at]
+        after_s = onset_s - own["end_s"]
+        beat_s = None if own["tempo_bpm"] is None else 60.0 / own["tempo_bpm"]
+        if rep is None:
+            if beat_s is not None and after_s <= beat_s - _ROUNDING_S:
+                found.append(
+                    f"score: {onset_s} outside, {1e3 * (after_s - beat_s):.1f} ms from a beat after "
+                    f"rep {own['rep']}"
+                )
+        elif rep != own["rep"]:
+            next_s = min(abs(start_s - onset_s) for start_s in starts)
+            found.append(
+                f"score: {onset_s} in rep {rep}, not {own['rep']}: {1e3 * next_s:.1f} ms from a start"
+            )
+        elif beat_s is not None and after_s > beat_s + _ROUNDING_S:
+            found.append(
+                f"score: {onset_s} in rep {rep}, {1e3 * (after_s - beat_s):.1f} ms more than a beat "
+                "after it"
+            )
     return found

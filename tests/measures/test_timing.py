@@ -11,9 +11,10 @@ import pytest
 
 from livecheck.core.cell import make_cell
 from livecheck.core.events import Midi, RepDone, Repetition
+from livecheck.core.line import tempo_line
 from livecheck.core.pitch import period_s
 from livecheck.core.rig import Delay, Rig
-from livecheck.measures.timing import cv_pct, just_noticeable_ms, npvi, tempo_line
+from livecheck.measures.timing import cv_pct, just_noticeable_ms, npvi
 from livecheck.session import Session
 
 CELL = make_cell("six", [(2, 13), (2, 10), (3, 12), (3, 10), (5, 12), (5, 10)])

@@ -46,6 +46,9 @@ SILENCE_S = 0.48
 UNSURE_S = 1.0
 """The same while the tempo is not known yet."""
 
+_LIKELY = 3.0
+"""A reading is waited for whose next slot is not due yet, unless it is so much dearer than the
+best."""
 _MOST_PENDING = 32
 """Notes that wait to be told at most: a bound on the work for play that never settles. No source."""
 
@@ -344,14 +347,20 @@ class Matcher:
         if not self._pending:
             self.deadline_s = None
             return
-        reading = self._readings[0]
-        if reading.slot == NO_SLOT or reading.step_s == 0.0:
-            self._silence_s = self.deadline_s = onset_s + UNSURE_S
-            return
-        ahead_s = self._window.steps_to_next(reading.slot) * reading.step_s
-        self._silence_s = onset_s + max(SILENCE_S, 1.25 * ahead_s + 0.1)
+        best = self._readings[0]
+        self._silence_s = onset_s + max(
+            self._silence_after_s(reading) for reading in self._readings if reading.cost <= _LIKELY
+        )
         self.deadline_s = self._silence_s
-        self._limit_oldest(onset_s)
+        if best.slot != NO_SLOT and best.step_s > 0.0:
+            self._limit_oldest(onset_s)
+
+    def _silence_after_s(self, reading: Reading) -> float:
+        """How long nothing must sound for play to have stopped, as one reading has it."""
+        if reading.slot == NO_SLOT or reading.step_s == 0.0:
+            return UNSURE_S
+        ahead_s = self._window.steps_to_next(reading.slot) * reading.step_s
+        return max(SILENCE_S, 1.25 * ahead_s + 0.1)
 
     def overdue(self) -> list[Told]:
         """The deadline passed without a note: by the best reading the oldest note is told, or in

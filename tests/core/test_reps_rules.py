@@ -327,3 +327,53 @@ def test_the_repetition_under_way_is_counted_too():
     assert list(dict.fromkeys(seen)) == [1, 2, 3] and seen[-1] == 2
     session.tick(100.0)
     assert session.since_start == 1
+
+
+def owner(told: dict, onset_s: float) -> int | None:
+    """The repetition that the rule gives an extra to (formats.md, extras), from the score alone."""
+    own = [rep for rep in told["reps"] if rep["start_s"] <= onset_s]
+    if not own or onset_s > own[-1]["end_s"] + 60.0 / own[-1]["tempo_bpm"]:
+        return None
+    return own[-1]["rep"]
+
+
+def placed(told: dict, onset_s: float) -> int | None:
+    """Where it stands."""
+    return next(
+        (
+            rep["rep"]
+            for rep in told["reps"]
+            if any(extra["onset_s"] == pytest.approx(onset_s, abs=1e-6) for extra in rep["extras"])
+        ),
+        None,
+    )
+
+
+@pytest.mark.parametrize("away_ms", range(-14, 15, 2))
+def test_an_extra_beside_a_missed_first_slot_is_where_its_start_says(away_ms: int):
+    """Played a little late or early, repetition 3 lacks its first note, and string 4 sounds where
+    it was due: the extra is of the repetition with the latest start not after it."""
+    hand = Hand().reps(2)
+    t_s = hand.at + away_ms / 1000.0
+    hand.note(t_s, 4, 60, length=0.06)
+    hand.reps(1, missing=[1], late={2: 0.012, 4: -0.009, 5: 0.011}).reps(1)
+    told = hand.score()
+    assert verdicts(told["reps"][2]).startswith("missed hit")
+    assert placed(told, t_s) == owner(told, t_s) is not None
+
+
+@pytest.mark.parametrize("away_ms", range(-24, 25, 4))
+@pytest.mark.parametrize("missing", [[], [6]])
+def test_a_beat_after_the_end_is_by_the_repetitions_own_tempo(away_ms: int, missing: list[int]):
+    """The last repetition's final steps hurry: where its line puts the end, and a beat, decides
+    what is outside, also where its last note was missed."""
+    hand = Hand().reps(3).reps(1, missing=missing, late={4: -0.01, 5: -0.016, 6: -0.02})
+    t_s = hand.at + 4 * hand.step + away_ms / 1000.0
+    hand.note(t_s, 4, 60, length=0.06)
+    told = hand.score()
+    if missing:  # broken off: its end is its last note
+        last = told["reps"][3]
+        inside = t_s <= last["end_s"] + 60.0 / last["tempo_bpm"]
+        assert placed(told, t_s) == (4 if inside else None)
+    else:
+        assert placed(told, t_s) == owner(told, t_s)

@@ -5,16 +5,19 @@ from __future__ import annotations
 
 import io
 import json
+from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
 
 import pytest
 from takes_on_disk import records_of, take_on_whole_ms, write_session
+from test_session_cells import FAR, SIX, messages
 
 from livecheck.cli import main
 from livecheck.control import Server
-from livecheck.core.events import Link, Midi
+from livecheck.core.events import Link, Midi, Stop, UseCells, UseRig
 from livecheck.core.playing import BUILT_IN
+from livecheck.core.rig import Rig
 from livecheck.files.library import PracticeFolder
 
 TODAY = f"{datetime.now():%Y-%m-%d}"
@@ -85,3 +88,15 @@ def test_what_is_damaged_is_told_before_what_is_left_of_it(sessions, run):
     (listed,) = (one for one in json.loads(run("sessions", "--json").out) if one["name"] == saved)
     (checked,) = json.loads(run("sessions", "check", saved, "--json").out)
     assert (listed["whole"], checked["whole"], checked["damaged"]) == (False, False, False)
+
+
+def test_of_several_cells_the_list_names_those_that_were_played(run):
+    """Candidates that were never played are no practice; a name with a comma stands in quotation
+    marks."""
+    slow = replace(SIX, name="six, slow")
+    played = [UseCells(0.0, (slow, FAR)), *messages(slow, 4, 1.0)]
+    write_session(Path("recordings", OWN), [UseRig(0.0, Rig()), *played, Stop(9.0, "done")])
+    (told,) = json.loads(run("sessions", "--json").out)
+    assert told["cells"] == ["six, slow"]
+    assert '"six, slow"' in run("sessions").out
+    assert json.loads(run("sessions", "--json").out)[0]["cells"] == ["six, slow"]  # as kept

@@ -8,6 +8,7 @@ from dataclasses import asdict
 from pathlib import Path
 from typing import Any, TextIO
 
+from ..console.words import named
 from ..control import Client
 from ..errors import BadInput, LivecheckError
 from ..files.index import with_takes
@@ -34,7 +35,7 @@ def run_sessions(options: Namespace, out: TextIO, err: TextIO) -> int:
             if info.trouble is not None:
                 table.append([info.name, "", "", "", "", info.trouble])
                 continue
-            cells = ", ".join(info.cells) or "none"
+            cells = named(info.cells) or "none"
             remarks = ["demo"] if info.demo else []
             if info.name == live:
                 remarks.append("recording now")

@@ -98,7 +98,12 @@ def near_lines(model: Model, width: int, height: int, signs: Signs) -> list[Line
 
 def opening_lines(model: Model, layout: Layout, room: int) -> list[Line]:
     """What stands in the log before the first repetition."""
-    if model.cell is None:
+    if model.choice > 1:
+        text = (
+            f"Play one of the {model.choice} cells round and round: which one it is, is found out "
+            "by itself, mostly within two repetitions. Each becomes a line here."
+        )
+    elif model.cell is None:
         text = "Everything played is being recorded. Choose a cell to have it judged."
     else:
         text = (

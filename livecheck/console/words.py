@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 
 from ..core.cell import Cell
 from ..core.events import ARTEFACT, MISSED, NOISE, STRAY, WRONG, Repetition
@@ -36,6 +36,16 @@ def cell_title(cell: Cell) -> str:
     'two, soft'
     """
     return clean_text(cell.name if cell.variant is None else f"{cell.name}, {cell.variant}")
+
+
+def named(names: Iterable[str]) -> str:
+    """Names in a row; one that holds a comma stands in quotation marks.
+
+    >>> named(["two", "six, slow"])
+    'two, "six, slow"'
+    """
+    clean = [clean_text(name) for name in names]
+    return ", ".join(f'"{name}"' if "," in name else name for name in clean)
 
 
 def clock_text(seconds: float) -> str:

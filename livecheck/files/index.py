@@ -91,7 +91,7 @@ def judge(folder: Path) -> Judged | None:
     tally = Tally()
     try:
         reading = read(folder)
-        played, celled, takes = _gone_through(_tallied(reading, tally))
+        played, celled, takes, names = _gone_through(_tallied(reading, tally))
     except BadInput:
         return None
     except (ArithmeticError, LookupError, TypeError, ValueError, RecursionError):
@@ -99,7 +99,7 @@ def judge(folder: Path) -> Judged | None:
     account = reading.account
     sound = not (account.damaged or account.missing or account.dropped or account.unreadable)
     day = day_of(account.head.wall if account.head else "")
-    judged = Judged(day, celled, sound, tuple(played), tally.info(folder, reading, takes))
+    judged = Judged(day, celled, sound, tuple(played), tally.info(folder, reading, takes, names))
     if key == kept.key_of(folder) and not account.unreadable:  # nothing was added meanwhile
         _keep(folder, key, judged)
     return judged
@@ -113,12 +113,13 @@ def _tallied(records: Iterable[Record], tally: Tally) -> Iterator[Record]:
 
 def played_in(records: Iterable[Record]) -> tuple[list[Played], bool]:
     """Each way of playing among the records, and whether a cell was chosen at all."""
-    played, celled, _ = _gone_through(records)
+    played, celled, *_ = _gone_through(records)
     return played, celled
 
 
-def _gone_through(records: Iterable[Record]) -> tuple[list[Played], bool, int]:
-    """Each way of playing, whether a cell was chosen, and how many takes there are."""
+def _gone_through(records: Iterable[Record]) -> tuple[list[Played], bool, int, set[str]]:
+    """Each way of playing, whether a cell was chosen, how many takes there are, and the names of
+    the cells that have repetitions."""
     from ..measures.review.packed import pack
     from ..measures.review.table import gather
 
@@ -158,7 +159,7 @@ def _gone_through(records: Iterable[Record]) -> tuple[list[Played], bool, int]:
                     of.name, variant, len(of.slots), of.grid, alike, rig, table.reps, pack(table)
                 )
             )
-    return played, celled, takes
+    return played, celled, takes, {reps[0].cell.name for reps in ways.values()}
 
 
 def _figure(cell: Cell) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import asdict, dataclass, replace
 from datetime import datetime
 from pathlib import Path
@@ -28,7 +29,8 @@ class SessionInfo:
     path: str
     started: str  # ISO 8601 with offset, to the second; "" where no head is readable
     duration_s: float  # from the start to the last record
-    cells: tuple[str, ...]  # names in the order first practised
+    # names in the order first chosen; of several to recognise only those played, once judged
+    cells: tuple[str, ...]
     notes: int  # note-ons that sounded, on whatever channel
     takes: int | None  # None: not judged yet
     whole: bool  # nothing is damaged, missing or was dropped, to the orderly end
@@ -48,7 +50,7 @@ class Tally:
 
     def __init__(self) -> None:
         self.notes = 0
-        self.cells: dict[str, None] = {}
+        self.cells: dict[str, bool] = {}  # by name, whether it was ever chosen alone
         self.last_s = 0.0
         self.records = 0
         self.playing = PlayingTime()
@@ -63,19 +65,29 @@ class Tally:
                 self.notes += 1
                 self.playing.note(record.t_s)
         elif isinstance(record, UseCells):
-            self.cells.update(dict.fromkeys(cell.name for cell in record.cells))
+            for cell in record.cells:
+                alone = len(record.cells) == 1
+                self.cells[cell.name] = alone or self.cells.get(cell.name, False)
         elif isinstance(record, Link) and self.port is None and self.records <= _FIRST:
             self.port = record.port
 
-    def info(self, folder: Path, reading: Reading, takes: int | None) -> SessionInfo:
-        """The summary, once all records of a reading were taken."""
+    def info(
+        self, folder: Path, reading: Reading, takes: int | None, played: Collection[str] = ()
+    ) -> SessionInfo:
+        """The summary, once all records of a reading were taken.
+
+        takes, played: where it was judged, how many takes, and the names of cells with repetitions.
+        """
         account = reading.account
+        cells = [
+            name for name, alone in self.cells.items() if alone or takes is None or name in played
+        ]
         return SessionInfo(
             folder.name,
             str(folder),
             _to_the_second(account.head.wall if account.head else ""),
             round(self.last_s, 3),
-            tuple(self.cells),
+            tuple(cells),
             self.notes,
             takes,
             reading.whole and not account.dropped,

@@ -114,7 +114,7 @@ def score_violations(take: Take, heard: Heard) -> list[str]:
     for rep in told["reps"]:
         name = f"score: rep {rep['rep']}"
         sums.update(["reps"] + ["complete"] * rep["complete"] + ["clean"] * rep["clean"])
-        if not REP_KEYS <= set(rep) or any(not SLOT_KEYS <= set(slot) for slot in rep["slots"]):
+        if not set(rep) >= REP_KEYS or any(not set(slot) >= SLOT_KEYS for slot in rep["slots"]):
             found.append(f"{name}: keys of the format are missing")
         if rep["start_s"] < before_s or rep["end_s"] < rep["start_s"]:
             found.append(
@@ -146,7 +146,7 @@ def score_violations(take: Take, heard: Heard) -> list[str]:
             if slot["by"] == "note":
                 onsets.append((slot["onset_s"], slot["string"]))
     extras = [extra for rep in told["reps"] for extra in rep["extras"]] + told["outside"]
-    if any(not EXTRA_KEYS <= set(extra) for extra in extras):
+    if any(not set(extra) >= EXTRA_KEYS for extra in extras):
         found.append("score: an extra without all keys of the format")
     onsets += [
         (extra["onset_s"], extra["string"]) for extra in extras if extra["velocity"] is not None

@@ -37,6 +37,16 @@ def test_a_hole_shows_where_it_was() -> None:
     assert "7  ■  ■  _  ■  ■  ■" in line_with(model, "7 ")
 
 
+def test_the_first_screen_says_what_to_do() -> None:
+    """With one cell, several to recognise, or none; of several it never asks to choose one."""
+    one, several, none = Model(), Model(), Model()
+    one.hear(UseCells(0.0, (CELL,)))
+    several.hear(UseCells(0.0, (CELL, long_cell(4), long_cell(5))))
+    assert "Play the cell round and round" in screen(one)
+    assert "Play one of the 3 cells" in screen(several) and "Choose" not in screen(several)
+    assert "Choose a cell" in screen(none)
+
+
 def test_wrong_missed_and_pending_have_shapes_of_their_own() -> None:
     """No two verdicts share a sign, in neither set."""
     for signs in (FULL, PLAIN):

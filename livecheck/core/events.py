@@ -98,6 +98,14 @@ class Cue:
 
 
 @dataclass(frozen=True, slots=True)
+class Ask:
+    """The player asked for something by pedal, gesture or another program: ``action``."""
+
+    t_s: float
+    action: str
+
+
+@dataclass(frozen=True, slots=True)
 class Block:
     """Repetitions to a click are to come: so many, at this tempo, from one moment to another (in
     seconds from the session's start)."""
@@ -118,7 +126,7 @@ class Stop:
     why: str
 
 
-Record = Midi | UseRig | UseCells | Link | Mark | Gap | Click | ClickLink | Cue | Block | Stop
+Record = Midi | UseRig | UseCells | Link | Mark | Gap | Click | ClickLink | Cue | Ask | Block | Stop
 
 # -------------------------------------------------------------------------------------------- notes
 

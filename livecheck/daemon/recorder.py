@@ -21,6 +21,7 @@ from pathlib import Path
 from typing import Any
 
 from .. import __version__
+from ..core.actions import ACTIONS
 from ..core.cell import AS_WRITTEN
 from ..core.playing import PlayingTime, is_note
 from ..errors import BadInput
@@ -246,11 +247,13 @@ class Recorder:
             return self._variant(fields.get("name"), now_ns)
         if name == "block":
             return self._block(fields, now_ns)
+        if name == "ask":
+            return self._ask(fields.get("action"), now_ns)
         if name == "status":
             return self.status(now_ns)
         raise BadInput(
-            f"the recorder knows no command {name!r}; it knows mark, cells, variant, block, click, "
-            "cue, status and stop"
+            f"the recorder knows no command {name!r}; it knows mark, cells, variant, ask, block, "
+            "click, cue, status and stop"
         )
 
     def use_cells(self, cells: Any, now_ns: int) -> dict[str, Any]:
@@ -298,6 +301,13 @@ class Recorder:
             self.begin(now_ns)
         self._write("mark", now_ns, {"text": text.strip()})
         self.counts.marks += 1
+        return {}
+
+    def _ask(self, action: Any, now_ns: int) -> dict[str, Any]:
+        """The player asks whoever follows the session for something; it is only written down."""
+        if action not in ACTIONS:
+            raise BadInput(f"ask: {action!r}; there is: {', '.join(ACTIONS)}")
+        self._write("ask", now_ns, {"action": action})
         return {}
 
     def _block(self, fields: Mapping[str, Any], now_ns: int) -> dict[str, Any]:

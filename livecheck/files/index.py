@@ -136,7 +136,7 @@ def _gone_through(records: Iterable[Record]) -> tuple[list[Played], bool, int, s
                 rep = outcome.repetition
                 takes = max(takes, rep.take)
                 if rep.cell is not cell:
-                    cell, figure = rep.cell, _figure(rep.cell)
+                    cell, figure = rep.cell, figure_of(rep.cell)
                 ways.setdefault((figure, rep.cell.variant, rig), []).append(rep)
 
     for record in records:
@@ -162,7 +162,7 @@ def _gone_through(records: Iterable[Record]) -> tuple[list[Played], bool, int, s
     return played, celled, takes, {reps[0].cell.name for reps in ways.values()}
 
 
-def _figure(cell: Cell) -> str:
+def figure_of(cell: Cell) -> str:
     """The same text for cells of one name whose slots are alike, whatever their strokes."""
     slots = [(slot.string, slot.pitch, slot.start, slot.length) for slot in cell.slots]
     told = repr((cell.name, cell.grid, cell.steps, len(cell.tuning), slots))

@@ -11,6 +11,7 @@ from math import inf
 from typing import Any
 
 from ..core.events import (
+    Ask,
     Block,
     Click,
     ClickLink,
@@ -59,6 +60,8 @@ def to_dict(record: Record) -> dict[str, Any]:
         return told if record.wanted is None else {**told, "wanted": record.wanted}
     if isinstance(record, Cue):
         return {"type": "cue", "word": record.word}
+    if isinstance(record, Ask):
+        return {"type": "ask", "action": record.action}
     if isinstance(record, Block):
         times = {"from_s": record.from_s, "until_s": record.until_s}
         return {
@@ -138,6 +141,10 @@ def _cue(fields: Mapping[str, Any], t_s: float) -> Cue:
     return Cue(t_s, _typed(fields["word"], str))
 
 
+def _ask(fields: Mapping[str, Any], t_s: float) -> Ask:
+    return Ask(t_s, _typed(fields["action"], str))
+
+
 def _block(fields: Mapping[str, Any], t_s: float) -> Block:
     bpm, from_s, until_s = (_typed(fields[name], float) for name in ("bpm", "from_s", "until_s"))
     if not (0.0 < bpm < inf and 0.0 <= from_s < until_s < inf):
@@ -167,6 +174,7 @@ _MAKERS: dict[str, Callable[[Mapping[str, Any], float], Record]] = {
     "click": _click,
     "click-link": _click_link,
     "cue": _cue,
+    "ask": _ask,
     "block": _block,
     "stop": _stop,
 }

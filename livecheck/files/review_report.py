@@ -32,8 +32,8 @@ def review_to_dict(review: Review) -> dict[str, Any]:
         if review.tempo_range_bpm is None
         else [_bpm(end) for end in review.tempo_range_bpm],
         "sentence": sentence(review),
-        "secure": _limit(review.secure),
-        "break": _limit(review.broken),
+        "secure": limit_to_dict(review.secure),
+        "break": limit_to_dict(review.broken),
         "as_of": None
         if review.as_of is None
         else {
@@ -196,7 +196,7 @@ def _difference(difference: Difference) -> dict[str, Any]:
     }
 
 
-def _limit(limit: Limit) -> dict[str, Any]:
+def limit_to_dict(limit: Limit) -> dict[str, Any]:
     return {
         "status": limit.status,
         "bpm": _bpm(limit.bpm),

@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 
 from livecheck.core.cell import make_cell
 from livecheck.core.events import (
+    Ask,
     Block,
     Click,
     ClickLink,
@@ -55,6 +56,7 @@ RECORDS = [
     Gap(5.0, 12, "full"),
     Click(5.5, 7, 97.5),
     ClickLink(5.5, False, "unplugged"),
+    Ask(5.5, "up"),
     Cue(5.5, "up"),
     Block(5.5, 97.5, 6, 8.0, 12.5, "warm-up"),
     Stop(6.0, "asked to"),

@@ -1,0 +1,310 @@
+"""One climb at the ports: hand to the recorder what is to sound, follow the journal, and let the
+state machine (``core/climb.py``) decide."""
+
+from __future__ import annotations
+
+import time
+from argparse import Namespace
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any, TextIO
+
+from ..console.climb_screen import shown_on
+from ..console.keys import Keys
+from ..console.live import Stopping, quiet_gc, signals
+from ..control import Client
+from ..core.cell import Cell
+from ..core.climb import Ahead, Begin, Climb, Do, Heard, Judge, Over, Sound, Tell
+from ..core.cues import USUAL, as_told
+from ..core.events import Ask, ClickLink, Link, Midi, Record, Stop
+from ..core.rig import Rig
+from ..daemon.carry import Carry
+from ..daemon.process import RecorderProcess
+from ..errors import BadInput, LivecheckError, NoDevice
+from ..files.journal_reader import Follower
+from ..measures.climb.belief import Known
+from ..measures.climb.rules import TRY, WARM_UP, Played, answered, next_block
+from .climb_judge import heard_in
+
+POLL_S = 0.008
+ASK_S = 1.0
+CUE_TAIL_S = 0.45  # that the last cue sounds
+NOT_NEAR_NS = 300_000_000  # so near to its end nothing is thought about
+OPEN_S = 20.0  # until a port of the click has said something
+KEYS = {
+    "u": "up",
+    "d": "down",
+    "a": "again",
+    "p": "pause",
+    "m": "mark",
+    "q": "stop",
+    "\x03": "stop",
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Asked:
+    """How a climb is asked for."""
+
+    rule: str
+    reps: int
+    start: float | None = None
+    blocks: int | None = None
+    click_port: str | None = None
+    cue_port: str | None = None
+    seed: int = 0
+    plain: bool = False
+    json: bool = False
+
+    @classmethod
+    def of(cls, options: Namespace) -> Asked:
+        """What was typed."""
+        return cls(
+            rule=options.rule,
+            reps=options.reps,
+            start=options.start,
+            blocks=options.blocks,
+            click_port=options.click_port,
+            cue_port=options.cue_port,
+            seed=options.seed,
+            plain=options.plain,
+            json=options.json,
+        )
+
+
+@dataclass(slots=True)
+class Climbed:
+    """How a climb ended. trouble: what went wrong, if that ended it."""
+
+    blocks: list[Over] = field(default_factory=list)
+    why: str = ""
+    trouble: str | None = None
+
+
+class Climbing:
+    """The loop of one climb."""
+
+    def __init__(
+        self,
+        asked: Asked,
+        cell: Cell,
+        rig: Rig | None,
+        known: Known,
+        process: RecorderProcess,
+        out: TextIO,
+        err: TextIO,
+    ) -> None:
+        self._asked, self._cell, self._rig, self._known = asked, cell, rig, known
+        self._process = process
+        self._client = Client(practice_root(process))
+        self._click_port = asked.click_port or ""
+        self._cue_port = asked.cue_port if asked.cue_port is not None else self._click_port
+        self._climb = Climb(cell, self._choose, asked.blocks)
+        self._carry = Carry()
+        self._messages: list[Midi] = []  # of the block under way
+        self._before: list[bytes] = []
+        self._zero_ns = 0
+        self._begun = False
+        self._open: dict[str, bool] = {}
+        self._ended: str | None = None  # why the session has
+        self._trouble: str | None = None
+        self._said: dict[tuple[Played, ...], Ahead | None] = {}
+        self._shown = shown_on(out, err, asked.plain, asked.json, cell)
+
+    def run(self, session: Path) -> Climbed:
+        """Until the climb is over, or the recorder is."""
+        follower, climb = Follower(session), self._climb
+        self._warm()
+        for record in follower.poll():
+            self._hear(record)
+        if follower.head is None:
+            raise LivecheckError("the recorder wrote nothing; its log is .livecheck/recorder.log")
+        self._zero_ns = follower.head.perf_ns
+        with signals() as stopping, Keys() as keys, self._shown as shown, quiet_gc():
+            self._wait_for_ports(follower, stopping)
+            self._begun = True
+            self._do(climb.begin(time.perf_counter_ns()) if stopping.by is None else [])
+            while climb.over is None and self._ended is None:
+                for key in keys.wait(POLL_S):
+                    self._obey(KEYS.get(key.lower()))
+                for record in follower.poll():
+                    self._hear(record)
+                if stopping.by is not None:
+                    climb.over = "stopped"
+                if self._process.poll() is not None and self._ended is None:
+                    self._lose("the recorder has ended; what it had written is kept")
+                self._do(climb.tick(time.perf_counter_ns()))
+                shown.show(climb, time.perf_counter_ns())
+                self._think_ahead(time.perf_counter_ns())
+            if self._ended is None and climb.blocks:
+                time.sleep(CUE_TAIL_S)
+        why = climb.over or self._ended or "stopped"
+        return Climbed(climb.blocks, why, self._trouble)
+
+    # ---------------------------------------------------------------------------------------- beginning
+
+    def _warm(self) -> None:
+        """Load and fill what choosing a tempo needs, so that the first cue is not late for it."""
+        reps = self._asked.reps
+        blocks = [Played(100.0, reps, reps, WARM_UP), Played(110.0, reps, 0, TRY)]
+        next_block(self._asked.rule, blocks, reps, self._asked.start, self._known)
+
+    def _wait_for_ports(self, follower: Follower, stopping: Stopping) -> None:
+        """Open the ports of click and cues, and wait until each is there. Raises NoDevice."""
+        for port in dict.fromkeys((self._click_port, self._cue_port)):
+            self._ask({"command": "click", "port": port, "schedule": None})
+        until = time.monotonic() + OPEN_S
+        while not all(self._open.get(port) for port in (self._click_port, self._cue_port)):
+            for record in follower.poll():
+                self._hear(record)
+                if isinstance(record, ClickLink) and not record.up:
+                    raise NoDevice(record.port)
+            if self._process.poll() is not None:
+                raise LivecheckError("the recorder has ended; its log is .livecheck/recorder.log")
+            if self._ended is not None or stopping.by is not None:
+                return
+            if time.monotonic() > until:
+                raise NoDevice("the MIDI output for the click does not answer")
+            time.sleep(POLL_S)
+
+    # ------------------------------------------------------------------------------------- what is heard
+
+    def _hear(self, record: Record) -> None:
+        now_ns = time.perf_counter_ns()
+        if isinstance(record, Midi):
+            self._carry.note(record.data)
+            self._messages.append(record)
+        elif isinstance(record, Link):
+            if not record.up:
+                self._carry.clear()
+            self._do(self._climb.link(now_ns, "guitar", record.up, record.port))
+        elif isinstance(record, ClickLink):
+            self._open[record.wanted or ""] = record.up
+            what = "click" if record.wanted == self._click_port else "cue"
+            if record.up or self._begun:
+                self._do(self._climb.link(now_ns, what, record.up, record.port))
+        elif isinstance(record, Ask):
+            self._obey(record.action)
+        elif isinstance(record, Stop):
+            self._ended = record.why
+            self._climb.over = self._climb.over or record.why
+
+    def _obey(self, action: str | None) -> None:
+        if action == "mark":
+            self._ask({"command": "mark", "text": "by key"})
+        if action is not None:
+            self._do(self._climb.ask(time.perf_counter_ns(), action))
+
+    # ----------------------------------------------------------------------------------- what is to be done
+
+    def _do(self, what: Sequence[Do]) -> None:
+        for one in what:
+            if isinstance(one, Begin):
+                self._begin(one)
+            elif isinstance(one, Judge):
+                heard = self._heard(one)
+                self._do(self._climb.judged(time.perf_counter_ns(), heard))
+            elif isinstance(one, Sound):
+                notes = as_told(USUAL[one.word])
+                self._ask(
+                    {"command": "cue", "port": self._cue_port, "word": one.word, "notes": notes}
+                )
+            elif isinstance(one, Tell):
+                self._shown.say(one.text)
+            else:
+                self._shown.over(one)
+
+    def _begin(self, begin: Begin) -> None:
+        plan = begin.plan
+        self._ask(
+            {"command": "click", "port": self._click_port, "schedule": plan.schedule.to_dict()}
+        )
+        self._ask(
+            {
+                "command": "block",
+                "bpm": float(plan.bpm),
+                "reps": plan.reps,
+                "from_s": self._session_s(plan.from_ns),
+                "until_s": self._session_s(plan.until_ns),
+                "kind": plan.kind,
+            }
+        )
+        self._before = self._carry.messages()
+        self._messages = []
+        self._shown.begin(plan)
+
+    def _heard(self, judge: Judge) -> Heard:
+        plan = judge.plan
+        return heard_in(
+            self._cell,
+            self._rig,
+            self._before,
+            self._messages,
+            plan.bpm,
+            plan.reps,
+            self._session_s(plan.from_ns),
+        )
+
+    def _choose(self, blocks: Sequence[Over]) -> Ahead | None:
+        return self._next(tuple(played_of(one) for one in blocks))
+
+    def _next(self, played: tuple[Played, ...]) -> Ahead | None:
+        """What the rule says after these blocks, kept as it was first said."""
+        if played not in self._said:
+            asked = self._asked
+            ends = asked.rule == "search" and asked.blocks is None
+            self._said[played] = (
+                None
+                if ends and answered(played, self._known, asked.start)
+                else next_block(
+                    asked.rule, played, asked.reps, asked.start, self._known, asked.seed
+                )
+            )
+        return self._said[played]
+
+    def _think_ahead(self, now_ns: int) -> None:
+        """While a block runs, find what would come after each way it can end, one at a time: the
+        cue is not to wait for it."""
+        plan = self._climb.plan
+        if plan is None or not plan.from_ns < now_ns < plan.until_ns - NOT_NEAR_NS:
+            return
+        before = tuple(played_of(one) for one in self._climb.blocks if not one.void)
+        for clean in range(plan.reps, -1, -1):
+            played = (*before, Played(plan.bpm, plan.reps, clean, plan.kind))
+            if played not in self._said:
+                self._next(played)
+                return
+
+    def _session_s(self, t_ns: int) -> float:
+        return max(0.0, (t_ns - self._zero_ns) / 1e9)
+
+    def _ask(self, command: dict[str, Any]) -> None:
+        try:
+            self._client.ask(command, timeout_s=ASK_S)
+        except NoDevice:
+            if self._process.poll() is not None:
+                self._lose("the recorder has ended; what it had written is kept")
+        except BadInput as error:
+            self._shown.say(str(error))
+
+    def _lose(self, why: str) -> None:
+        self._ended = self._trouble = why
+
+
+def practice_root(process: RecorderProcess) -> Path:
+    """The practice folder that a recorder records into."""
+    assert process.session is not None
+    return process.session.parent.parent
+
+
+FOLLOWED = 0.03
+"""Who is within this of the click's tempo followed it; else the tempo played counts."""
+
+
+def played_of(one: Over) -> Played:
+    """A block as the rules have it: at the click's tempo, or that which was played in its place."""
+    plan, heard = one.plan, one.heard
+    followed = heard.bpm is None or abs(heard.bpm / plan.bpm - 1.0) <= FOLLOWED
+    bpm = plan.bpm if followed or heard.bpm is None else heard.bpm
+    return Played(bpm, plan.reps, heard.clean, plan.kind)

@@ -1,0 +1,70 @@
+"""A climb in words: a block in a line, and the tempos found."""
+
+from __future__ import annotations
+
+from collections import Counter
+
+from ..core.cell import Cell
+from ..core.climb import Over, Plan
+from ..core.cues import AGAIN, DOWN, END, REST, STRING, UP
+from ..measures.review.limits import Limit
+
+CUE_WORDS = {
+    UP: "faster",
+    DOWN: "slower",
+    AGAIN: "the same again",
+    STRING: "a string sounded",
+    REST: "rest",
+    END: "the end",
+}
+
+
+def begin_line(plan: Plan) -> str:
+    """``block 3: 96 bpm, 6 repetitions``"""
+    kind = "" if plan.kind == "try" else f" ({plan.kind})"
+    return f"block {plan.number}: {plan.bpm:g} bpm, {plan.reps} repetitions{kind}"
+
+
+def block_line(over: Over, cell: Cell) -> str:
+    """``block 3: 96 bpm, clean 4 of 6; note 5 failed 2 times; slower``"""
+    told = [f"clean {over.heard.clean} of {over.plan.reps}"]
+    if over.lost:
+        told = ["a port was lost: not counted"]
+    elif not over.heard.reps:
+        told = ["nothing of the cell was heard: not counted"]
+    else:
+        told += faults(over.heard.failed, over.heard.noise)
+        if over.heard.bpm is not None and abs(over.heard.bpm / over.plan.bpm - 1.0) > 0.03:
+            told.append(f"played at {over.heard.bpm:.0f} bpm")
+    line = f"block {over.plan.number}: {over.plan.bpm:g} bpm, {'; '.join(told)}"
+    return f"{line}; {CUE_WORDS.get(over.cue, over.cue)}"
+
+
+def faults(failed: Counter[int], noise: Counter[int]) -> list[str]:
+    """What failed, named, the most frequent first.
+
+    >>> faults(Counter({5: 2}), Counter({4: 1}))
+    ['note 5 failed 2 times', 'string 4 sounded once']
+    """
+    told = [f"note {slot} failed {_times(times)}" for slot, times in failed.most_common(2)]
+    return told + [f"string {string} sounded {_times(n)}" for string, n in noise.most_common(1)]
+
+
+def _times(count: int) -> str:
+    return "once" if count == 1 else f"{count} times"
+
+
+def limit_text(what: str, where: str, limit: Limit) -> str:
+    """One of the two tempos, or why it cannot be told.
+
+    >>> limit_text("Breaks", "at", Limit("found", 141.2, 138.0, 144.6))
+    'Breaks at 141 bpm (138 to 145).'
+    """
+    if limit.bpm is not None:
+        span = f"{limit.low_bpm:.0f} to {limit.high_bpm:.0f}"
+        return f"{what} {where} {limit.bpm:.0f} bpm ({span})."
+    told = {
+        "above_range": f"above {limit.low_bpm or 0:.0f} bpm, the fastest tried",
+        "below_range": f"below {limit.high_bpm or 0:.0f} bpm, the slowest tried",
+    }
+    return f"{what}: {told.get(limit.status, 'too few repetitions to tell')}."

@@ -4,17 +4,16 @@ from __future__ import annotations
 
 import argparse
 import re
-import shlex
 from collections.abc import Iterator
 
 import pytest
 from conftest import ROOT
 
 from livecheck.cli import parser
-from livecheck.errors import LivecheckError
 from livecheck.files.config import load_cell, load_rig
 
 README = (ROOT / "README.md").read_text("utf-8")
+MANUAL = (ROOT / ".docs/manual.md").read_text("utf-8")
 PAGES = [
     ROOT / "README.md",
     ROOT / "DEVELOPERS.md",
@@ -40,9 +39,9 @@ NAMES = dict(commands(parser()))
 
 
 def test_each_command_is_in_the_manual_and_has_help(run):
-    """A row of the table in README for each, and a text for each of its arguments."""
+    """A row of the manual's table for each, and a text for each of its arguments."""
     for name, child in NAMES.items():
-        assert re.search(rf"^\| `livecheck {name}[ `]", README, re.MULTILINE), name
+        assert re.search(rf"^\| `livecheck {name}[ `]", MANUAL, re.MULTILINE), name
         assert child.description
         for action in child._actions:
             assert action.help or isinstance(action, argparse._SubParsersAction), (
@@ -55,29 +54,13 @@ def test_each_command_is_in_the_manual_and_has_help(run):
 
 def test_the_manual_names_no_command_that_is_not_there():
     """Every row of the table is a command."""
-    rows = re.findall(r"^\| `livecheck ([a-z ]+?)(?: \[?[A-Z].*)?` \|", README, re.MULTILINE)
+    rows = re.findall(r"^\| `livecheck ([a-z ]+?)(?: \[?[A-Z].*)?` \|", MANUAL, re.MULTILINE)
     assert sorted(rows) == sorted(NAMES)
-
-
-def lines_to_type() -> list[str]:
-    """What the manual tells to type: in code blocks and between backticks."""
-    found = re.findall(r"`(livecheck [^`]+)`", README)
-    return [line for line in found if "COMMAND" not in line and "[" not in line]
-
-
-@pytest.mark.parametrize("line", lines_to_type())
-def test_what_the_manual_tells_to_type_can_be_parsed(line):
-    """Every example is a command with arguments that it takes."""
-    try:
-        _, unknown = parser().parse_known_args(shlex.split(line)[1:])
-    except LivecheckError as error:
-        pytest.fail(f"{line}: {error}")
-    assert unknown == []
 
 
 def test_the_files_shown_in_the_manual_are_sound(tmp_path):
     """Its cell and its rig can be loaded as they stand."""
-    cell, rig = re.findall(r"```yaml\n(.*?)```", README, re.DOTALL)
+    cell, rig = re.findall(r"```yaml\n(name: .*?)```", MANUAL, re.DOTALL)
     (tmp_path / "cell.yaml").write_text(cell, "utf-8")
     (tmp_path / "rig.yaml").write_text(rig, "utf-8")
     assert len(load_cell(tmp_path / "cell.yaml").slots) == 6
@@ -106,3 +89,25 @@ def test_every_shipped_cell_and_rig_is_sound(run):
     for path in sorted((ROOT / "configs/rigs").glob("*.yaml")):
         load_rig(path)
     assert run("cell", "check", *(ROOT / "configs/cells").glob("*.yaml")).status == 0
+
+
+def test_readme_is_short_and_says_what_matters_first():
+    """About 7 kB; what it is for, both commands and the cautions come before the first session."""
+    assert len(README.encode()) < 8_000
+    heads = re.findall(r"^## (.*)$", README, re.MULTILINE)
+    assert heads[:3] == ["Try it without a guitar", "Look after your hands", "Your first session"]
+    assert README.index(".docs/console.svg") < README.index("```sh")
+    for told in ("JACK", "ALSA", "macOS", "Windows", "Update", "Remove a session", "clinician"):
+        assert told in README
+
+
+def test_links_to_headings_lead_somewhere():
+    """A heading's anchor is its words in small letters, joined by dashes."""
+    for page in (ROOT / "README.md", ROOT / ".docs/manual.md"):
+        for target, anchor in re.findall(r"\]\(([^)#:]*)#([^)]+)\)", page.read_text("utf-8")):
+            text = (page.parent / target if target else page).read_text("utf-8")
+            heads = {
+                re.sub(r"[^\w -]", "", head).strip().lower().replace(" ", "-")
+                for head in re.findall(r"^#+ (.*)$", text, re.MULTILINE)
+            }
+            assert anchor in heads, anchor

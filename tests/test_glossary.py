@@ -8,6 +8,7 @@ import re
 from collections.abc import Iterator
 from pathlib import Path
 
+import pytest
 from conftest import ROOT
 from test_docs import commands
 
@@ -123,3 +124,14 @@ def test_the_signs_are_those_of_the_glossary():
         assert len({signs.hit, signs.missed, signs.wrong, signs.pending, signs.uneven}) == 5
         assert not {signs.hit, signs.missed, signs.wrong} & set("●○◌×xXoO•◆◇□⊓∨")
         assert signs.bar not in (FULL.hit, FULL.missed, FULL.wrong)
+
+
+@pytest.mark.parametrize("page", ["README.md", ".docs/manual.md"])
+def test_the_manual_uses_one_word_for_one_thing(page):
+    """Prose of README and manual; names in code are those of files and JSON."""
+    text = (ROOT / page).read_text("utf-8")
+    prose = re.sub(r"```.*?```|`[^`]*`|\]\([^)]*\)", "", text, flags=re.DOTALL)
+    said = [(line.strip(), what) for line in prose.splitlines() for what in wrong(line)]
+    # what a converter calls them, and numbers
+    kept = ("ghost notes, octave slips", "what every figure means")
+    assert [one for one in said if not any(part in one[0] for part in kept)] == []

@@ -84,6 +84,8 @@ def _run(argv: Sequence[str], options: argparse.Namespace, out: TextIO, err: Tex
             f"put {option} after the command, as in `livecheck sessions {AFTER[option]}`"
         )
     program = parser()
+    if "_ARGCOMPLETE" in os.environ:  # the shell asks what may follow
+        resolve("completion:complete")(program)
     with contextlib.redirect_stdout(out), contextlib.redirect_stderr(err):
         try:
             _, unknown = program.parse_known_args(argv, options)
@@ -94,7 +96,8 @@ def _run(argv: Sequence[str], options: argparse.Namespace, out: TextIO, err: Tex
     if options.run is None:  # a word that only heads commands, or none at all
         print(options.parser.format_help(), end="", file=out)
         return 0
-    return resolve(options.run)(options, out, err)
+    status: int = resolve(options.run)(options, out, err)
+    return status
 
 
 def parser() -> argparse.ArgumentParser:

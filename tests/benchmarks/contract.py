@@ -26,6 +26,8 @@ SLOT_KEYS = {
     "note",
     "velocity",
     "deviation_ms",
+    "played",
+    "played_chance",
 }
 EXTRA_KEYS = {"onset_s", "string", "note", "velocity", "kind"}
 REP_KEYS = {
@@ -135,7 +137,9 @@ def score_violations(take: Take, heard: Heard) -> list[str]:
             empty = [
                 slot[key] is None for key in ("onset_s", "by", "string", "note", "deviation_ms")
             ]
-            if slot["verdict"] == MISSED and not all(empty):
+            if (slot["played"] is None) != (slot["played_chance"] is None):
+                found.append(f"{name} slot {slot['slot']}: a stroke and no chance, or without one")
+            if slot["verdict"] == MISSED and not all([*empty, slot["played"] is None]):
                 found.append(f"{name} slot {slot['slot']}: missed, with a note")
             if slot["verdict"] != MISSED and any(empty[:4]):
                 found.append(f"{name} slot {slot['slot']}: {slot['verdict']} without a note")

@@ -22,6 +22,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from ...core.events import HIT, Repetition
 from ...core.picking import strokes_of
+from .direction import Directions, by_way, read_directions
 from .velocity_levels import Notes, two_levels
 
 if TYPE_CHECKING:
@@ -103,9 +104,14 @@ def relative_attacks(rep: Repetition, usual: dict[int, float]) -> dict[int, floa
     return {slot: value / middle for slot, value in over_string.items()}
 
 
-def read_attacks(reps: Sequence[Repetition]) -> Attacks:
+def read_attacks(
+    reps: Sequence[Repetition], strokes: Sequence[Directions] | None = None
+) -> Attacks:
     """Picked or hammered for every hit slot of one sitting's repetitions of a cell (its variants
-    may change)."""
+    may change).
+
+    strokes: the directions told of them, each way to play it by itself; worked out where left out.
+    """
     usual = usual_velocities(reps)
     notes = [
         _Heard(rep, result.slot, strokes, relative.get(result.slot))
@@ -117,7 +123,9 @@ def read_attacks(reps: Sequence[Repetition]) -> Attacks:
     ]
     loud = [one for one in notes if one.velocity]
     why = _too_little(loud)
-    fitted = None if why else _fit(loud)
+    if not why and strokes is None:
+        strokes = [read_directions(own) for own in by_way(reps)]
+    fitted = None if why else _fit(loud, _softer(loud, strokes or ()))
     if fitted is not None and not fitted.tells:
         why = "the velocities show no two levels"
     chances = (
@@ -181,16 +189,34 @@ class _Fitted(NamedTuple):
     tells: bool
 
 
-def _fit(notes: Sequence[_Heard]) -> _Fitted:
-    """Chances by velocity, sharpened by lateness where that goes with it."""
+def _softer(notes: Sequence[_Heard], strokes: Sequence[Directions]) -> np.ndarray:
+    """Of each note, by how much its log velocity lies off the middle of both directions for its
+    direction alone; NaN where directions are not told apart."""
     import numpy as np
 
-    x = np.log([float(one.velocity or 1) for one in notes])
+    found = np.full(len(notes), np.nan)
+    for told in strokes:
+        for at, one in enumerate(notes):
+            lean = told.up.get((one.rep, one.slot))
+            if lean is not None:
+                found[at] = 0.5 * lean * told.apart[one.slot][0]
+    return found
+
+
+def _fit(notes: Sequence[_Heard], softer: np.ndarray) -> _Fitted:
+    """Chances by velocity, sharpened by lateness where that goes with it.
+
+    softer: what a note owes to its direction. Where that is not told, up strokes are taken to be
+    where they are planned, and how much softer they come is estimated.
+    """
+    import numpy as np
+
+    x = np.log([float(one.velocity or 1) for one in notes]) - np.nan_to_num(softer)
     slot, slots = _numbered([one.key for one in notes])
     string, _ = _numbered([one.string for one in notes])
     rep, _ = _numbered([one.rep for one in notes])
     planned = np.array([one.planned == PICKED for one in notes])
-    up = np.array([one.up for one in notes])
+    up = np.array([one.up for one in notes]) & np.isnan(softer)
     levels = two_levels(
         Notes(x, string, rep, slot, planned, up, _widths([one.velocity or 1 for one in notes]))
     )

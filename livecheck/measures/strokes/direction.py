@@ -163,17 +163,20 @@ def read_directions(reps: Sequence[Repetition]) -> Directions:
     )
 
 
-def strokes_played(reps: Sequence[Repetition]) -> dict[tuple[int, int], Played]:
-    """The stroke of every slot of a sitting's repetitions, by repetition and slot; each cell and
-    each way to play it by itself."""
+def by_way(reps: Sequence[Repetition]) -> list[list[Repetition]]:
+    """The repetitions of each cell and each way to play it by themselves, in order."""
     groups: dict[tuple[object, ...], list[Repetition]] = {}
     for rep in reps:
         cell = rep.cell
         key = (cell.name, cell.variant, cell.slots, cell.steps, cell.picking)
         groups.setdefault(key, []).append(rep)
-    return {
-        (one.rep, one.slot): one for own in groups.values() for one in read_directions(own).strokes
-    }
+    return list(groups.values())
+
+
+def strokes_played(reps: Sequence[Repetition]) -> dict[tuple[int, int], Played]:
+    """The stroke of every slot of a sitting's repetitions, by repetition and slot."""
+    told = [read_directions(own) for own in by_way(reps)]
+    return {(one.rep, one.slot): one for found in told for one in found.strokes}
 
 
 def _silent(reps: Sequence[Repetition], why: str, gain: float = 0.0) -> Directions:

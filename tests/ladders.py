@@ -7,7 +7,7 @@ from collections.abc import Callable, Sequence
 import numpy as np
 
 from livecheck.measures.review.draws import logit, sigmoid
-from livecheck.measures.review.table import Tries
+from livecheck.measures.review.table import PLACES, Tries
 
 STRINGS = (2, 2, 3, 3, 5, 5)
 
@@ -19,17 +19,24 @@ def table(
     rows, slots, strings = len(bpm), 6, 6
     n = np.asarray(n, float)
     base = {name: np.zeros(rows) for name in ("minute", "stray", "cv_sum", "cv_n")}
-    base |= {name: np.zeros(rows, int) for name in ("sitting", "day", "parity")}
+    base |= {name: np.zeros(rows) for name in ("went_on", "took_up")}
+    base |= {name: np.zeros(rows, int) for name in ("sitting", "day", "parity", "begun")}
     base["delay_known"] = np.ones(rows, int)
-    for name in ("missed", "wrong", "broken", "timing_sum", "timing_n", "attack_sum", "attack_n"):
+    for name in (
+        "downs",
+        "ups",
+        "missed",
+        "wrong",
+        "broken",
+        "timing_sum",
+        "timing_n",
+        "attack_sum",
+        "attack_n",
+    ):
         base[name] = np.zeros((rows, slots))
     base |= {name: np.zeros((rows, strings)) for name in ("noise", "struck", "brushed")}
     base["heard"] = np.repeat(n[:, None], slots, axis=1)
-    base |= {
-        "noise_at": np.zeros((strings, slots)),
-        "stray_at": np.zeros((strings, slots)),
-        "complete": n,
-    }
+    base |= {name: np.zeros((strings, slots)) for name in PLACES} | {"complete": n}
     base |= {name: np.asarray(value) for name, value in columns.items()}
     return Tries(
         slot_strings=STRINGS, take=np.asarray(take), bpm=np.asarray(bpm, float), n=n,

@@ -6,10 +6,12 @@ from datetime import date
 from typing import Any
 
 from ..measures.review.answers import Review
+from ..measures.review.by_start import ByStart
 from ..measures.review.compare import Comparison, Difference
 from ..measures.review.even import Even
 from ..measures.review.limits import Limit
 from ..measures.review.progress import Progress
+from ..measures.review.seam import Seam
 from ..measures.review.sentence import sentence
 from ..measures.review.wear import Slope
 
@@ -114,8 +116,55 @@ def review_to_dict(review: Review) -> dict[str, Any]:
             if review.odd_even.clearest is None
             else _difference(review.odd_even.clearest),
         },
-        "by_start": None,
-        "seam": None,
+        "by_start": _by_start(review.by_start),
+        "seam": _seam(review.seam),
+    }
+
+
+def _by_start(found: ByStart | None) -> dict[str, Any] | None:
+    if found is None:
+        return None
+    sides = {
+        name: {
+            "secure": _limit(limits.secure),
+            "break": _limit(limits.broken),
+            "reps": reps,
+            "cv_pct": None if cv is None else round(cv, 2),
+        }
+        for name, limits, reps, cv in zip(
+            ("down", "up"), (found.down, found.up), found.reps, found.cv_pct
+        )
+    }
+    told = found.difference
+    return {
+        **sides,
+        "difference": {
+            "points": round(100 * told.share, 1),
+            "low": round(100 * told.low, 1),
+            "high": round(100 * told.high, 1),
+        },
+        "strokes": [
+            {
+                "what": one.what,
+                "slot": one.slot,
+                "string": one.string,
+                "stroke": one.stroke,
+                "share": round(one.share, 3),
+                "other": round(one.other, 3),
+            }
+            for one in found.strokes
+        ],
+    }
+
+
+def _seam(found: Seam | None) -> dict[str, Any] | None:
+    if found is None:
+        return None
+    return {
+        "played": found.played,
+        "chance": round(found.chance, 3),
+        "from_bpm": _bpm(found.from_bpm),
+        "before": found.before,
     }
 
 

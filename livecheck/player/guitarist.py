@@ -34,11 +34,21 @@ class Performance:
 
 
 def play(
-    cell: Cell, habits: Habits, rng: Random, gate: Gate | None = None, start_s: float = 1.0
+    cell: Cell,
+    habits: Habits,
+    rng: Random,
+    gate: Gate | None = None,
+    start_s: float = 1.0,
+    same_hands: int | None = None,
 ) -> Performance:
     """Play a cell. Extras carry their kind but no repetition: that follows from the arrival times
-    (``truth.py``)."""
-    hands = _Hands(cell, habits, rng, gate or Gate())
+    (``truth.py``).
+
+    same_hands: takes played with the same number have the same gallop, accents and loudness of
+    strings and strokes.
+    """
+    lasting = rng if same_hands is None else Random(same_hands)
+    hands = _Hands(cell, habits, rng, gate or Gate(), lasting)
     passes = plan(cell, habits, rng, start_s + _noodle_s(habits, habits.noodle_before))
     hands.loop(passes)
     hands.noodle_around(passes)
@@ -64,22 +74,26 @@ def _noodle_s(habits: Habits, notes: int) -> float:
 
 
 class _Hands:
-    def __init__(self, cell: Cell, habits: Habits, rng: Random, gate: Gate) -> None:
+    def __init__(
+        self, cell: Cell, habits: Habits, rng: Random, gate: Gate, lasting: Random
+    ) -> None:
         self.cell, self.habits, self.rng, self.gate = cell, habits, rng, gate
         self.sounds: list[Sound] = []
         self.gallop = {
-            slot.number: rng.gauss(0.0, habits.gallop_pct / 100.0) for slot in cell.slots
+            slot.number: lasting.gauss(0.0, habits.gallop_pct / 100.0) for slot in cell.slots
         }
         mean = sum(self.gallop.values()) / len(self.gallop)
         self.gallop = {
             number: max(-0.1, min(0.1, part - mean)) for number, part in self.gallop.items()
         }
-        self.gain = [rng.uniform(0.75, 1.15) for _ in cell.tuning]
-        self.touch = {stroke: loud * rng.uniform(0.85, 1.15) for stroke, loud in _LOUDNESS.items()}
+        self.gain = [lasting.uniform(0.75, 1.15) for _ in cell.tuning]
+        self.touch = {
+            stroke: loud * lasting.uniform(0.85, 1.15) for stroke, loud in _LOUDNESS.items()
+        }
         if habits.up_softer is not None:
             self.touch["up"] = self.touch["down"] * (1.0 - habits.up_softer)
         self.accents = {
-            slot.number: exp(rng.gauss(0.0, habits.accent)) if habits.accent else 1.0
+            slot.number: exp(lasting.gauss(0.0, habits.accent)) if habits.accent else 1.0
             for slot in cell.slots
         }
         self.strokes: dict[tuple[int, int], str] = {}

@@ -106,7 +106,15 @@ def everything():
         in_turn = {
             "minute": rng.permutation(np.linspace(1, 50, count)),
             "parity": np.arange(count) % 2 + 1,
+            "begun": np.arange(count) % 2 + 1,
         }
+        of = np.repeat(one.n[:, None], 6, axis=1)
+        up = in_turn["begun"] == 2
+        noise, noise_up = one.noise.copy(), np.zeros((6, 6))
+        noise[:, 3] += np.where(up, np.round(0.3 * one.n), 0.0)
+        noise_up[3, 2] = noise[:, 3].sum()
+        in_turn |= {"noise": noise, "noise_up": noise_up, "went_on": one.n}
+        in_turn |= {"downs": np.where(up[:, None], 0.0, of), "ups": np.where(up[:, None], of, 0.0)}
         when = {"day": np.full(count, 739_000 + 2 * day), "sitting": np.full(count, day)}
         one.timing_sum[:, 3] += 15.0 * one.timing_n[:, 3]
         days.append(replace(one, cv_sum=5 * one.n, cv_n=one.n.astype(float), **in_turn, **when))

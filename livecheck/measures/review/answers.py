@@ -10,6 +10,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from ..stats import wilson
+from .by_start import ByStart, by_start
 from .changes import Change, find_changes
 from .compare import Comparison, compare
 from .course import Course
@@ -17,6 +18,7 @@ from .even import Even, even
 from .first_to_go import FirstToGo, first_to_go
 from .limits import BREAK, SECURE, TOO_FEW, Limit, Limits, standing, tempo_limits
 from .progress import Progress, progress
+from .seam import Seam, seam
 from .table import Rungs, Tries, fewer_rows, rungs
 from .valleys import Valley, find_valley
 from .wear import Wear, wear
@@ -120,6 +122,8 @@ class Review:
     earlier: Earlier | None = None
     # surely goes well, and nothing slower does: limits that deny it are "too_few"
     cleaner_fast: Rung | None = None
+    by_start: ByStart | None = None  # down and up, as played; None where that is not told
+    seam: Seam | None = None
 
 
 def make_review(
@@ -170,6 +174,8 @@ def make_review(
         as_of=_as_of(every),
         earlier=_earlier(stands.course, limits),
         cleaner_fast=fast,
+        by_start=by_start(tries),
+        seam=seam(every),
     )
 
 

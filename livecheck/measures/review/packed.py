@@ -13,13 +13,12 @@ from typing import Any
 
 import numpy as np
 
-from .table import ROW_COLUMNS, Tries
+from .table import PLACES, ROW_COLUMNS, Tries
 
-NUMBERS = ("take", "sitting", "day", "parity", "delay_known")
+NUMBERS = ("take", "sitting", "day", "parity", "begun", "delay_known")
 SUMS = ("minute", "bpm", "cv_sum", "timing_sum", "attack_sum")
 GIVEN = ("sitting", "day")  # whoever joins tables says these anew
 KEPT = tuple(name for name in ROW_COLUMNS if name not in GIVEN)
-PLACES = ("noise_at", "stray_at")
 MANY_ROWS = 50_000
 """Joined tables longer than this are held in 32-bit floats: a thousand hours in some 100 MB."""
 

@@ -8,6 +8,7 @@ from collections.abc import Sequence
 from .answers import Review, Rung
 from .changes import Change
 from .limits import Limit
+from .stroke_words import fault_words, seam_words, start_words
 
 SHARP = 0.06
 """A break whose interval is narrower than this part of the tempo needs no sharpening."""
@@ -29,8 +30,11 @@ def sentence(review: Review) -> str:
     parts = [
         _limits(review),
         _earlier(review),
+        start_words(review.by_start),
         _awkward(review),
         _first(review),
+        *fault_words(review.by_start, lambda string: sounding(review, string, 0.0)),
+        seam_words(review.seam),
         *_more_noise(review),
         _without_fault(review),
     ]

@@ -9,7 +9,7 @@ said stands at its neighbour's in the take.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, fields, replace
 from statistics import median
 from typing import Any
@@ -20,6 +20,7 @@ from ...core.cell import Cell
 from ...core.events import HIT, MISSED, NOISE, STRAY, WRONG, Repetition
 from ...core.picking import turns_round
 from ..noise.passed_over import FULL, NOT_FULL, chances_full
+from .begun import BEGUN_DOWN, NOTHING, Begun, begun
 from .placed import placed
 
 STEP = math.log(1.01)
@@ -37,6 +38,7 @@ class Tries:
     day: np.ndarray  # (R,) day number, 0 where unknown
     minute: np.ndarray  # (R,) minutes into the sitting
     parity: np.ndarray  # (R,) 1 odd or 2 even since play began, where the plan turns round; else 0
+    begun: np.ndarray  # (R,) 1 with a down stroke, 2 with an up stroke, as played; 0 untold
     bpm: np.ndarray  # (R,) mean tempo
     n: np.ndarray  # (R,) tries
     complete: np.ndarray  # (R,)
@@ -56,8 +58,14 @@ class Tries:
     attack_sum: np.ndarray  # (R, S) sum of relative attacks over hit slots with a velocity
     attack_n: np.ndarray  # (R, S)
     delay_known: np.ndarray  # (R,) 1 where the rig's conversion delay was known, else 0
+    went_on: np.ndarray  # (R,) tries that surely went on alternating over the seam before them
+    took_up: np.ndarray  # (R,) that surely took up the stroke which the one before began with
+    downs: np.ndarray  # (R, S) notes told to be down strokes
+    ups: np.ndarray  # (R, S)
     noise_at: np.ndarray  # (W, S) where in the figure each string's noise came, over all rows
     stray_at: np.ndarray  # (W, S)
+    noise_down: np.ndarray  # (W, S) of noise_at, where the slot's note was a down stroke
+    noise_up: np.ndarray  # (W, S)
 
     @property
     def reps(self) -> int:
@@ -73,9 +81,8 @@ class Tries:
         return replace(self, **rows)
 
 
-ROW_COLUMNS = tuple(
-    f.name for f in fields(Tries) if f.name not in ("slot_strings", "noise_at", "stray_at")
-)
+PLACES = ("noise_at", "stray_at", "noise_down", "noise_up")
+ROW_COLUMNS = tuple(f.name for f in fields(Tries) if f.name not in ("slot_strings", *PLACES))
 
 MEANS = ("bpm", "minute", "day", "delay_known")  # of repetitions; the other columns are sums
 
@@ -95,22 +102,24 @@ def gather(
         if any(extra.kind == NOISE for rep in reps for extra in rep.extras)
         else {}
     )
-    bags: dict[tuple[int, int, int], list[tuple[Repetition, float]]] = {}
+    strokes = begun(reps)
+    bags: dict[tuple[int, int, int, int], list[tuple[Repetition, float]]] = {}
     for rep, bpm in placed(reps):
         parity = 2 - rep.since_start % 2 if swaps else 0
-        bags.setdefault((rep.take, parity, round(math.log(bpm) / STEP)), []).append((rep, bpm))
+        how = strokes.get(rep.rep, NOTHING).begun
+        key = rep.take, parity, how, round(math.log(bpm) / STEP)
+        bags.setdefault(key, []).append((rep, bpm))
     if not bags:
         return None
-    empty = dict(
-        noise_at=np.zeros((strings, len(cell.slots))), stray_at=np.zeros((strings, len(cell.slots)))
-    )
-    rows = [_row(cell, bag, usual, full, empty) for bag in bags.values()]
+    empty = {name: np.zeros((strings, len(cell.slots))) for name in PLACES}
+    rows = [_row(cell, bag, usual, full, strokes, empty) for bag in bags.values()]
     columns = {name: np.array([row[name] for row in rows]) for name in rows[0]}
     keys = np.array(list(bags))
     return Tries(
         slot_strings=tuple(slot.string for slot in cell.slots),
         take=keys[:, 0],
         parity=keys[:, 1],
+        begun=keys[:, 2],
         sitting=np.full(len(rows), sitting),
         day=np.full(len(rows), day),
         delay_known=np.full(len(rows), int(delay_known)),
@@ -143,9 +152,8 @@ def together(tables: Iterable[Tries]) -> Tries:
     columns["take"] = np.concatenate(takes)
     return Tries(
         slot_strings=some[0].slot_strings,
-        noise_at=np.sum([table.noise_at for table in some], axis=0),
-        stray_at=np.sum([table.stray_at for table in some], axis=0),
         **columns,
+        **{name: np.sum([getattr(table, name) for table in some], axis=0) for name in PLACES},
     )
 
 
@@ -160,10 +168,9 @@ def fewer_rows(tries: Tries, most: int = 1200) -> Tries:
         return tries
     steps = rungs(tries.bpm, tries.n)
     of_row = _blocks(tries, steps, most)
-    codes, at = np.unique(
-        (of_row * 3 + tries.parity) * len(steps.bpm) + steps.of_row, return_inverse=True
-    )
-    block, parity = np.divmod(codes // len(steps.bpm), 3)
+    kind = tries.parity * 3 + tries.begun
+    codes, at = np.unique((of_row * 9 + kind) * len(steps.bpm) + steps.of_row, return_inverse=True)
+    block, kind = np.divmod(codes // len(steps.bpm), 9)
     sums: dict[str, Any] = {}
     for name in ROW_COLUMNS:
         column = getattr(tries, name)
@@ -173,7 +180,8 @@ def fewer_rows(tries: Tries, most: int = 1200) -> Tries:
     sums |= {
         "take": block,
         "sitting": block,
-        "parity": parity,
+        "parity": kind // 3,
+        "begun": kind % 3,
         "day": np.round(sums["day"]).astype(int),
         "delay_known": (sums["delay_known"] > 0.999).astype(int),
     }
@@ -185,7 +193,7 @@ def _blocks(tries: Tries, steps: Rungs, most: int) -> np.ndarray:
     takes, of_row = np.unique(tries.take, return_inverse=True)
     at_rung = np.unique(of_row * len(steps.bpm) + steps.of_row)
     take, rung = np.divmod(at_rung, len(steps.bpm))
-    most //= len(np.unique(tries.parity))
+    most //= len(np.unique(tries.parity * 3 + tries.begun))
     blocks = len(takes)
     while True:
         block = np.arange(len(takes)) * blocks // len(takes)
@@ -285,6 +293,7 @@ def _row(
     bag: list[tuple[Repetition, float]],
     usual: dict[int, float],
     full: dict[int, float],
+    strokes: Mapping[int, Begun],
     places: dict[str, np.ndarray],
 ) -> dict[str, float | np.ndarray]:
     """Sums and counts of one row's repetitions; where noise came is added to ``places``.
@@ -295,16 +304,23 @@ def _row(
     heard, missed, wrong, broken = (np.zeros(slots) for _ in range(4))
     timing, timing_n, attack, attack_n = (np.zeros(slots) for _ in range(4))
     noise, struck, brushed = (np.zeros(strings) for _ in range(3))
-    stray = cv = cv_n = 0.0
+    downs, ups = np.zeros(slots), np.zeros(slots)
+    stray = cv = cv_n = went_on = took_up = 0.0
     for rep, _ in bag:
+        told = strokes.get(rep.rep, NOTHING)
+        went_on += told.went_on
+        took_up += told.took_up
+        for number, stroke in told.strokes.items():
+            (downs if stroke == BEGUN_DOWN else ups)[number - 1] += 1
         attacks: dict[int, float] = {}
         for slot in rep.slots:
             i = slot.slot - 1
             heard[i] += 1
             missed[i] += slot.verdict == MISSED
             wrong[i] += slot.verdict == WRONG
+            softer, later = told.owed.get(slot.slot, (0.0, 0.0))
             if slot.verdict == HIT and slot.deviation_ms is not None:
-                timing[i] += slot.deviation_ms
+                timing[i] += slot.deviation_ms - later
                 timing_n[i] += 1
             if (
                 slot.verdict == HIT
@@ -312,7 +328,7 @@ def _row(
                 and slot.note.velocity
                 and usual.get(slot.note.string)
             ):
-                attacks[i] = slot.note.velocity / usual[slot.note.string]
+                attacks[i] = slot.note.velocity / math.exp(softer) / usual[slot.note.string]
         middle = median(attacks.values()) if attacks else 1.0
         for i, value in attacks.items():
             attack[i] += value / middle
@@ -332,9 +348,11 @@ def _row(
         for extra in rep.extras:
             if extra.kind in (NOISE, STRAY):
                 at = _slot_at(rep, extra.note.onset_s)
-                places["noise_at" if extra.kind == NOISE else "stray_at"][
-                    extra.note.string - 1, at - 1
-                ] += 1
+                where = extra.note.string - 1, at - 1
+                places["noise_at" if extra.kind == NOISE else "stray_at"][where] += 1
+                if extra.kind == NOISE and at in told.strokes:
+                    stroke = told.strokes[at]
+                    places["noise_down" if stroke == BEGUN_DOWN else "noise_up"][where] += 1
         if rep.evenness.cv_pct is not None:
             cv += rep.evenness.cv_pct
             cv_n += 1
@@ -359,6 +377,10 @@ def _row(
         "timing_n": timing_n,
         "attack_sum": attack,
         "attack_n": attack_n,
+        "went_on": went_on,
+        "took_up": took_up,
+        "downs": downs,
+        "ups": ups,
     }
 
 

@@ -197,9 +197,8 @@ def _softer(notes: Sequence[_Heard], strokes: Sequence[Directions]) -> np.ndarra
     found = np.full(len(notes), np.nan)
     for told in strokes:
         for at, one in enumerate(notes):
-            lean = told.up.get((one.rep, one.slot))
-            if lean is not None:
-                found[at] = 0.5 * lean * told.apart[one.slot][0]
+            if (owed := told.owed.get((one.rep, one.slot))) is not None:
+                found[at] = owed[0]
     return found
 
 

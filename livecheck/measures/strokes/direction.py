@@ -18,7 +18,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from ...core.cell import PICKED, Cell
 from ...core.events import HIT, MISSED, Repetition
 from ...core.picking import first_stroke, strokes_of
-from .direction_model import Sitting, State, learn
+from .direction_model import Sitting, State, learn, lined_up
 
 if TYPE_CHECKING:
     import numpy as np
@@ -75,9 +75,9 @@ class Directions:
     """The strokes of one sitting's repetitions of a cell. ``why``: None, or why none can be told.
 
     softer: share by which up strokes are softer; later: ms by which they come later (minus: harder,
-    earlier); None where they cannot be told. ``up``: by repetition and slot the chance of an up
-    stroke less that of a down stroke, 0 where nothing is known; ``apart``: by slot what an up
-    stroke's log velocity and lateness (ms) are above a down stroke's.
+    earlier); None where they cannot be told. ``owed``: of a note's log
+    velocity and deviation_ms, what its direction makes of them, against the middle of both; nothing
+    where ``softer`` or ``later`` may as well be nothing.
     """
 
     strokes: tuple[Played, ...]
@@ -86,13 +86,9 @@ class Directions:
     not_picked: tuple[int, ...]  # slots planned to be picked that are not, as a rule
     softer: Habit | None
     later: Habit | None
-    up: dict[tuple[int, int], float]
-    apart: dict[int, tuple[float, float]]
+    owed: dict[tuple[int, int], tuple[float, float]]
     gain: float
     why: str | None
-
-
-NOTHING = Directions((), {}, (), (), None, None, {}, {}, 0.0, None)
 
 
 def read_directions(reps: Sequence[Repetition]) -> Directions:
@@ -125,7 +121,7 @@ def read_directions(reps: Sequence[Repetition]) -> Directions:
     down_first = named * told.stroke + (1.0 - named) * told.stroke[:, :, ::-1]
     by_way = differs * down_first + (1.0 - differs) * 0.5 * told.stroke.sum(axis=2)[:, :, None]
     begin = differs * (named * told.begin + (1.0 - named) * told.begin[:, ::-1])
-    strokes, begun, up = [], {}, {}
+    strokes, begun = [], {}
     for row, rep in enumerate(reps):
         for result in rep.slots:
             at = result.slot - 1
@@ -135,19 +131,10 @@ def read_directions(reps: Sequence[Repetition]) -> Directions:
             known = heard and chance >= TOLD
             played = (DOWN if down > ups else UP) if known else None
             strokes.append(Played(rep.rep, result.slot, played, chance if known else None))
-            if heard:
-                up[rep.rep, result.slot] = float(down_first[row, at, 1] - down_first[row, at, 0])
         # the way before the first stroke is the other one
         if max(begin[row]) >= TOLD:
             begun[rep.rep] = DOWN if begin[row, 1] > begin[row, 0] else UP
     sign = 1.0 if named >= 0.5 else -1.0
-    apart = {
-        slot.number: (
-            sign * float(state.loud.apart + state.loud.by_slot[slot.number - 1]),
-            sign * float(state.late.apart + state.late.by_slot[slot.number - 1]),
-        )
-        for slot in cell.slots
-    }
     sure = max(named, 1.0 - named) >= TOLD
     return Directions(
         tuple(strokes),
@@ -156,8 +143,7 @@ def read_directions(reps: Sequence[Repetition]) -> Directions:
         tuple(slot.number for slot in picked if state.slurred[slot.number - 1] > 0.8),
         _softer(state, sign) if sure else None,
         _later(state, sign) if sure else None,
-        up,
-        apart,
+        _owed(sitting, state, reps),
         gain,
         None if sure else "the two directions differ, but which is down cannot be told",
     )
@@ -183,7 +169,7 @@ def _silent(reps: Sequence[Repetition], why: str, gain: float = 0.0) -> Directio
     strokes = tuple(
         Played(rep.rep, result.slot, None, None) for rep in reps for result in rep.slots
     )
-    return Directions(strokes, {}, (), (), None, None, {}, {}, gain, why)
+    return Directions(strokes, {}, (), (), None, None, {}, gain, why)
 
 
 def _sitting(cell: Cell, reps: Sequence[Repetition]) -> Sitting:
@@ -267,6 +253,28 @@ def _named(sitting: Sitting, state: State, reps: Sequence[Repetition]) -> float:
         sure = softer * levels.apart / max(levels.apart_sd, 1e-9)
         odds += weight * min(max(sure / 3.0, -1.0), 1.0)
     return 1.0 / (1.0 + exp(min(max(-odds, -50.0), 50.0)))
+
+
+def _owed(
+    sitting: Sitting, state: State, reps: Sequence[Repetition]
+) -> dict[tuple[int, int], tuple[float, float]]:
+    """By repetition and slot, whatever the two ways are called."""
+    told, found = state.told, {}
+    assert told is not None
+    lean = 0.5 * (told.stroke[:, :, 1] - told.stroke[:, :, 0])
+    loud, late = (
+        lean * (levels.apart + levels.by_slot)
+        if abs(levels.apart) > 1.96 * levels.apart_sd
+        else 0.0 * lean
+        for levels in (state.loud, state.late)
+    )
+    late = late - lined_up(sitting, late)
+    for row, rep in enumerate(reps):
+        for result in rep.slots:
+            at = row, result.slot - 1
+            if sitting.heard[at]:
+                found[rep.rep, result.slot] = float(loud[at]), float(late[at])
+    return found
 
 
 def _softer(state: State, sign: float) -> Habit:

@@ -11,7 +11,7 @@ freedom that they bring taken off (Laplace's approximation).
 from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
-from math import log
+from math import inf, log
 from typing import TYPE_CHECKING, NamedTuple
 
 from .direction_chain import Heard, Ways, ways
@@ -34,6 +34,7 @@ if TYPE_CHECKING:
 _TURNS, _STAYS, _TURNS_NOTES = 0.997, 0.02, 60.0
 """Chance that a stroke turns the pick round, where it does and where it does not, and its weight."""
 _SLURRED, _SLURRED_PLANNED, _SLURRED_NOTES = 0.015, 0.97, 25.0
+_NOW_SO = 5.0  # nats that a slot costs which is now picked, now not
 _OTHERWISE = 7.0  # nats that a slot costs which is as a rule not as it is planned
 _SLURRED_MISSED = 0.1  # of a note that was not heard
 _BEND_STRUCK = 0.02
@@ -245,7 +246,9 @@ def _weigh(sitting: Sitting, state: State) -> State:
     fit = told.fit + float(most.sum()) - state.loud.penalty - state.late.penalty
     fit -= 0.5 * float(np.sum(state.loudness**2)) / _LOUDNESS_SPREAD**2
     fit -= _unusual(state.turning, sitting.turns, (_STAYS, _TURNS), _TURNS_NOTES)
-    fit -= _unusual(state.slurred, ~sitting.picked, (_SLURRED, _SLURRED_PLANNED), _SLURRED_NOTES)
+    fit -= _unusual(
+        state.slurred, ~sitting.picked, (_SLURRED, _SLURRED_PLANNED), _SLURRED_NOTES, _NOW_SO
+    )
     return replace(state, told=told, fit=fit)
 
 
@@ -258,10 +261,14 @@ def _free(sitting: Sitting) -> np.ndarray:
 
 
 def _unusual(
-    chance: np.ndarray, planned: np.ndarray, usual: tuple[float, float], weight: float
+    chance: np.ndarray,
+    planned: np.ndarray,
+    usual: tuple[float, float],
+    weight: float,
+    mixed: float = inf,
 ) -> float:
     """Nats that the slots' chances cost: unlike the usual ones of their plan (as so many notes
-    weigh), or of the other way at a price."""
+    weigh), or of the other way at a price, or now so, now so, at the price ``mixed``."""
     import numpy as np
 
     no, yes = (
@@ -269,7 +276,7 @@ def _unusual(
         for one in usual
     )
     own, other = np.where(planned, yes, no), np.where(planned, no, yes)
-    return float(np.minimum(own, other + _OTHERWISE).sum())
+    return float(np.minimum(np.minimum(own, other + _OTHERWISE), mixed).sum())
 
 
 def _usual(
@@ -312,18 +319,25 @@ def _unlined(sitting: Sitting, state: State) -> np.ndarray:
 
     if state.told is None or state.late.apart == 0.0:
         return sitting.late
-    slots = sitting.heard.shape[1]
     lean = state.late.apart * 0.5 * (state.told.stroke[:, :, 1] - state.told.stroke[:, :, 0])
-    behind = np.append(lean[1:, 0], 0.0)
-    lean = np.concatenate([lean, behind[:, None]], axis=1)
+    return np.asarray(sitting.late + lined_up(sitting, lean))
+
+
+def lined_up(sitting: Sitting, late: np.ndarray) -> np.ndarray:
+    """(R, S) what each repetition's own line takes up of its notes' lateness (R, S)."""
+    import numpy as np
+
+    slots = late.shape[1]
+    behind = np.append(late[1:, 0], 0.0)
+    points = np.concatenate([late, behind[:, None]], axis=1)
     weight = sitting.lined.astype(float)
     count = np.maximum(weight.sum(axis=1), 1.0)
     middle = (weight @ sitting.start) / count
     away = sitting.start[None, :] - middle[:, None]
     square = np.maximum((weight * away**2).sum(axis=1), 1e-9)
-    level = (weight * lean).sum(axis=1) / count
-    slope = (weight * away * lean).sum(axis=1) / square
-    return np.asarray(sitting.late + level[:, None] + slope[:, None] * away[:, :slots])
+    level = (weight * points).sum(axis=1) / count
+    slope = (weight * away * points).sum(axis=1) / square
+    return np.asarray(level[:, None] + slope[:, None] * away[:, :slots])
 
 
 def _levels(sitting: Sitting, state: State, told: Ways) -> State:

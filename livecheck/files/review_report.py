@@ -126,8 +126,8 @@ def _by_start(found: ByStart | None) -> dict[str, Any] | None:
         return None
     sides = {
         name: {
-            "secure": _limit(limits.secure),
-            "break": _limit(limits.broken),
+            "secure": limit_to_dict(limits.secure),
+            "break": limit_to_dict(limits.broken),
             "reps": reps,
             "cv_pct": None if cv is None else round(cv, 2),
         }

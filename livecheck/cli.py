@@ -24,6 +24,8 @@ from .commands import resolve
 from .commands.arguments import GROUPS
 from .errors import BadInput, LivecheckError
 from .files.near import near_names
+from .files.own import open_own
+from .report.outlet import outlet, print_text
 
 FAULTS = "fault.log"
 FAULTS_BYTES = 256 << 10  # then the log is begun anew
@@ -55,6 +57,7 @@ def main(
         # a name that the terminal cannot show is no reason to fail
         if isinstance(stream, io.TextIOWrapper):
             stream.reconfigure(errors="backslashreplace")
+    out, err = outlet(out), outlet(err)
     options = argparse.Namespace()
     try:
         status = _run(sys.argv[1:] if argv is None else argv, options, out, err)
@@ -94,7 +97,7 @@ def _run(argv: Sequence[str], options: argparse.Namespace, out: TextIO, err: Tex
     if unknown:
         raise BadInput(options.parser.unknown(unknown[0]))
     if options.run is None:  # a word that only heads commands, or none at all
-        print(options.parser.format_help(), end="", file=out)
+        print_text(options.parser.format_help(), out)
         return 0
     status: int = resolve(options.run)(options, out, err)
     return status
@@ -114,6 +117,9 @@ def parser() -> argparse.ArgumentParser:
 class Parser(argparse.ArgumentParser):
     """An argument parser whose mistakes are ours: one line, the nearest right word, and where the
     help is."""
+
+    def _print_message(self, message: str, file: Any = None) -> None:
+        print_text(message, file or sys.stderr)
 
     def error(self, message: str) -> NoReturn:
         raise BadInput(f"{message.replace(chr(10), ' ')}; see `{self.prog} --help`")
@@ -197,12 +203,10 @@ def _kept_fault(home: str | None) -> str:
     for folder in _fault_folders(home):
         try:
             path = folder / FAULTS
-            folder.mkdir(mode=0o700, parents=True, exist_ok=True)
-            fresh = not path.exists() or path.stat().st_size > FAULTS_BYTES
-            flags = os.O_WRONLY | os.O_CREAT | (os.O_TRUNC if fresh else os.O_APPEND)
-            with os.fdopen(
-                os.open(path, flags, 0o600), "w", encoding="utf-8", errors="backslashreplace"
-            ) as file:
+            fd = open_own(path, os.O_WRONLY | os.O_CREAT | os.O_APPEND)
+            if os.fstat(fd).st_size > FAULTS_BYTES:
+                os.ftruncate(fd, 0)
+            with open(fd, "a", encoding="utf-8", errors="backslashreplace") as file:
                 file.write(text)
             return f"a fault of its own ({last}); what was recorded is safe, details are in {path}"
         except OSError:
@@ -221,5 +225,5 @@ def _fault_folders(home: str | None) -> list[Path]:
     )
     try:
         return [state_folder(PracticeFolder.find(home).root), spare]
-    except (LivecheckError, OSError):
+    except Exception:  # whatever it is, it must not hide what is to be told
         return [spare]

@@ -12,9 +12,9 @@ from __future__ import annotations
 import contextlib
 import hashlib
 import json
+import logging
 import os
 import socket
-import stat
 import struct
 import sys
 import tempfile
@@ -25,7 +25,8 @@ from pathlib import Path
 from typing import Any
 
 from .errors import BadInput, LivecheckError, NoDevice
-from .files.lines import MAX_LINE
+from .files.lines import MAX_LINE, decode_json
+from .files.own import own_folder
 
 # a longer command or answer is refused: it would not fit into the journal either
 LINE_BYTES = MAX_LINE
@@ -35,6 +36,8 @@ CLIENTS = 32  # served at once
 QUEUED = 128  # others wait in the system's queue
 PATH_BYTES = 103 if sys.platform == "darwin" else 107  # longest name of a Unix socket
 STATE = ".livecheck"  # folder in the practice folder for what is not practice: lock, log, socket
+
+log = logging.getLogger("livecheck.control")
 
 Handler = Callable[[dict[str, Any]], Mapping[str, Any]]
 
@@ -132,7 +135,8 @@ class Server:
     """Answers commands; ``handle`` is called from a client's own thread and returns the answer's
     fields.
 
-    A LivecheckError from ``handle`` is sent as an error. Only one server may run for a practice
+    A LivecheckError from ``handle`` is sent as an error, and so is anything else, which is logged:
+    whatever a client says, the server goes on. Only one server may run for a practice
     folder: whoever makes one holds the folder's lock, so a socket that is there already is a dead
     one's.
     """
@@ -143,6 +147,7 @@ class Server:
         self._socket, self.path = _bind(home)
         self._closed = False
         self._free = threading.BoundedSemaphore(CLIENTS)
+        self._clients: set[threading.Thread] = set()
         threading.Thread(target=self._accept, name="control", daemon=True).start()
 
     def close(self) -> None:
@@ -153,6 +158,9 @@ class Server:
         with contextlib.suppress(OSError):
             self._socket.shutdown(socket.SHUT_RDWR)
         self._socket.close()
+        until = time.monotonic() + REQUEST_S
+        for client in list(self._clients):
+            client.join(max(0.0, until - time.monotonic()))
 
     def _accept(self) -> None:
         while True:
@@ -165,9 +173,11 @@ class Server:
                     return
                 time.sleep(0.1)  # too many open files and the like: it will be better later
                 continue
-            threading.Thread(
+            client = threading.Thread(
                 target=self._serve, args=(peer,), name="control client", daemon=True
-            ).start()
+            )
+            self._clients.add(client)
+            client.start()
 
     def _serve(self, peer: socket.socket) -> None:
         try:
@@ -178,14 +188,22 @@ class Server:
                     peer.settimeout(REQUEST_S)
                     peer.sendall(answer)
         finally:
+            self._clients.discard(threading.current_thread())
             self._free.release()
 
     def _answer(self, peer: socket.socket) -> bytes:
+        """Raises OSError where the client went away or said nothing in time."""
         try:
-            command = _parse(_read_line(peer, time.monotonic() + REQUEST_S))
-            return _line({"ok": True, **self._handle(command)})
+            line = _read_line(peer, time.monotonic() + REQUEST_S)
+        except BadInput as error:
+            return _line({"ok": False, "error": str(error)})
+        try:
+            return _line({"ok": True, **self._handle(_parse(line))})
         except LivecheckError as error:
             return _line({"ok": False, "error": str(error)})
+        except Exception as error:
+            log.exception("a command could not be carried out")
+            return _line({"ok": False, "error": f"a fault of the recorder ({error!r:.200})"})
 
 
 def _bind(home: Path) -> tuple[socket.socket, Path]:
@@ -193,7 +211,7 @@ def _bind(home: Path) -> tuple[socket.socket, Path]:
     for path in socket_paths(home):
         server = socket.socket(socket.AF_UNIX, socket.SOCK_STREAM)
         try:
-            _private_folder(path.parent)
+            own_folder(path.parent, private=True)
             path.unlink(missing_ok=True)
             server.bind(os.fspath(path))
             os.chmod(path, 0o600)  # the folder is closed to others meanwhile
@@ -203,16 +221,6 @@ def _bind(home: Path) -> tuple[socket.socket, Path]:
             server.close()
             troubles.append(f"{path}: {error.strerror or error}")
     raise BadInput(f"no place for the control socket: {'; '.join(troubles)}")
-
-
-def _private_folder(folder: Path) -> None:
-    """Make sure that nobody else can put anything there. Raises OSError."""
-    folder.mkdir(mode=0o700, parents=True, exist_ok=True)
-    found = os.lstat(folder)
-    if not stat.S_ISDIR(found.st_mode) or found.st_uid != os.getuid():
-        raise PermissionError(f"{folder} is not this account's own folder")
-    if stat.S_IMODE(found.st_mode) != 0o700:
-        os.chmod(folder, 0o700)
 
 
 def _own_account(peer: socket.socket) -> bool:
@@ -247,7 +255,7 @@ def _read_line(peer: socket.socket, until: float) -> bytes:
 
 def _parse(line: bytes) -> dict[str, Any]:
     try:
-        fields = json.loads(line)
+        fields = decode_json(line.decode("utf-8"))
     except (ValueError, RecursionError) as error:
         raise BadInput("the command is no JSON object on one line") from error
     if not isinstance(fields, dict):

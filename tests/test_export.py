@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import json
+import os
 import re
 from dataclasses import replace
 from pathlib import Path
@@ -241,14 +242,15 @@ def test_nothing_is_written_over_unless_told_to(run, recorded):
 
 def test_no_half_of_an_export_stays(run, recorded, monkeypatch):
     """Where the last file cannot be written, none is there, and none under another name."""
-    from livecheck.commands import export
+    real, seen = os.write, []
 
-    def full(text, path):
-        if "extras" in path.name:
+    def full(fd, data):
+        seen.append(fd)
+        if len(seen) == 3:
             raise OSError(28, "No space left on device")
-        path.write_text(text, "utf-8")
+        return real(fd, data)
 
-    monkeypatch.setattr(export, "_write_text", full)
+    monkeypatch.setattr(os, "write", full)
     status, out, err = run("export", NAME, "--csv", "data")
     assert (status, out) == (2, "")
     assert err == f"livecheck: data/{NAME}-extras.csv: cannot be written: No space left on device\n"

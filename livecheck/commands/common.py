@@ -79,3 +79,12 @@ def rows(table: list[list[str]], right: tuple[int, ...] = ()) -> list[str]:
         ]
         lines.append("  ".join(cells).rstrip())
     return lines
+
+
+def lost(records: int, why: str | None) -> str:
+    """The line about what a recorder could not save."""
+    many = "1 record" if records == 1 else f"{records} records"
+    return (
+        f"NOT SAVED: {many} of what was played ({why or 'the disk refused'}). The session says so "
+        "where they are missing; make room on the disk before you play on."
+    )

@@ -11,6 +11,7 @@ from ..daemon.options import Options
 from ..daemon.service import run_recorder
 from ..daemon.units import default_kind, print_unit
 from ..files.settingsfile import NEVER
+from ..report.outlet import print_text
 from .choice import Choice, cells_of, practice_folder, rig_of
 from .common import full_path, wrapped
 from .record import Input, recording
@@ -27,7 +28,7 @@ def run_daemon(options: Namespace, out: TextIO, err: TextIO) -> int:
     told = load()
     if options.print_unit is not None:
         kind = default_kind() if options.print_unit is True else options.print_unit
-        print(print_unit(kind, home, _words(choice, heard)), end="", file=out)
+        print_text(print_unit(kind, home, _words(choice, heard)), out)
         return 0
 
     def ready(_session: Path | None) -> None:

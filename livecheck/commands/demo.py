@@ -23,10 +23,10 @@ def run_demo(options: Namespace, out: TextIO, err: TextIO) -> int:
     file = None if choice.cell is None else file_of(choice, choice.cell, "cell").absolute()
     source = feed_command(showing.seconds or DEMO_S, cell=file, variant=cell.variant)
     told = recording(practice_folder(choice).root, (cell,), demo_rig(cell), source=source)
-    folder = record_and_show(told, showing, out)
-    if folder is not None:
+    recorded = record_and_show(told, showing, out)
+    if recorded.folder is not None:
         print(*_what_next(choice.home), sep="\n", file=out)
-    return 0
+    return recorded.status
 
 
 def _what_next(home: str | None) -> list[str]:

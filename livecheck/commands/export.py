@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import contextlib
 import os
 from argparse import Namespace
 from collections.abc import Callable
@@ -12,16 +11,17 @@ from typing import TextIO
 
 from ..core.events import Outcome, Record
 from ..errors import BadInput
+from ..files.atomic import together
 from ..files.csvfile import tables
-from ..files.midifile import write_midi
+from ..files.midifile import midi_bytes
 from ..files.paths import path_of
 from ..files.takefiles import cut, take_starts
 from .choice import Choice, practice_folder
 from .common import print_json
 from .judging import MIDI_ENDINGS, judged, last_cell, take_of
 
-Writer = tuple[Path, Callable[[Path], object]]
-"""A file and what writes it, under whatever name."""
+File = tuple[Path, Callable[[], bytes]]
+"""A file and what gives its bytes."""
 
 
 def run_export(options: Namespace, out: TextIO, err: TextIO) -> int:
@@ -38,11 +38,11 @@ def run_export(options: Namespace, out: TextIO, err: TextIO) -> int:
             "--cell"
         )
     name = _name_of(choice)
-    writers: list[Writer] = []
+    writers: list[File] = []
     if options.csv is not None:
         folder = _folder(options.csv)
         for table, text in tables(outcomes).items():
-            writers.append((folder / f"{name}-{table}.csv", partial(_write_text, text)))
+            writers.append((folder / f"{name}-{table}.csv", partial(text.encode, "utf-8")))
     if options.midi is not None:
         writers += _midi_writers(choice, _folder(options.midi), name, outcomes)
     _write_all(writers, options.force)
@@ -56,17 +56,17 @@ def run_export(options: Namespace, out: TextIO, err: TextIO) -> int:
     return 0
 
 
-def _midi_writers(choice: Choice, folder: Path, name: str, outcomes: list[Outcome]) -> list[Writer]:
+def _midi_writers(choice: Choice, folder: Path, name: str, outcomes: list[Outcome]) -> list[File]:
     starts = take_starts(outcomes)
     parts = cut(take_of(choice, choice.sessions[0]).records, [start for _, start in starts])
     return [
-        (folder / f"{name}-take-{number:03d}.mid", partial(_write_records, records))
+        (folder / f"{name}-take-{number:03d}.mid", partial(_midi, records))
         for (number, _), records in zip(starts, parts)
     ]
 
 
-def _write_records(records: list[Record], path: Path) -> None:
-    write_midi(path, records)
+def _midi(records: list[Record]) -> bytes:
+    return midi_bytes(records)[0]
 
 
 def _name_of(choice: Choice) -> str:
@@ -90,30 +90,16 @@ def _folder(name: str) -> Path:
     return path
 
 
-def _write_text(text: str, path: Path) -> None:
-    path.write_bytes(text.encode("utf-8"))
-
-
-def _write_all(writers: list[Writer], force: bool) -> None:
-    """Write every file under another name first, then give them theirs. Nothing stays where one
-    cannot be written."""
-    there = [path for path, _ in writers if path.exists()]
+def _write_all(files: list[File], force: bool) -> None:
+    """Write every file, all or none of them."""
+    there = [path for path, _ in files if os.path.lexists(path)]
     if there and not force:
         more = f" and {len(there) - 1} more" if len(there) > 1 else ""
         raise BadInput(f"{there[0]}{more}: there already; --force writes over it")
-    made: list[tuple[Path, Path]] = []
+    path = Path()
     try:
-        for path, write in writers:
-            temporary = path.with_name(f".{path.name}.{os.getpid()}.part")
-            made.append((temporary, path))
-            write(temporary)
-        for temporary, path in made:
-            os.replace(temporary, path)
+        with together(mode=None) as put:
+            for path, data in files:
+                put(path, data())
     except OSError as error:
         raise BadInput(f"{path}: cannot be written: {error.strerror or error}") from error
-    except BadInput as error:  # it names the file by its other name
-        raise BadInput(str(error).replace(str(temporary), str(path))) from error
-    finally:
-        for temporary, _ in made:
-            with contextlib.suppress(OSError):
-                temporary.unlink(missing_ok=True)

@@ -16,7 +16,7 @@ def run_listen(options: Namespace, out: TextIO, err: TextIO) -> int:
     rig = rig_of(choice, own=True)
     cells = cells_of(choice, rig, err)
     told = recording(practice_folder(choice).root, cells, rig, Input.of(options))
-    folder = record_and_show(told, Showing.of(options), out)
-    if folder is not None:
+    recorded = record_and_show(told, Showing.of(options), out)
+    if recorded.folder is not None:
         print_hint(choice, out)
-    return 0
+    return recorded.status

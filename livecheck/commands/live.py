@@ -10,20 +10,21 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from math import inf
 from pathlib import Path
-from typing import TextIO
+from typing import NamedTuple, TextIO
 
 from ..console.live import run_console, signals
 from ..console.source import Following
 from ..control import Client
 from ..daemon.options import Options
-from ..daemon.process import start_recorder
+from ..daemon.process import RecorderProcess, start_recorder
 from ..errors import BadInput, LivecheckError, NoDevice
 from ..files.journal_reader import Follower
 from ..files.library import PracticeFolder
 from ..files.settingsfile import Settings
-from .common import near_path
+from .common import lost, near_path
 from .record import settings_of
 
+MOST_STARTS = 5  # again, of a recorder that died
 ASK_S = 0.5
 """Longest wait for the recorder's answer: the screen stands still meanwhile."""
 
@@ -44,32 +45,88 @@ class Showing:
         return cls(seconds=typed["seconds"], plain=typed["plain"], rest=typed.get("rest"))
 
 
-def record_and_show(recorder: Options, showing: Showing, out: TextIO) -> Path | None:
+class Recorded(NamedTuple):
+    """What came of it: the last session's folder (None where nothing was played, so that nothing is
+    kept), and the exit status, which is not 0 where something played was lost."""
+
+    folder: Path | None
+    status: int
+
+
+class Shown(NamedTuple):
+    """Folders of the sessions that were shown, and why that ended (``Summary.why``)."""
+
+    folders: list[Path]
+    why: str
+
+
+def record_and_show(recorder: Options, showing: Showing, out: TextIO) -> Recorded:
     """Record and show until the player, the time or the source ends it; then say what was saved.
 
-    A recorder of several sessions shows them one after the other.
-
-    Returns the last session's folder; None where nothing was played, so that nothing is kept.
+    A recorder of several sessions shows them one after the other; one that dies is started again.
     Raises what the recorder met at its start.
     """
-    process = start_recorder(replace(recorder, at_once=True, need_port=True))
-    try:
-        if process.session is None:
-            raise LivecheckError("the recorder began no session")
-        client = Client(recorder.home)
-        own = recorder.source is None
-        shown = show_sessions(
-            process.session, client, showing, out, lambda: process.poll() is None, own
-        )
-    finally:
-        process.stop()
-    kept = [folder for folder in shown if folder.exists()]
+    told = replace(recorder, at_once=True, need_port=True)
+    until = None if showing.seconds is None else time.monotonic() + showing.seconds
+    folders: list[Path] = []
+    unsaved: list[str] = []
+    process = start_recorder(told)
+    for starts_left in range(MOST_STARTS, -1, -1):
+        left_s = None if until is None else max(until - time.monotonic(), 0.0)
+        try:
+            why = _shown(process, recorder, replace(showing, seconds=left_s), out, folders)
+        finally:
+            alive = process.poll() is None
+            status = process.stop()
+        if process.unsaved:
+            unsaved.append(lost(process.unsaved, process.lost_why))
+        if alive or status == 0 or why != "end":
+            break
+        unsaved.append("The recorder ended unexpectedly. What it had written down is safe.")
+        print(unsaved[-1], file=out, flush=True)
+        if not starts_left:
+            break
+        try:
+            process = start_recorder(told)
+        except LivecheckError as error:
+            unsaved.append(f"It could not be started again: {error}")
+            break
+        print("It has been started again.", file=out, flush=True)
+    return Recorded(_told(folders, unsaved, out), LivecheckError.exit_status if unsaved else 0)
+
+
+def _shown(
+    process: RecorderProcess,
+    recorder: Options,
+    showing: Showing,
+    out: TextIO,
+    folders: list[Path],
+) -> str:
+    """Show what a recorder records, and add its sessions to the folders; returns why that ended."""
+    if process.session is None:
+        raise LivecheckError("the recorder began no session")
+    shown = show_sessions(
+        process.session,
+        Client(recorder.home),
+        showing,
+        out,
+        lambda: process.poll() is None,
+        own=recorder.source is None,
+    )
+    folders += shown.folders
+    return shown.why
+
+
+def _told(folders: list[Path], unsaved: list[str], out: TextIO) -> Path | None:
+    """Say what was saved, and what was not."""
+    kept = [folder for folder in folders if folder.exists()]
     if not kept:
         print("Nothing was played, so nothing is kept.", file=out)
-        return None
     for folder in kept:
         print(f"Saved in {near_path(folder)}", file=out)
-    return kept[-1]
+    for line in unsaved:
+        print(line, file=out)
+    return kept[-1] if kept else None
 
 
 def show_sessions(
@@ -77,14 +134,14 @@ def show_sessions(
     client: Client,
     showing: Showing,
     out: TextIO,
-    alive: Callable[[], bool],
+    alive: Callable[[], bool] | None = None,
     own: bool = True,
-) -> list[Path]:
-    """Follow one session after the other until the viewer, the time or the recorder ends it;
-    returns their folders.
+) -> Shown:
+    """Follow one session after the other until the viewer, the time or the recorder ends it.
 
-    first: None where no session has begun yet. alive: whether the recorder is, as far as is known.
-    own: the player plays, not the demo, so that it counts as played today.
+    first: None where no session has begun yet. alive: whether the recorder is; None where whoever
+    shows has not started it, and waits for another one. own: the player plays, not the demo, so
+    that it counts as played today.
     """
     settings = settings_of(PracticeFolder(client.home), rest=showing.rest)
     until = None if showing.seconds is None else time.monotonic() + showing.seconds
@@ -94,10 +151,11 @@ def show_sessions(
         if folder is None:
             folder = _next_session(client, out, until)
         if folder is None:
-            return shown
+            return Shown(shown, "end")
         shown.append(folder)
-        if _show(folder, client, showing, settings, out, alive, until, own) != "end":
-            return shown
+        why = _show(folder, client, showing, settings, out, alive, until, own)
+        if why != "end" or (alive is not None and not alive()):
+            return Shown(shown, why)
         folder = None
 
 
@@ -133,13 +191,14 @@ def _show(
     showing: Showing,
     settings: Settings,
     out: TextIO,
-    alive: Callable[[], bool],
+    alive: Callable[[], bool] | None,
     until: float | None,
     own: bool,
 ) -> str:
     """Follow a session that is being recorded, from its start; returns why that ended
     (``Summary.why``)."""
     source = Following(Follower(folder))
+    gone = False  # looked for in vain before, so that all it wrote has been read since
 
     def mark() -> None:
         try:
@@ -148,14 +207,20 @@ def _show(
             return  # what is wrong is on the screen by itself
 
     def trouble() -> str | None:
+        nonlocal gone
         asked_s = time.perf_counter()
         try:
             status = client.ask({"command": "status"}, timeout_s=ASK_S)
         except (BadInput, NoDevice):
-            if alive() and client.is_there():
+            if (alive is None or alive()) and client.is_there():
                 return "the recorder does not answer"
+            before, gone = gone, True
+            if not before or source.certain_s() is None:  # its last record may be still to come
+                return None
             source.written_until(inf)
+            source.ended = alive is not None
             return "the recorder has ended"
+        gone = False
         if not status["waiting"]:  # else it is no silence that nothing is read
             source.written_until(asked_s)
         if status["session"] not in (str(folder), None) and source.certain_s() is not None:

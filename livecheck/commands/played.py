@@ -18,6 +18,7 @@ from ..files.lines import file_number
 from ..files.paths import path_of
 from ..measures.review.packed import joined
 from ..measures.review.table import Tries
+from ..report.outlet import raw
 from .choice import Choice, cell_of, plain, practice_folder
 from .judging import MIDI_ENDINGS, take_of
 
@@ -185,7 +186,9 @@ def _bar(err: TextIO) -> Callable[[int, int], None] | None:
     def told(done: int, of: int) -> None:
         full = _BAR * done // of
         end = "\r" + " " * (_BAR + 40) + "\r" if done == of else ""
-        err.write(f"\rjudging sessions [{'#' * full}{'.' * (_BAR - full)}] {done} of {of}{end}")
+        raw(err).write(
+            f"\rjudging sessions [{'#' * full}{'.' * (_BAR - full)}] {done} of {of}{end}"
+        )
         err.flush()
 
     return told

@@ -11,8 +11,9 @@ from typing import TextIO
 from ..control import Client
 from ..core.playing import BUILT_IN
 from ..core.rig import Rig
+from ..errors import LivecheckError
 from .choice import Choice, practice_folder
-from .common import NO_RIG, near_path, print_json
+from .common import NO_RIG, lost, near_path, print_json
 
 STOP_S = 30.0  # that `stop` waits for the end
 
@@ -74,17 +75,19 @@ def run_status(options: Namespace, out: TextIO, err: TextIO) -> int:
 
 def run_stop(options: Namespace, out: TextIO, err: TextIO) -> int:
     client = _client(options)
-    session = client.ask({"command": "stop"})["session"]
+    told = client.ask({"command": "stop"}, timeout_s=STOP_S)
     until = time.monotonic() + STOP_S
     while client.is_there():  # it may have a MIDI file to write
         if time.monotonic() > until:
             print("it is stopping, and has not ended yet", file=out)
-            return 0
+            break
         time.sleep(0.05)
-    print(
-        "stopped" + (f"; the session is in {near_path(Path(session))}" if session else ""), file=out
-    )
-    return 0
+    session, unsaved = told["session"], told.get("unsaved", 0)
+    where = f"; the session is in {near_path(Path(session))}" if session else ""
+    print(f"stopped{where}", file=out)
+    if unsaved:
+        print(lost(unsaved, told.get("trouble")), file=out)
+    return LivecheckError.exit_status if unsaved else 0
 
 
 def _client(options: Namespace) -> Client:

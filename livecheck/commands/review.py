@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-import contextlib
-import os
 from argparse import Namespace
 from pathlib import Path
 from typing import TextIO
 
 from ..errors import BadInput
+from ..files.ordinary import contents
 from ..files.paths import path_of
 from ..files.review_report import review_to_dict
+from ..files.textfile import put_text
 from ..measures.review.answers import make_review
 from ..report.page import page
 from ..report.review_text import ASCII, PLAIN, answer_lines, review_lines
@@ -30,7 +30,7 @@ def run_review(options: Namespace, out: TextIO, err: TextIO) -> int:
     played = ways[0].played
     review = make_review(table_of(ways), played.cell, played.grid, played.variant)
     if page_file is not None:
-        _write_page(page_file, page(review, title_of(ways)))
+        put_text(page_file, page(review, title_of(ways)))
     if options.json:
         print_json(review_to_dict(review), out)
         return 0
@@ -59,19 +59,9 @@ def _checked_page(name: str) -> Path:
                 f"{name}: is a folder; name a file for the page, {Path(name) / 'review.html'} for "
                 "example"
             )
-        if path.exists() and not path.read_bytes().startswith(PAGE_START.encode()):
+        start = PAGE_START.encode()
+        if path.exists() and not contents(path, len(start), follow=True).startswith(start):
             raise BadInput(f"{name}: holds something else than a page; choose another name")
     except OSError as error:
         raise BadInput(f"{name}: cannot be written: {error.strerror or error}") from error
     return path
-
-
-def _write_page(path: Path, text: str) -> None:
-    temporary = path.with_name(f"{path.name}.{os.getpid()}.part")
-    try:
-        temporary.write_text(text, "utf-8")
-        os.replace(temporary, path)
-    except OSError as error:
-        with contextlib.suppress(OSError):
-            temporary.unlink(missing_ok=True)
-        raise BadInput(f"{path}: cannot be written: {error.strerror or error}") from error

@@ -13,6 +13,7 @@ from ..core.setup import ASK, HEARD, Setup
 from ..core.tunings import usual_tuning
 from ..errors import BadInput, NoDevice
 from ..files.config import dump_rig, rig_to_dict
+from ..report.outlet import print_text
 from .choice import Choice, rig_of
 from .common import print_json, program_name, rows
 from .rig_file import Writing, agreed, write_rig
@@ -38,7 +39,8 @@ def run_setup(options: Namespace, out: TextIO, err: TextIO) -> int:
     named = listening.heard.port
     if named or (port and rig.port is None):
         rig = replace(rig, port=named or port)
-    print("", *[f"  {note}" for note in found.notes], "", dump_rig(rig), sep="\n", end="", file=out)
+    print("", *[f"  {note}" for note in found.notes], "", sep="\n", file=out)
+    print_text(dump_rig(rig), out)
     for trouble in found.troubles:
         print(f"Mind: {trouble}.", file=out)
     writing = Writing.of(options, choice)
@@ -83,7 +85,7 @@ def run_show(options: Namespace, out: TextIO, err: TextIO) -> int:
     if options.json:
         print_json(rig_to_dict(rig), out)
         return 0
-    print(dump_rig(rig), end="", file=out)
+    print_text(dump_rig(rig), out)
     print("", *rows(_delays(rig), right=(0, 1, 3, 4)), sep="\n", file=out)
     return 0
 

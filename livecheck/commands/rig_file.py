@@ -10,9 +10,10 @@ from typing import TextIO
 
 from ..core.rig import Rig
 from ..errors import BadInput
-from ..files.config import dump_rig
+from ..files.config import LARGEST_BYTES, dump_rig
+from ..files.ordinary import contents
 from ..files.paths import path_of
-from ..files.textfile import put_text
+from ..files.textfile import put_bytes, put_text
 from .choice import Choice, own_rig_path
 from .common import near_path
 
@@ -56,7 +57,7 @@ def _keep(path: Path) -> Path | None:
     number = 1
     while (kept := path.with_name(f"{path.stem}-before-{number}{path.suffix}")).exists():
         number += 1
-    kept.write_bytes(path.read_bytes())
+    put_bytes(kept, contents(path, LARGEST_BYTES, follow=True))
     return kept
 
 

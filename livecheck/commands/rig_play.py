@@ -16,6 +16,7 @@ from typing import TextIO
 from ..control import Client
 from ..core.click import HIGHEST_BPM, LOWEST_BPM
 from ..core.events import Click, ClickLink, Link, Record, Stop
+from ..core.plain_text import clean
 from ..core.rig import Rig
 from ..core.setup import ASK, HEARD, Said
 from ..core.steady import FRETS, LONGEST_S, TEMPO_BPM, Steady, cell_at
@@ -24,6 +25,7 @@ from ..daemon.process import RecorderProcess, start_recorder
 from ..errors import BadInput, LivecheckError, NoDevice
 from ..files.config import cell_to_dict
 from ..files.journal_reader import Follower
+from ..report.outlet import raw
 from .choice import Choice, practice_folder, rig_of
 from .common import near_path, program_name, width_of
 from .record import Input, recording
@@ -193,7 +195,8 @@ class _Talk:
         """How it goes: on a terminal always in the same line, else a line now and then."""
         text = self._guide.status()
         if self._out.isatty():
-            print("\r" + text.ljust(self._written), end="", file=self._out, flush=True)
+            line = clean(text).ljust(self._written)
+            print("\r" + line, end="", file=raw(self._out), flush=True)
             self._written = len(text)
         elif now_s - self._told_s >= PLAIN_S:
             self._told_s = now_s
@@ -204,7 +207,7 @@ class _Talk:
             print(
                 "\r" + " " * self._written + "\r" if erase else "\n",
                 end="",
-                file=self._out,
+                file=raw(self._out),
                 flush=True,
             )
             self._written = 0

@@ -18,7 +18,7 @@ def run_watch(options: Namespace, out: TextIO, err: TextIO) -> int:
     status = client.ask({"command": "status"})
     session, own = status["session"], status["link"]["port"] != BUILT_IN
     first = None if session is None else Path(session)
-    show_sessions(first, client, Showing.of(options), out, lambda: True, own)
+    show_sessions(first, client, Showing.of(options), out, own=own)
     if not client.is_there():
         print("The recorder has ended.", file=out)
     return 0

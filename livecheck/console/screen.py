@@ -15,6 +15,8 @@ from typing import TextIO
 from rich.console import Console
 from rich.control import Control
 
+from ..core.plain_text import clean
+from ..report.outlet import raw
 from .lines import Frame, Line
 
 
@@ -25,7 +27,11 @@ class Screen:
         self._stream = stream
         kept = {key: value for key, value in environment.items() if key not in ("COLUMNS", "LINES")}
         self._console = Console(
-            file=stream, force_terminal=True, legacy_windows=False, highlight=False, _environ=kept
+            file=raw(stream),
+            force_terminal=True,
+            legacy_windows=False,
+            highlight=False,
+            _environ=kept,
         )
         self._size = (0, 0)
         self._shown: list[Line] = []
@@ -65,5 +71,12 @@ class Screen:
             for row, line in enumerate(lines):
                 if row >= len(self._shown) or line != self._shown[row]:
                     console.control(Control.move_to(0, row))
-                    console.print(Frame([line]), end="", soft_wrap=True)
+                    console.print(Frame([_cleaned(line)]), end="", soft_wrap=True)
         self._shown = lines
+
+
+def _cleaned(line: Line) -> Line:
+    """The line as it may be sent to a terminal, whatever texts it was made of."""
+    if all(segment.text.isprintable() for segment in line):
+        return line
+    return [segment._replace(text=clean(segment.text)) for segment in line]

@@ -7,6 +7,7 @@ from collections.abc import Iterable, Sequence
 
 from ..core.cell import Cell
 from ..core.events import ARTEFACT, MISSED, NOISE, STRAY, WRONG, Repetition
+from ..core.plain_text import clean
 from ..measures.noise.passed_over import STRUCK
 from ..measures.sound import RepSound
 
@@ -21,11 +22,12 @@ CAUTION = (
 TOUCHES = {STRUCK: "sounded full"}
 """Kinds of unwanted sound by their words on screens, where these are others than in the data."""
 
+LONGEST_TEXT = 200
 
-def clean_text(text: str, limit: int = 200) -> str:
-    """Text from outside made harmless for a terminal: no control characters, one line, not
-    endless."""
-    return "".join(char if char.isprintable() else "?" for char in text[:limit])
+
+def clean_text(text: str) -> str:
+    """Text from outside made harmless for a terminal, and not endless."""
+    return clean(text, LONGEST_TEXT)
 
 
 def cell_title(cell: Cell) -> str:

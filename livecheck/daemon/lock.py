@@ -8,6 +8,7 @@ the message.
 
 from __future__ import annotations
 
+import contextlib
 import fcntl
 import os
 from pathlib import Path
@@ -15,6 +16,7 @@ from types import TracebackType
 
 from ..control import state_folder
 from ..errors import BadInput
+from ..files.own import open_own
 
 
 class Lock:
@@ -24,8 +26,7 @@ class Lock:
     def __init__(self, home: Path) -> None:
         path = state_folder(home) / "lock"
         try:
-            path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
-            self._fd = os.open(path, os.O_RDWR | os.O_CREAT | os.O_CLOEXEC, 0o600)
+            self._fd = open_own(path, os.O_RDWR | os.O_CREAT)
         except OSError as error:
             why = error.strerror or error
             raise BadInput(
@@ -40,8 +41,9 @@ class Lock:
                 f"something is recording in {home} already (process {holder or 'unknown'}): "
                 "`livecheck watch` shows it, `livecheck stop` ends it"
             ) from error
-        os.ftruncate(self._fd, 0)
-        os.write(self._fd, b"%d\n" % os.getpid())
+        with contextlib.suppress(OSError):  # a full disk: the number is only for the message
+            os.ftruncate(self._fd, 0)
+            os.write(self._fd, b"%d\n" % os.getpid())
 
     def free(self) -> None:
         os.close(self._fd)

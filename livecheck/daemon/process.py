@@ -18,6 +18,7 @@ from typing import Any
 
 from ..control import state_folder
 from ..errors import BadInput, LivecheckError, NoDevice
+from ..files.own import open_own
 from . import spawn
 from .options import Options, cells_line, to_arguments
 from .source import FIRST_S
@@ -32,11 +33,14 @@ _ERRORS: dict[int, type[LivecheckError]] = {
 
 class RecorderProcess:
     """A recorder that runs as a child. ``session`` is the folder of the session it began with, None
-    if none yet."""
+    if none yet; ``unsaved`` how many records could not be saved, known after ``stop``, and
+    ``lost_why`` why."""
 
     def __init__(self, process: subprocess.Popen[bytes], session: Path | None) -> None:
         self._process = process
         self.session = session
+        self.unsaved = 0
+        self.lost_why: str | None = None
 
     @property
     def pid(self) -> int:
@@ -53,10 +57,19 @@ class RecorderProcess:
         with contextlib.suppress(OSError):
             self._process.stdin.close()
         try:
-            return self._process.wait(timeout_s)
+            status = self._process.wait(timeout_s)
         except subprocess.TimeoutExpired:
             self._process.kill()
-            return self._process.wait()
+            status = self._process.wait()
+        told = _line_from(self._process, 0.0)
+        if told is not None:
+            self.unsaved, self.lost_why = int(told.get("unsaved", 0)), told.get("why")
+        self._close()
+        return status
+
+    def _close(self) -> None:
+        if self._process.stdout is not None:
+            self._process.stdout.close()
 
 
 def start_recorder(options: Options) -> RecorderProcess:
@@ -73,10 +86,12 @@ def start_recorder(options: Options) -> RecorderProcess:
         left = memoryview(cells_line(options))
         while left:
             left = left[process.stdin.write(left) :]
-    answer = _first_line(process)
+    answer = _line_from(process, START_S)
     if answer is None or "error" in answer:
         process.kill()
         process.wait()
+        if process.stdout is not None:
+            process.stdout.close()
         if answer is None:
             log = state_folder(options.home) / "recorder.log"
             raise LivecheckError(f"the recorder did not start; its log is {log}")
@@ -90,10 +105,9 @@ def _complaints(home: Path) -> Any:
     console."""
     folder = state_folder(home)
     try:
-        folder.mkdir(mode=0o700, parents=True, exist_ok=True)
-        return open(
-            os.open(folder / "recorder.err", os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600), "wb"
-        )
+        fd = open_own(folder / "recorder.err", os.O_WRONLY | os.O_CREAT)
+        os.ftruncate(fd, 0)
+        return open(fd, "wb")
     except OSError as error:
         why = error.strerror or error
         raise BadInput(
@@ -101,12 +115,14 @@ def _complaints(home: Path) -> Any:
         ) from error
 
 
-def _first_line(process: subprocess.Popen[bytes]) -> Mapping[str, Any] | None:
-    assert process.stdout is not None
-    with process.stdout as stream:
-        ready, _, _ = select.select([stream], [], [], START_S)
-        try:
-            answer = json.loads(stream.readline()) if ready else None
-        except ValueError:
-            return None
+def _line_from(process: subprocess.Popen[bytes], within_s: float) -> Mapping[str, Any] | None:
+    """What the child says next; None where it says nothing."""
+    stream = process.stdout
+    if stream is None or stream.closed:
+        return None
+    ready, _, _ = select.select([stream], [], [], within_s)
+    try:
+        answer = json.loads(stream.readline()) if ready else None
+    except ValueError:
+        return None
     return answer if isinstance(answer, dict) else None

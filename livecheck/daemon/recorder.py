@@ -12,6 +12,7 @@ made (a full disk) messages wait in a bounded memory.
 from __future__ import annotations
 
 import contextlib
+import json
 import logging
 from collections import deque
 from collections.abc import Callable, Mapping, Sequence
@@ -25,9 +26,10 @@ from ..core.actions import ACTIONS
 from ..core.cell import AS_WRITTEN
 from ..core.playing import PlayingTime, is_note
 from ..errors import BadInput
-from ..files.journal import Head, Journal, head_now
+from ..files.disk import Disk
+from ..files.journal import RESERVE, Head, Journal, head_now
 from ..files.library import PracticeFolder
-from ..files.lines import journal_files
+from ..files.lines import MAX_LINE, journal_files
 from ..files.records import from_dict
 from ..files.settingsfile import Settings
 from .carry import Carry
@@ -38,6 +40,7 @@ log = logging.getLogger("livecheck.recorder")
 WAITING = 100_000  # messages kept while no journal can be made
 RETRY_NS = 1_000_000_000
 MARK_CHARACTERS = 500
+MOST_BYTES = MAX_LINE - (64 << 10)  # of a command that is written down as one record
 
 
 @dataclass(slots=True)
@@ -86,6 +89,8 @@ class Recorder:
         self._lost = 0  # that did not fit into it
         self._retry_ns = 0
         self._trouble: str | None = None
+        self.unsaved = 0  # records of sessions that have ended, lost for good
+        self.lost_why: str | None = None  # why the last of them are
 
     # ------------------------------------------------------------------------------------- sessions
 
@@ -119,17 +124,35 @@ class Recorder:
             self.gap(now_ns, lost, "no journal could be made and memory was full")
         return journal.folder
 
+    def look_for_room(self) -> None:
+        """Say so where no session could be begun just now; by the first note there may be room."""
+        disk, recordings = Disk(), self._folder.recordings
+        try:
+            disk.close(disk.reserve(recordings, RESERVE))
+        except OSError as error:
+            log.error(
+                "%s: nothing can be recorded there now: %s; make room, or choose another folder "
+                "by --home",
+                recordings,
+                error.strerror or error,
+            )
+
     def end(self, why: str, now_ns: int) -> None:
-        """End the session under way, if there is one."""
+        """End the session under way, if there is one. Messages that wait for one get it now, or are
+        lost."""
+        if self.journal is None and self._waiting:
+            self._begin_late(now_ns)
         journal, self.journal = self.journal, None
         if journal is None:
+            if self._waiting or self._lost:
+                self._lose(len(self._waiting) + self._lost, self._trouble)
+                self._waiting.clear()
+                self._lost = 0
             return
         journal.append("stop", now_ns, {"why": why})
         journal.close()
         if journal.dropped:
-            log.error(
-                "session %s: %d records could not be saved", journal.folder.name, journal.dropped
-            )
+            self._lose(journal.dropped, journal.lost_why)
         if self.counts.notes or self.counts.marks:
             log.info("session %s ends: %s; %d notes", journal.folder.name, why, self.counts.notes)
             self._on_end(journal.folder)
@@ -168,6 +191,11 @@ class Recorder:
             told = {"up": isinstance(frame, Up), "port": frame[1], "wanted": wanted}
             self._write("click-link", frame.t_ns, told)
 
+    def _lose(self, records: int, why: str | None) -> None:
+        self.unsaved += records
+        self.lost_why = why or "the disk refused"
+        log.error("%d records could not be saved: %s", records, self.lost_why)
+
     def gap(self, t_ns: int, dropped: int, why: str) -> None:
         """Messages were lost before they could be written."""
         self.counts.dropped += dropped
@@ -189,6 +217,7 @@ class Recorder:
         if (
             self.silence_s is not None
             and self.counts.notes
+            and not self.journal.pending  # what waits may still find room
             and now_ns - self._heard_ns > self.silence_s * 1e9
         ):
             self.end("a long silence", now_ns)
@@ -261,6 +290,8 @@ class Recorder:
         if not isinstance(cells, list):
             raise BadInput("cells: a list of cells is needed")
         from_dict({"type": "cells", "cells": cells}, 0.0)
+        if len(json.dumps(cells)) > MOST_BYTES:
+            raise BadInput(f"cells: too much for one record; at most {MOST_BYTES >> 10} KB")
         self.cells = [dict(cell) for cell in cells]
         self._write("cells", now_ns, {"cells": self.cells})
         return {"cells": [cell.get("name") for cell in self.cells]}
@@ -314,6 +345,8 @@ class Recorder:
         """A block of repetitions to a click begins; what it is, is only written down."""
         told = {name: value for name, value in fields.items() if name != "command"}
         from_dict({"type": "block", **told}, 0.0)
+        if len(json.dumps(told)) > MARK_CHARACTERS:
+            raise BadInput(f"block: at most {MARK_CHARACTERS} characters")
         self._write("block", now_ns, told)
         return {}
 

@@ -8,6 +8,7 @@ medium.
 
 from __future__ import annotations
 
+import contextlib
 import gc
 import logging
 import os
@@ -16,18 +17,18 @@ import subprocess
 import threading
 import time
 from collections.abc import Callable
-from logging.handlers import RotatingFileHandler
 from pathlib import Path
 from queue import Empty, SimpleQueue
 from typing import Any, NamedTuple
 
 from ..control import Server, state_folder
-from ..errors import LivecheckError, NoDevice
+from ..errors import BadInput, LivecheckError, NoDevice
 from ..files.library import PracticeFolder
 from . import spawn
 from .clicking import Clicking, OfClick
 from .frames import Down, End, Up
 from .lock import Lock
+from .logfile import LogFile, Terminal
 from .notify import Notifier
 from .options import Options
 from .recorder import Recorder
@@ -40,7 +41,8 @@ TICK_NS = 250_000_000
 SYNC_S = 1.0
 # that the end waits for a session.mid under way; it is written to the end in any case
 EXPORT_S = 20.0
-LOG_BYTES, LOGS = 1 << 20, 3
+STOP_S = 20.0  # that a command to stop waits for the session's end
+MOST_FAULTS = 50  # told in the log
 
 
 class Ask(NamedTuple):
@@ -86,6 +88,8 @@ class Service:
         self._exports: list[subprocess.Popen[bytes]] = []
         self._why: str | None = None  # why it ends
         self._trouble: LivecheckError | None = None  # that it ends with
+        self._stop_asked: list[Ask] = []  # answered when it is known what could be saved
+        self._faults: set[str] = set()  # told already
         self._asked_to_stop = False
         self._ready = False
         self._ticked_ns = 0
@@ -99,6 +103,8 @@ class Service:
             now_ns = time.perf_counter_ns()
             if self._options.at_once:
                 self._recorder.begin(now_ns)
+            else:
+                self._recorder.look_for_room()
             self._source.start(now_ns)
             if not self._options.need_port:
                 self._be_ready()
@@ -115,6 +121,16 @@ class Service:
         if self._trouble is not None:
             raise self._trouble
         return 0
+
+    @property
+    def unsaved(self) -> int:
+        """Records that were lost for good, over all sessions."""
+        return self._recorder.unsaved
+
+    @property
+    def lost_why(self) -> str | None:
+        """Why the last of them were."""
+        return self._recorder.lost_why
 
     def wake(self, number: int, _frame: object = None) -> None:
         """Handle a signal; a second request to stop is obeyed at once."""
@@ -135,11 +151,20 @@ class Service:
             except Empty:
                 item = None
             now_ns = time.perf_counter_ns()
-            if item is not None:
-                self._take(item, now_ns)
-            if now_ns - self._ticked_ns >= TICK_NS:
-                self._ticked_ns = now_ns
-                self._tick(now_ns)
+            try:
+                if item is not None:
+                    self._take(item, now_ns)
+                if now_ns - self._ticked_ns >= TICK_NS:
+                    self._ticked_ns = now_ns
+                    self._tick(now_ns)
+            except Exception as error:  # whatever it was, the next notes are written down
+                self._say_fault(error)
+
+    def _say_fault(self, error: Exception) -> None:
+        """Each fault is told once."""
+        if repr(error) not in self._faults and len(self._faults) < MOST_FAULTS:
+            self._faults.add(repr(error))
+            log.exception("a fault of the recorder, which goes on")
 
     def _take(self, item: Any, now_ns: int) -> None:
         if isinstance(item, Heard):
@@ -160,7 +185,11 @@ class Service:
         elif isinstance(item, OfClick):
             self._clicking.take(item, now_ns)
         elif isinstance(item, Ask):
-            item.answer.put(self._answer(item.fields, now_ns))
+            if item.fields.get("command") == "stop":
+                self._stop_asked.append(item)
+                self._why = "stopped by command"
+            else:
+                item.answer.put(self._answer(item.fields, now_ns))
         elif isinstance(item, Wake):
             if item.signal == signal.SIGHUP:
                 self._load_again(now_ns)
@@ -201,15 +230,15 @@ class Service:
 
     def _answer(self, fields: dict[str, Any], now_ns: int) -> dict[str, Any] | LivecheckError:
         try:
-            if fields.get("command") == "stop":
-                self._why = "stopped by command"
-                return self._recorder.status(now_ns)
             if fields.get("command") in ("click", "cue"):
                 return self._clicking.command(fields, self._options.driver, now_ns)
             answer = self._recorder.command(fields, now_ns)
             return {**answer, "pid": os.getpid()} if fields["command"] == "status" else answer
         except LivecheckError as error:
             return error
+        except Exception as error:
+            self._say_fault(error)
+            return LivecheckError(f"a fault of the recorder ({error!r:.200}); it goes on")
 
     def _load_again(self, now_ns: int) -> None:
         """Take the configuration anew; where it is broken, go on with what there is."""
@@ -253,9 +282,17 @@ class Service:
             elif isinstance(item, OfClick):
                 self._clicking.take(item, time.perf_counter_ns())
             elif isinstance(item, Ask):
-                item.answer.put(NoDevice("the recorder is stopping"))
-        self._recorder.end(self._why, time.perf_counter_ns())
+                if item.fields.get("command") == "stop":
+                    self._stop_asked.append(item)
+                else:
+                    item.answer.put(NoDevice("the recorder is stopping"))
+        now_ns = time.perf_counter_ns()
+        status = self._recorder.status(now_ns)
+        self._recorder.end(self._why, now_ns)
         self._done.set()
+        told = {**status, "unsaved": self.unsaved, "trouble": self._recorder.lost_why}
+        for ask in self._stop_asked:
+            ask.answer.put(told)
         until = time.monotonic() + EXPORT_S
         for export in self._exports:
             try:
@@ -279,7 +316,8 @@ class Service:
         ask = Ask(fields, SimpleQueue())
         self._queue.put(ask)
         try:
-            answer = ask.answer.get(timeout=3.0)
+            stop = fields.get("command") == "stop"
+            answer = ask.answer.get(timeout=STOP_S if stop else 3.0)
         except Empty:
             answer = NoDevice("the recorder is busy; try again")
         if isinstance(answer, LivecheckError):
@@ -288,11 +326,15 @@ class Service:
 
     def _sync(self) -> None:
         while not self._done.wait(SYNC_S):
-            self._recorder.sync()
+            try:
+                self._recorder.sync()
+            except Exception as error:
+                self._say_fault(error)
 
     def _await_parent(self) -> None:
-        while os.read(0, 4096):
-            pass
+        with contextlib.suppress(OSError):
+            while os.read(0, 4096):
+                pass
         self._queue.put(Wake(0, "the console ended"))
 
 
@@ -301,6 +343,7 @@ def run_recorder(
     *,
     on_ready: Callable[[Path | None], None] = lambda _session: None,
     reload: Callable[[], Options] | None = None,
+    on_end: Callable[[int, str | None], None] = lambda _unsaved, _why: None,
     child: bool = False,
     to_terminal: bool = False,
 ) -> int:
@@ -319,7 +362,9 @@ def run_recorder(
             service = Service(options, on_ready, reload, watch_stdin=child)
             for number in (signal.SIGTERM, signal.SIGINT, signal.SIGHUP):
                 signal.signal(number, service.wake)
-            return service.run()
+            status = service.run()
+            on_end(service.unsaved, service.lost_why)
+            return status
         except LivecheckError as error:
             log.error("%s", error)
             raise
@@ -333,21 +378,17 @@ def run_recorder(
 
 
 def _start_log(home: Path, to_terminal: bool) -> list[logging.Handler]:
-    """The program's log, rotated, for this account alone."""
-    handlers: list[logging.Handler] = [
-        RotatingFileHandler(
-            state_folder(home) / "recorder.log",
-            maxBytes=LOG_BYTES,
-            backupCount=LOGS,
-            encoding="utf-8",
-        )
-    ]
-    handlers[0].setFormatter(logging.Formatter("%(asctime)s %(levelname)s %(name)s: %(message)s"))
+    """The program's log; on the terminal, too, where that is asked for. Raises BadInput where there
+    can be none."""
+    path = state_folder(home) / "recorder.log"
+    try:
+        handlers: list[logging.Handler] = [LogFile(path)]
+    except OSError as error:
+        raise BadInput(
+            f"{path}: cannot be made: {error.strerror or error}; choose another folder by --home"
+        ) from error
     if to_terminal:
-        terminal = logging.StreamHandler()
-        terminal.setLevel(logging.INFO)  # what the driver's libraries print is for the file alone
-        terminal.setFormatter(logging.Formatter("%(asctime)s %(message)s", "%H:%M:%S"))
-        handlers.append(terminal)
+        handlers.append(Terminal())
     root = logging.getLogger("livecheck")
     root.setLevel(logging.DEBUG)
     root.propagate = False

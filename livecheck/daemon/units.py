@@ -7,6 +7,7 @@ import sys
 from pathlib import Path
 from xml.sax.saxutils import escape
 
+from ..core.plain_text import clean
 from ..errors import BadInput
 
 KINDS = ("systemd", "launchd")
@@ -70,6 +71,9 @@ def print_unit(kind: str, home: Path, words: tuple[str, ...] = ()) -> str:
     if kind not in KINDS:
         raise BadInput(f"service manager {kind!r} is not known; there are: {', '.join(KINDS)}")
     command = [sys.executable, "-m", "livecheck", "daemon", "--home", str(home.resolve()), *words]
+    for word in command:
+        if not word.isprintable():
+            raise BadInput(f"{clean(word)!r} holds what no line of a unit can")
     if kind == "systemd":
         return _SYSTEMD.format(command=" ".join(_quoted(word) for word in command))
     return _LAUNCHD.format(

@@ -10,7 +10,6 @@ from __future__ import annotations
 
 import os
 import re
-import stat
 from collections.abc import Sequence
 from difflib import get_close_matches
 from itertools import islice
@@ -23,6 +22,7 @@ from ..core.cell import Cell
 from ..core.rig import Rig
 from ..errors import BadInput
 from .cellfile import read_cell, write_cell
+from .ordinary import NotOrdinary, contents
 from .rigfile import read_rig, write_rig
 from .settingsfile import Settings, read_settings
 from .written import DEEPEST, LONGEST_NAME, Written, child_path, from_plain, one_line, place, shown
@@ -137,16 +137,15 @@ def _bytes(path: Path, usual_folder: str) -> bytes:
     """What stands in an ordinary file of sane size."""
     name = one_line(str(path))
     try:
-        status = path.stat()
-        if stat.S_ISDIR(status.st_mode):
-            raise BadInput(f"{name}: is a folder; name one YAML file in it")
-        if not stat.S_ISREG(status.st_mode):
-            raise BadInput(f"{name}: is no ordinary file; name a YAML file")
-        if status.st_size > LARGEST_BYTES:
-            size, limit = f"{status.st_size / 1024:.0f} KB", f"{LARGEST_BYTES // 1024} KB"
+        data = contents(path, LARGEST_BYTES, follow=True)
+        if len(data) > LARGEST_BYTES:
+            size, limit = f"{path.stat().st_size / 1024:.0f} KB", f"{LARGEST_BYTES // 1024} KB"
             raise BadInput(f"{name}: {size} is too large; keep it under {limit}")
-        with path.open("rb") as file:
-            return file.read(LARGEST_BYTES)
+        return data
+    except IsADirectoryError:
+        raise BadInput(f"{name}: is a folder; name one YAML file in it") from None
+    except NotOrdinary:
+        raise BadInput(f"{name}: is no ordinary file; name a YAML file") from None
     except (FileNotFoundError, NotADirectoryError):
         raise BadInput(
             f"{name}: no such file; {_nearest_files(path, Path(usual_folder))}"

@@ -15,6 +15,8 @@ from ..core.events import Extra, ExtraTold, Outcome, RepDone, Repetition
 from ..core.picking import strokes_of
 from ..measures.columns import COLUMNS, Value
 
+_FORMULA = ("=", "+", "-", "@", "\t", "\r")
+
 REPETITIONS = tuple(column for column in COLUMNS if column.table)
 SLOTS = (
     "rep", "take", "slot", "planned_string", "planned_fret", "planned_note", "planned_stroke", "verdict", "expected_s",
@@ -82,12 +84,15 @@ def _text(head: Sequence[str], rows: Iterable[Sequence[Value]]) -> str:
     text = io.StringIO()
     writer = csv.writer(text, lineterminator="\n")
     writer.writerow(head)
-    writer.writerows(rows)
+    writer.writerows([_plain(value) for value in row] for row in rows)
     return text.getvalue()
 
 
 def _plain(value: Value) -> Value:
-    """Yes and no are 1 and 0 in tables."""
+    """Yes and no are 1 and 0 in tables. A text that begins as a formula does gets an apostrophe, so
+    that no spreadsheet takes it for one."""
+    if isinstance(value, str) and value[:1] in _FORMULA:
+        return f"'{value}"
     return int(value) if isinstance(value, bool) else value
 
 

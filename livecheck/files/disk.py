@@ -6,7 +6,9 @@ Nothing here decides anything: each method is one call, and raises OSError as th
 
 from __future__ import annotations
 
+import errno
 import os
+import secrets
 import sys
 from pathlib import Path
 
@@ -26,6 +28,22 @@ class Disk:
         return os.open(
             path, os.O_WRONLY | os.O_CREAT | os.O_EXCL | os.O_APPEND | os.O_CLOEXEC, 0o600
         )
+
+    def reserve(self, folder: Path, size: int) -> int:
+        """Take so many bytes of room, to be given back by ``close``, however the process ends: they
+        are a file without a name."""
+        path = folder / f".{secrets.token_hex(12)}.part"
+        fd = os.open(
+            path, os.O_WRONLY | os.O_CREAT | os.O_EXCL | os.O_NOFOLLOW | os.O_CLOEXEC, 0o600
+        )
+        try:
+            path.unlink()
+            if os.write(fd, os.urandom(size)) < size:  # zeros might take no room
+                raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
+        except OSError:
+            os.close(fd)
+            raise
+        return fd
 
     def write(self, fd: int, data: bytes) -> int:
         return os.write(fd, data)

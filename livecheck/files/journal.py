@@ -6,8 +6,9 @@ take. Files are new at each start and are never appended to later.
 
 While the disk refuses, records wait in a bounded memory and are tried again at most once a second;
 what does not fit is counted, and a ``gap`` record says so when writing resumes. Trouble with the
-disk never raises: it stands in ``trouble``, ``pending`` and ``dropped``. ``append``, ``tick`` and
-``sync`` may be called from different threads.
+disk never raises: it stands in ``trouble``, ``pending`` and ``dropped``. Some room is kept in
+reserve, so that also on a full disk the journal can be ended in good order and says how many records
+it lacks. ``append``, ``tick`` and ``sync`` may be called from different threads.
 
 Time is an argument: clock readings of the same clock that stamps the notes.
 """
@@ -37,6 +38,8 @@ CHARACTERS = 300
 DRAIN = 2_000
 RETRY_NS = 1_000_000_000
 TRIES = 3
+RESERVE = 8192  # bytes; given up at the end, where nothing else has room
+LAST_WORDS = 1024  # bytes of them: for the gap and the stop record
 # the file is sound and only wants room; on anything else a new file is tried
 FULL = (errno.ENOSPC, errno.EDQUOT)
 
@@ -48,6 +51,7 @@ class Journal:
         self.folder = folder
         self.head = head
         self.dropped = 0  # records lost for good so far
+        self.lost_why: str | None = None  # what made the disk refuse the last of them
         self._disk = disk
         self._file_bytes = file_bytes
         self._limit = waiting
@@ -56,6 +60,8 @@ class Journal:
         self._waiting: deque[str] = deque()
         self._characters = 0  # in what waits
         self._missing = 0  # dropped since the last gap record
+        self._stop: str | None = None  # the last record, where it waits
+        self._reserve_fd = -1
         self._seq = 0
         self._number = 0
         self._fd = -1
@@ -92,6 +98,7 @@ class Journal:
         try:
             journal._disk.make_folder(folder)
             journal._begin_file()
+            journal._keep_room()
         except OSError as error:
             why = (
                 f"{folder}: cannot record there: {reason(error)}; mend that or choose another "
@@ -182,11 +189,12 @@ class Journal:
                 return
             self._retry_ns = self._change_ns = 0
             self._drain(len(self._waiting) + 1)
+            if self._waiting or self._missing:
+                self._last_words()
+            self._give_room()
         self.sync()
         with self._sync_lock, self._lock:
             self._closed = True
-            self.dropped += len(self._waiting)
-            self._waiting.clear()
             for fd in (*self._retired, self._fd):
                 self._attempt(self._disk.close, fd)
 
@@ -205,6 +213,8 @@ class Journal:
         if len(self._waiting) < room and self._characters + len(body) <= room * CHARACTERS:
             self._waiting.append(body)
             self._characters += len(body)
+            if kind == "stop":
+                self._stop = body
         else:
             self.dropped += 1
             self._missing += 1
@@ -229,6 +239,42 @@ class Journal:
                 if self._gone and self._change_file():
                     self._write_trouble = None
                 return
+
+    def _last_words(self) -> None:
+        """Nothing more will have room: with what was kept in reserve write as much as there is room
+        for, how many are missing, and the end."""
+        self.lost_why = self._write_trouble
+        self._give_room()
+        self._change_ns = 0
+        stop = self._waiting.pop() if self._stop is not None else None
+        left = RESERVE - LAST_WORDS
+        while self._waiting and (left := left - len(self._waiting[0]) - 50) > 0:
+            if not self._write(self._waiting[0]):
+                break
+            self._waiting.popleft()
+        self.dropped += len(self._waiting)
+        self._missing += len(self._waiting)
+        self._waiting.clear()
+        why = f"the disk refused to the end: {self.lost_why}"
+        if self._missing and self._write(
+            body_of("gap", self._now_ns, {"dropped": self._missing, "why": why[:200]})
+        ):
+            self._missing = 0
+        if stop is not None and not self._write(stop):
+            self.dropped += 1
+
+    def _keep_room(self) -> None:
+        """Where there is none left, the end may not be written."""
+        self._give_room()
+        try:
+            self._reserve_fd = self._disk.reserve(self.folder, RESERVE)
+        except OSError:
+            self._reserve_fd = -1
+
+    def _give_room(self) -> None:
+        fd, self._reserve_fd = self._reserve_fd, -1
+        if fd >= 0:
+            self._attempt(self._disk.close, fd)
 
     def _write(self, body: str) -> bool:
         """Put one line into the file whole; or leave the file as it was, say why, and set the time

@@ -46,7 +46,8 @@ def _finite(text: str) -> float:
     return number
 
 
-_decode = json.JSONDecoder(parse_float=_finite, parse_constant=_finite).decode
+decode_json = json.JSONDecoder(parse_float=_finite, parse_constant=_finite).decode
+"""Strict JSON: no NaN, nothing infinite. Raises ValueError, or RecursionError where it is too deep."""
 _encode = json.JSONEncoder(separators=(",", ":"), allow_nan=False).encode
 _NAME = re.compile(r"journal-(\d{3,})\.log")
 
@@ -143,7 +144,7 @@ def parse(raw: bytes) -> Line | None:
     if raw[:9] != b"%08x " % crc32(text) or raw[-1:] != b"\n":
         return None
     try:
-        fields = _decode(text.decode("ascii"))
+        fields = decode_json(text.decode("ascii"))
         seq, t_ns, kind = fields["seq"], fields["t"], fields["type"]
     except (ValueError, LookupError, TypeError, RecursionError):
         return None

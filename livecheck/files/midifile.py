@@ -11,9 +11,7 @@ converted by itself, so rounding does not add up.
 
 from __future__ import annotations
 
-import contextlib
 import os
-import stat
 import struct
 from collections.abc import Iterable
 from functools import lru_cache
@@ -22,7 +20,9 @@ from pathlib import Path
 from ..core.events import Mark, Midi, Record, UseRig
 from ..core.rig import Rig
 from ..errors import BadInput
+from .atomic import write_whole
 from .midiwalk import Unreadable, messages
+from .ordinary import NotOrdinary, contents, reason
 
 LARGEST_BYTES = 16 << 20
 TICKS_PER_QUARTER = 480
@@ -47,13 +47,12 @@ def read_midi(path: str | os.PathLike[str]) -> list[Midi]:
 
 
 def _contents(path: Path) -> bytes:
-    status = path.stat()
-    if stat.S_ISDIR(status.st_mode):
-        raise Unreadable("is a folder, not a MIDI file")
-    if not stat.S_ISREG(status.st_mode):
-        raise Unreadable("is no ordinary file")
-    with open(path, "rb") as file:
-        data = file.read(LARGEST_BYTES + 1)
+    try:
+        data = contents(path, LARGEST_BYTES, follow=True)
+    except IsADirectoryError:
+        raise Unreadable("is a folder, not a MIDI file") from None
+    except NotOrdinary as error:
+        raise Unreadable(reason(error)) from None
     if len(data) > LARGEST_BYTES:
         raise Unreadable(f"is larger than {LARGEST_BYTES >> 20} MB; split it")
     return data
@@ -66,17 +65,10 @@ def write_midi(path: str | os.PathLike[str], records: Iterable[Record]) -> int:
     where the file cannot be written.
     """
     path = Path(path)
-    temporary = path.with_name(f"{path.name}.{os.getpid()}.part")
-    data, skipped = _file_bytes(records)
+    data, skipped = midi_bytes(records)
     try:
-        with open(temporary, "wb", opener=lambda name, flags: os.open(name, flags, 0o600)) as file:
-            file.write(data)
-            file.flush()
-            os.fsync(file.fileno())
-        os.replace(temporary, path)
+        write_whole(path, data)
     except OSError as error:
-        with contextlib.suppress(OSError):  # a disk that is read-only refuses this, too
-            temporary.unlink(missing_ok=True)
         raise BadInput(f"{path}: cannot be written: {error.strerror or error}") from error
     return skipped
 
@@ -104,7 +96,7 @@ class _TrackBytes:
         return b"MTrk" + len(self.data).to_bytes(4, "big") + self.data
 
 
-def _file_bytes(records: Iterable[Record]) -> tuple[bytes, int]:
+def midi_bytes(records: Iterable[Record]) -> tuple[bytes, int]:
     """The whole file and how many messages were left out."""
     first = _TrackBytes()
     first.add(0, _meta("track_name", name="livecheck"))

@@ -20,6 +20,10 @@ from .disk import Disk
 disk = Disk()
 
 
+class NotOrdinary(OSError):
+    """A pipe, a device or a socket."""
+
+
 class OrdinaryFile:
     """An ordinary file, open for reading."""
 
@@ -29,11 +33,13 @@ class OrdinaryFile:
         self.path = path
         if not follow:
             _refuse(disk.look(path))
+        elif stat.S_ISCHR(os.stat(path).st_mode):  # to open one may already do something
+            raise NotOrdinary(errno.EINVAL, "is no ordinary file")
         try:
             self._fd = disk.open(path, follow)
         except OSError as error:
             if error.errno == errno.ENXIO:  # a socket, or a pipe nobody writes to
-                raise OSError(errno.EINVAL, "is no ordinary file") from None
+                raise NotOrdinary(errno.EINVAL, "is no ordinary file") from None
             raise
         try:
             _refuse(disk.status(self._fd))
@@ -132,4 +138,4 @@ def _refuse(status: os.stat_result) -> None:
         raise OSError(errno.ELOOP, "is a link, which is not followed")
     if stat.S_ISDIR(mode):
         raise IsADirectoryError(errno.EISDIR, "is a folder, not a file")
-    raise OSError(errno.EINVAL, "is no ordinary file")
+    raise NotOrdinary(errno.EINVAL, "is no ordinary file")

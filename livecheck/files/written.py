@@ -14,6 +14,7 @@ from dataclasses import dataclass
 from difflib import get_close_matches
 
 from ..core.pitch import name_of, pitch_of
+from ..core.plain_text import clean
 from ..errors import BadInput
 
 LONGEST_NAME = 80
@@ -36,7 +37,7 @@ def shown(value: object) -> str:
 
 def one_line(text: str) -> str:
     """Text with everything that does not print replaced, so that it stays on one line."""
-    return "".join(letter if letter.isprintable() else "?" for letter in text)
+    return clean(text)
 
 
 def nearest(word: str, choices: Sequence[str]) -> str | None:

@@ -193,7 +193,7 @@ def test_a_console_goes_on_after_the_computer_slept(home):
     out = io.StringIO()
     client = Status(home, folders[0], None, None, folders[1], folders[1])
     shown = show_sessions(folders[0], client, Showing(plain=True), out, lambda: True)
-    assert shown == folders
+    assert shown.folders == folders
     lines = out.getvalue().splitlines()
     slept = next(at for at, line in enumerate(lines) if "the computer slept for 3000 s" in line)
     waited = next(

@@ -132,3 +132,35 @@ class PowerCutDisk(Disk):
                     begin, end = max(start, safe), min(start + BLOCK, len(left))
                     left[begin:end] = bytes(end - begin)
             (folder / path.name).write_bytes(left)
+
+
+class SmallDisk(Disk):
+    """Has room for so many bytes; what does not fit is written as far as it does, then refused.
+    What is reserved takes room until it is closed."""
+
+    def __init__(self, room: int) -> None:
+        self.room = room
+        self.reserved: dict[int, int] = {}
+
+    def reserve(self, folder: Path, size: int) -> int:
+        if size > self.room:
+            raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
+        fd = os.open(os.devnull, os.O_WRONLY)
+        self.room -= size
+        self.reserved[fd] = size
+        return fd
+
+    def write(self, fd: int, data: bytes) -> int:
+        if self.room <= 0:
+            raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
+        written = super().write(fd, data[: self.room])
+        self.room -= written
+        return written
+
+    def truncate(self, fd: int, length: int) -> None:
+        self.room += self.size(fd) - length
+        super().truncate(fd, length)
+
+    def close(self, fd: int) -> None:
+        self.room += self.reserved.pop(fd, 0)
+        super().close(fd)

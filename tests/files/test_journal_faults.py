@@ -17,13 +17,13 @@ from collections import Counter
 from pathlib import Path
 
 import pytest
-from disks import FaultyDisk, PowerCutDisk
+from disks import FaultyDisk, PowerCutDisk, SmallDisk
 from journals import HEAD, clock_ns
 
-from livecheck.core.events import Gap, Mark
+from livecheck.core.events import Gap, Mark, Midi, Stop
 from livecheck.errors import BadInput
 from livecheck.files.disk import Disk
-from livecheck.files.journal import Journal, read
+from livecheck.files.journal import RESERVE, Journal, read
 from livecheck.files.lines import journal_files
 
 RECORDS = 12
@@ -314,3 +314,42 @@ def test_the_faulty_disk_fails_as_it_should(tmp_path):
     assert (
         failed["write"] > 10 and failed["sync"] > 5 and failed["create"] > 2 and failed["links"] > 3
     )
+
+
+@pytest.mark.parametrize("more", [0, 1, 7, 90, 91, 250, 4000])
+@pytest.mark.parametrize("waiting", [5, 20, 1000])
+def test_a_full_disk_is_told_in_the_journal_with_what_was_kept_in_reserve(tmp_path, more, waiting):
+    """Every note is there or counted by the gap record, and the end is the orderly one; a later
+    reader knows how much is missing without having been told on the day."""
+    disk = SmallDisk(RESERVE + 400 + more)
+    journal = Journal.create(tmp_path / "s", HEAD, disk=disk, waiting=waiting)
+    sent = 300
+    for number in range(sent):
+        data = bytes([0x90, number % 128, 1 + number % 100]).hex()
+        journal.append("midi", HEAD.perf_ns + number, {"data": data})
+    assert "No space left" in str(journal.trouble)
+    journal.append("stop", HEAD.perf_ns + sent, {"why": "stopped"})
+    journal.close()
+    reading = read(tmp_path / "s")
+    records = list(reading)
+    notes = [record for record in records if isinstance(record, Midi)]
+    assert len(notes) + journal.dropped == sent and journal.dropped > 0
+    assert sum(record.dropped for record in records if isinstance(record, Gap)) == journal.dropped
+    assert isinstance(records[-1], Stop) and reading.whole
+    assert "No space left" in str(journal.lost_why)
+    assert disk.reserved == {} and [path.name for path in (tmp_path / "s").iterdir()] == [
+        "journal-001.log"
+    ]
+
+
+def test_room_that_comes_back_costs_nothing(tmp_path):
+    """What waited is written, and nothing is missing."""
+    disk = SmallDisk(RESERVE + 1000)
+    journal = Journal.create(tmp_path / "s", HEAD, disk=disk)
+    for number in range(100):
+        journal.append("midi", HEAD.perf_ns + number, {"data": "903c40"})
+    assert journal.pending > 50
+    disk.room = 1 << 20
+    journal.append("stop", HEAD.perf_ns + 100, {"why": ""})
+    journal.close()
+    assert len(list(read(tmp_path / "s"))) == 101 and journal.dropped == 0

@@ -1,0 +1,292 @@
+"""How many ways there are in what was practised, and everything that is told of them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from ..review.table import rungs
+from .chain import paths
+from .describe import Differs, differing, thing_of
+from .features import Features
+from .matrix import Atom, Matrix, matrix_of
+from .model import Data, Fit, copied, one_way, refined, share_of, started
+from .odds import Gain, held_out
+from .search import data_of, more_ways, two_ways
+from .told import DRAWS, Clean, at_equal_tempo
+
+TOLD = 0.9
+"""A repetition's way is told from this chance on."""
+FEWEST_REPS, FEWEST_TAKES = 60, 4
+"""Below these nothing is looked for (common practice, no source)."""
+LEAST_OF_A_WAY = 25.0
+LEAST_SHARE = 0.05
+LEAST_GAIN, LEAST_SURE = 8.0, 1.7
+"""Nats on takes held out, and standard errors over draws of takes, from which more ways are told."""
+LEAST_APART = 1.5
+"""d' of a single repetition below which two ways are not told apart: slow drift looks like that."""
+ONE_THING = 0.85
+"""Where one slot or one string makes so much of the difference, it must come in runs to be a way."""
+MOST_WAYS = 3
+_SURE_RUNS = 1.7
+
+
+@dataclass(frozen=True, slots=True)
+class WayFound:
+    """One way. ``clean`` is None for the first; ``rows`` are the examples, as rows of the
+    features."""
+
+    reps: int
+    by_tempo: tuple[tuple[float, float], ...]
+    differs: tuple[Differs, ...]
+    clean: Clean | None
+    rows: tuple[int, ...]
+    clean_by_tempo: tuple[tuple[float, int, int], ...] = ()  # tempo, clean, repetitions told
+
+
+@dataclass(frozen=True, slots=True)
+class Ways:
+    """``way`` (N,): each repetition's way from 0, -1 where it cannot be told; ``chances`` (N,) of
+    the likeliest; ``chance``: that there is more than one way (or was looked for in vain)."""
+
+    ways: tuple[WayFound, ...]
+    way: np.ndarray
+    chances: np.ndarray
+    chance: float
+    from_bpm: float | None
+    why: str | None
+
+
+def find_ways(features: Features | None) -> Ways:
+    """The ways in all repetitions given; one, where more are not surely there."""
+    if features is None or not len(features):
+        return _single(features, 0.0, "nothing was played that could be told apart")
+    takes = len(np.unique(features.take))
+    if len(features) < FEWEST_REPS or takes < FEWEST_TAKES:
+        why = f"too little practice to tell ways apart: {len(features)} repetitions in {takes} takes"
+        return _single(features, 0.0, why)
+    matrix = matrix_of(features)
+    if not matrix.y.shape[1] and not matrix.hits.shape[1]:
+        return _single(features, 0.0, "what was heard does not differ from repetition to repetition")
+    data = data_of(features, matrix)
+    one = one_way(data)
+    two = two_ways(data, one)
+    if two is None:
+        return _single(features, 0.0, "one way explains everything that was heard")
+    gain = held_out(data, features.bpm, one, two)
+    why = _refused(data, two, gain)
+    if why is not None:
+        return _single(features, _chance(gain), why)
+    best = two
+    for ways in range(3, MOST_WAYS + 1):
+        more = more_ways(data, one, best)
+        if more is None:
+            break
+        further = held_out(data, features.bpm, best, more)
+        if _refused(data, more, further, least=2.0 * LEAST_GAIN) is not None:
+            break
+        best, _ = more, ways
+    return _answers(features, matrix, data, one, best, _chance(gain))
+
+
+def _chance(gain: Gain) -> float:
+    """That more ways are there, from the held-out gain, no surer than the draws of takes allow."""
+    nats = min(gain.total, 4.0 * max(gain.sure, 0.0))
+    return float(1.0 / (1.0 + np.exp(-np.clip(nats - 4.0, -30.0, 30.0))))
+
+
+def apart(fit: Fit, k: int, other: int) -> float:
+    """d' of a single repetition between two ways: the root of the mean of their log odds both
+    ways."""
+    odds = fit.emit[:, k] - fit.emit[:, other]
+    a, b = fit.way[:, k], fit.way[:, other]
+    up = float(a @ odds) / max(float(a.sum()), 1e-9)
+    down = float(b @ odds) / max(float(b.sum()), 1e-9)
+    return float(max(up - down, 0.0)) ** 0.5
+
+
+def _refused(data: Data, fit: Fit, gain: Gain, least: float = LEAST_GAIN) -> str | None:
+    """Why more ways are not told; None where they are."""
+    none = "one way explains everything that was heard"
+    counts = fit.way.sum(axis=0)
+    if counts.min() < max(LEAST_OF_A_WAY, LEAST_SHARE * len(fit.way)):
+        return none
+    if gain.total < least or gain.sure < LEAST_SURE:
+        if gain.total > 3.0:
+            return "what was heard looks a little like two ways, but not surely; practise on"
+        return none
+    for k in range(1, fit.ways):
+        if min(apart(fit, k, other) for other in range(k)) < LEAST_APART:
+            return "what differs is too little to tell single repetitions apart"
+    if fit.ways == 2 and (thing := _one_thing(data, fit)) is not None:
+        runs = float(gain.runs.sum())
+        error = float(gain.runs.std(ddof=1)) * len(gain.runs) ** 0.5
+        if runs < least or runs < _SURE_RUNS * error:
+            return (
+                f"one thing comes and goes by itself ({thing}), without runs; "
+                "that is a change, not a way"
+            )
+    return None
+
+
+def _one_thing(data: Data, fit: Fit) -> str | None:
+    """The one slot or string that makes nearly all of the difference; None where several do."""
+    parts: dict[str, float] = {}
+    inside = np.flatnonzero(fit.coef[1])
+    kernel = data.matrix.shape @ fit.precision @ data.matrix.shape.T
+    for a in inside:
+        name = thing_of(data.matrix.atoms[a])
+        parts[name] = parts.get(name, 0.0) + _alone(kernel, inside, a, fit.coef[1, a])
+    for b in np.flatnonzero(fit.odds[1]):
+        name = thing_of(data.matrix.things[b])
+        low = 1.0 / (1.0 + np.exp(-fit.hit_course[:, b]))
+        high = 1.0 / (1.0 + np.exp(-(fit.hit_course[:, b] + fit.odds[1, b])))
+        parts[name] = parts.get(name, 0.0) + float(np.mean((high - low) * fit.odds[1, b]))
+    total = sum(parts.values())
+    if not parts or total <= 0.0:
+        return None
+    name = max(parts, key=parts.__getitem__)
+    return name if parts[name] >= ONE_THING * total else None
+
+
+def _alone(kernel: np.ndarray, inside: np.ndarray, a: int, coef: float) -> float:
+    """Squared d' that an atom adds to the others that are in."""
+    block = kernel[np.ix_(inside, inside)] + 1e-9 * np.eye(len(inside))
+    at = int(np.flatnonzero(inside == a)[0])
+    return float(coef**2 / np.linalg.inv(block)[at, at])
+
+
+# -------------------------------------------------------------------------------------- the answers
+
+
+def _answers(
+    features: Features, matrix: Matrix, data: Data, one: Fit, fit: Fit, chance: float
+) -> Ways:
+    fit = _with_right(features, data, one, fit)
+    order = _slow_first(features, fit)
+    assert fit.chain is not None
+    rng = np.random.default_rng([len(features), fit.ways])
+    share = share_of(data, fit)
+    drawn = paths(data.takes, fit.chain, share, fit.stay, DRAWS, rng)
+    place = np.argsort(order)
+    drawn = place[drawn]
+    chances = fit.way[:, order]
+    best = chances.argmax(axis=1)
+    sure = chances.max(axis=1)
+    way = np.where(sure >= TOLD, best, -1)
+    steps = rungs(features.bpm, np.ones(len(features)))
+    found = []
+    inside = _inside(data, fit)
+    for k in range(fit.ways):
+        told = way == k
+        counts = steps.sums(np.ones(len(features)))
+        shares = steps.sums(chances[:, k]) / np.maximum(counts, 1.0)
+        by_tempo = tuple(
+            (float(bpm), float(value)) for bpm, value in zip(steps.bpm, np.clip(shares, 0, 1))
+        )
+        clean = None
+        differs: tuple[Differs, ...] = ()
+        if k:
+            seen = at_equal_tempo(features.clean, features, drawn, k)
+            if seen is not None:
+                clean = Clean(100 * (seen.this - seen.other), 100 * seen.low, 100 * seen.high)
+            differs = differing(features, matrix, data, fit, inside, drawn, k, order)
+        tried, well = steps.sums(told.astype(float)), steps.sums(told * features.clean)
+        curve = tuple(
+            (float(bpm), int(a), int(n)) for bpm, a, n in zip(steps.bpm, well, tried) if n
+        )
+        found.append(
+            WayFound(
+                int(told.sum()), by_tempo, differs, clean,
+                _examples(features, way, sure, k), curve,
+            )
+        )  # fmt: skip
+    crossing = _takes_over(features, chances)
+    return Ways(tuple(found), way, sure, chance, crossing, None)
+
+
+def _inside(data: Data, fit: Fit) -> list[Atom]:
+    """Everything in which any way differs."""
+    atoms = [data.matrix.atoms[a] for a in np.flatnonzero(fit.coef.any(axis=0))]
+    return atoms + [data.matrix.things[b] for b in np.flatnonzero(fit.odds.any(axis=0))]
+
+
+def _with_right(features: Features, data: Data, one: Fit, fit: Fit) -> Fit:
+    """The same ways with what was played right as one more thing that may differ, so that draws of
+    the ways do not take for granted that it does not."""
+    hits = np.concatenate([data.matrix.hits, features.right[:, None]], axis=1)
+    things = (*data.matrix.things, Atom("right"))
+    with_it = replace(data, matrix=replace(data.matrix, hits=hits, things=things))
+    start = copied(fit)
+    begun = one_way(with_it)
+    start.hit_coef = np.concatenate([fit.hit_coef, begun.hit_coef[:, -1:]], axis=1)
+    start.hit_course = np.concatenate([fit.hit_course, begun.hit_course[:, -1:]], axis=1)
+    start.odds = np.concatenate([fit.odds, np.zeros((fit.ways, 1))], axis=1)
+    start.odds[1:, -1] = 1e-9
+    done = refined(with_it, start, 6)
+    done.odds, done.hit_coef = done.odds[:, :-1], done.hit_coef[:, :-1]
+    done.hit_course = done.hit_course[:, :-1]
+    return done
+
+
+def _slow_first(features: Features, fit: Fit) -> np.ndarray:
+    """The ways' order: by how frequent they are at the slowest third of what was played."""
+    slow = features.bpm <= np.quantile(features.bpm, 1.0 / 3.0)
+    shares = fit.way[slow].mean(axis=0)
+    return np.argsort(-shares, kind="stable")
+
+
+def _takes_over(features: Features, chances: np.ndarray) -> float | None:
+    """The tempo from which the second way is the more frequent; None where it does not come to
+    that."""
+    x = np.log(features.bpm)
+    middle, spread = float(x.mean()), max(float(x.std()), 0.02)
+    z = (x - middle) / spread
+    of = chances[:, 0] + chances[:, 1]
+    design = np.stack([np.ones(len(z)), z], axis=1)
+    coef = np.zeros(2)
+    for _ in range(25):
+        p = 1.0 / (1.0 + np.exp(-np.clip(design @ coef, -30, 30)))
+        slope = design.T @ (chances[:, 1] - of * p) - np.array([0.0, 0.02]) * coef
+        bend = (design * (of * p * (1 - p))[:, None]).T @ design + np.diag([1e-6, 0.02])
+        coef = coef + np.clip(np.linalg.solve(bend, slope), -3, 3)
+    if coef[1] <= 0.0:
+        return None
+    at = float(np.exp(middle - coef[0] / coef[1] * spread))
+    if at > float(features.bpm.max()):
+        return None
+    return max(at, float(features.bpm.min()))
+
+
+def _examples(
+    features: Features, way: np.ndarray, sure: np.ndarray, k: int, most: int = 3
+) -> tuple[int, ...]:
+    """The surest repetitions of a way, of different takes where there are some."""
+    rows = np.flatnonzero(way == k)
+    rows = rows[np.lexsort((features.rep[rows], -np.round(sure[rows], 3)))]
+    chosen: list[int] = []
+    for fresh in (True, False):
+        for row in rows:
+            if len(chosen) == most:
+                break
+            taken = {int(features.take[one]) for one in chosen}
+            if row not in chosen and (not fresh or int(features.take[row]) not in taken):
+                chosen.append(int(row))
+    return tuple(sorted(chosen))
+
+
+def _single(features: Features | None, chance: float, why: str) -> Ways:
+    if features is None or not len(features):
+        empty = np.zeros(0)
+        return Ways((WayFound(0, (), (), None, ()),), empty.astype(int), empty, chance, None, why)
+    n = len(features)
+    steps = rungs(features.bpm, np.ones(n))
+    by_tempo = tuple((float(bpm), 1.0) for bpm in steps.bpm)
+    way = np.zeros(n, int)
+    sure = np.full(n, max(1.0 - chance, 0.5))
+    only = WayFound(n, by_tempo, (), None, _examples(features, way, sure, 0))
+    return Ways((only,), way, sure, chance, None, why)
+
+
+__all__ = ["Ways", "WayFound", "find_ways", "started"]

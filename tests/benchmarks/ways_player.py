@@ -17,8 +17,8 @@ import numpy as np
 
 from livecheck.core.cell import Cell, make_cell
 from livecheck.core.events import Midi, Record, Stop, UseCells, UseRig
+from livecheck.core.picking import turns_round
 from livecheck.core.rig import Rig
-from livecheck.measures.review.table import strokes_swap
 
 
 @dataclass(slots=True)
@@ -116,7 +116,9 @@ def draw_traits(rng: np.random.Generator, cell: Cell, many: int, small: float = 
             one = Trait(what, int(rng.choice(some)), None, log(rng.uniform(0.5, 0.68)))
         elif what == "timing":
             sign = rng.choice([-1, 1])
-            one = Trait(what, int(rng.choice(slots)), None, float(sign * rng.uniform(6, 16) * small))
+            one = Trait(
+                what, int(rng.choice(slots)), None, float(sign * rng.uniform(6, 16) * small)
+            )
         elif what == "loudness":
             sign = rng.choice([-1, 1])
             by = float(sign * rng.uniform(0.14, 0.32) * small)
@@ -128,9 +130,9 @@ def draw_traits(rng: np.random.Generator, cell: Cell, many: int, small: float = 
         else:
             sign = rng.choice([-1, 1])
             one = Trait(what, None, None, float(sign * rng.uniform(10, 25) * small))
-        if all((one.what, one.slot, one.string) != (t.what, t.slot, t.string) for t in found):
-            if one.slot is None or all(one.slot != t.slot for t in found):
-                found.append(one)
+        fresh = all((one.what, one.slot, one.string) != (t.what, t.slot, t.string) for t in found)
+        if fresh and (one.slot is None or all(one.slot != t.slot for t in found)):
+            found.append(one)
     return found
 
 
@@ -171,7 +173,7 @@ class Player:
         }
         self.up_softer = rng.uniform(0.05, 0.3) if "directions" in extras else rng.uniform(0, 0.05)
         self.up_later = rng.uniform(0.0, 6.0) if "directions" in extras else 0.0
-        self.swaps = strokes_swap(cell)
+        self.swaps = turns_round(cell)
         self.breaks = [rng.uniform(130, 200)] * self.ways
         self.width = rng.uniform(6, 16)
         self.lapse = rng.uniform(0.01, 0.08)
@@ -259,11 +261,16 @@ def _session(rng, player, day, takes, reps, tempos, share, stay, done) -> None: 
     cell, n = player.cell, len(player.cell.slots)
     now, messages = 1.0, []
     starts, ways, bpms, chances = [], [], [], []
-    order = list(rng.choice(tempos, takes)) if rng.random() < 0.4 else sorted(rng.choice(tempos, takes))
+    order = (
+        list(rng.choice(tempos, takes)) if rng.random() < 0.4 else sorted(rng.choice(tempos, takes))
+    )
     spread_out = takes * np.mean(reps) * cell.steps * 60.0 / (np.mean(tempos) * cell.grid)
     for bpm in order:
         count = int(rng.integers(reps[0], reps[1] + 1))
-        luck, noise_luck = rng.normal(0, player.luck), rng.normal(0, 0.4) * ("faults" in player.extras)
+        luck, noise_luck = (
+            rng.normal(0, player.luck),
+            rng.normal(0, 0.4) * ("faults" in player.extras),
+        )
         octave = np.log2(bpm / 110.0)
         base = np.asarray(share(bpm), float)
         way, first_down = int(rng.choice(len(base), p=base)), True
@@ -276,7 +283,9 @@ def _session(rng, player, day, takes, reps, tempos, share, stay, done) -> None: 
             step = 60.0 / (pace * cell.grid)
             age = (clock - 1.0) / max(spread_out, 60.0)
             phase = day.warm * exp(-6.0 * age) + day.wear * age
-            drift = day.drift * (phase + 0.6 * np.sin(day.swing + 3.0 * age) * ("drift" in player.extras))
+            drift = day.drift * (
+                phase + 0.6 * np.sin(day.swing + 3.0 * age) * ("drift" in player.extras)
+            )
             sd = player.scatter * (step / 0.15) ** player.faster
             kept = player.chance_kept(bpm, way, luck)
             fails = rng.random() > kept
@@ -288,14 +297,23 @@ def _session(rng, player, day, takes, reps, tempos, share, stay, done) -> None: 
             onsets = []
             for i, slot in enumerate(cell.slots):
                 down = (i % 2 == 0) == first_down if player.swaps else slot.stroke == "down"
-                late = player.habit[i] + player.habit_slope[i] * octave + player.habit_bend[i] * octave**2
+                late = (
+                    player.habit[i]
+                    + player.habit_slope[i] * octave
+                    + player.habit_bend[i] * octave**2
+                )
                 late += day.late[i] + 3.0 * drift[i] + (0.0 if down else player.up_later)
                 late += traits.get(("timing", i + 1), 0.0)
                 heavy = 3.0 if rng.random() < player.heavy else 1.0
                 late += rng.normal(0, sd * heavy)
                 onsets.append(clock + slot.start * step + late / 1000.0)
             due = clock + cell.steps * step
-            seam = player.seam + player.seam_slope * octave + 2.0 * drift[-1] + traits.get(("seam", None), 0.0)
+            seam = (
+                player.seam
+                + player.seam_slope * octave
+                + 2.0 * drift[-1]
+                + traits.get(("seam", None), 0.0)
+            )
             due += (seam + rng.normal(0, 0.8 * sd)) / 1000.0
             starts.append(onsets[0])
             stop_at = int(rng.integers(1, n - 1)) if breaks_off and n > 3 else n
@@ -303,13 +321,28 @@ def _session(rng, player, day, takes, reps, tempos, share, stay, done) -> None: 
                 down = (i % 2 == 0) == first_down if player.swaps else slot.stroke == "down"
                 if fails and not breaks_off and i == bad and not wrong and i not in (0, n - 1):
                     continue
-                loud = 4.45 + player.accent[i] + player.accent_slope[i] * octave + player.gain[slot.string - 1]
-                loud += day.loud[i] + 0.08 * drift[n + i] + loud_rep - (0.0 if down else player.up_softer)
+                loud = (
+                    4.45
+                    + player.accent[i]
+                    + player.accent_slope[i] * octave
+                    + player.gain[slot.string - 1]
+                )
+                loud += (
+                    day.loud[i]
+                    + 0.08 * drift[n + i]
+                    + loud_rep
+                    - (0.0 if down else player.up_softer)
+                )
                 loud += traits.get(("loudness", i + 1), 0.0) + traits.get(("attack", i + 1), 0.0)
                 loud += rng.normal(0, player.soft)
                 velocity = int(min(max(exp(4.45 + day.curve * (loud - 4.45)), 16), 127))
                 after = onsets[i + 1] if i + 1 < n else due
-                over = player.ring[i] + player.ring_slope[i] * octave + day.ring[i] + 6.0 * drift[2 * n + i]
+                over = (
+                    player.ring[i]
+                    + player.ring_slope[i] * octave
+                    + day.ring[i]
+                    + 6.0 * drift[2 * n + i]
+                )
                 over += traits.get(("ring", i + 1), 0.0) + rng.normal(0, player.ring_scatter)
                 following = cell.slots[(i + 1) % n]
                 end = after + (over / 1000.0 if following.string != slot.string else -0.004)
@@ -324,7 +357,9 @@ def _session(rng, player, day, takes, reps, tempos, share, stay, done) -> None: 
                 messages.append((end + delay, slot.string, pitch, 0))
             if not breaks_off:
                 for string in player.noise:
-                    chance = player.noise_chance(string, bpm, way, day.noise + noise_luck + 0.5 * drift[0])
+                    chance = player.noise_chance(
+                        string, bpm, way, day.noise + noise_luck + 0.5 * drift[0]
+                    )
                     clean_chance *= 1.0 - chance
                     if rng.random() < chance:
                         _touch(rng, cell, string, onsets, due, messages)
@@ -394,7 +429,11 @@ def two_ways(seed: int, ways: int = 2) -> Planted:
         fast = min(max(fast, 0.02), 0.98)
         if ways == 2:
             return [1 - fast, fast]
-        return [0.7 * (1 - fast) + 0.1, 0.6 * fast + 0.1, 0.1 + 0.3 * (1 - fast) + 0.4 * fast - 0.3 * (1 - fast)]
+        return [
+            0.7 * (1 - fast) + 0.1,
+            0.6 * fast + 0.1,
+            0.1 + 0.3 * (1 - fast) + 0.4 * fast - 0.3 * (1 - fast),
+        ]
 
     def normal(bpm: float) -> np.ndarray:
         values = np.asarray(share(bpm))

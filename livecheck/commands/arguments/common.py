@@ -74,6 +74,18 @@ def add_cells(parser: ArgumentParser, about: str) -> None:
 
 def add_sessions(parser: ArgumentParser) -> None:
     """The options that choose sessions, cell, variant and rig."""
+    add_chosen(parser)
+    parser.add_argument(
+        "--cell",
+        dest="cells",
+        metavar="CELL",
+        help="which of the cells that were played; it also says what MIDI files hold, and "
+        "sessions without a cell",
+    )
+
+
+def add_chosen(parser: ArgumentParser) -> None:
+    """The options that choose sessions, variant and rig."""
     parser.add_argument(
         "sessions",
         metavar="SESSION",
@@ -90,13 +102,6 @@ def add_sessions(parser: ArgumentParser) -> None:
         metavar="DATE",
         type=a_date,
         help="sessions up to a day, month or year, it included",
-    )
-    parser.add_argument(
-        "--cell",
-        dest="cells",
-        metavar="CELL",
-        help="which of the cells that were played; it also says what MIDI files hold, and "
-        "sessions without a cell",
     )
     parser.add_argument(
         "--variant",

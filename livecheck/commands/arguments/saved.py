@@ -6,6 +6,7 @@ from .common import (
     Commands,
     add,
     add_cells,
+    add_chosen,
     add_console,
     add_sessions,
     add_verbs,
@@ -20,6 +21,7 @@ def register(commands: Commands) -> None:
     _score(commands)
     _review(commands)
     _compare(commands)
+    _ways(commands)
     _sessions(commands)
     _replay(commands)
     _export(commands)
@@ -89,6 +91,20 @@ def _compare(commands: Commands) -> None:
         help="two spans of time: 2026-10 2026-11, or 2026-10-01/2026-10-14 2026-11",
     )  # fmt: skip
     add_sessions(compare)
+
+
+def _ways(commands: Commands) -> None:
+    ways = add(
+        commands,
+        "ways",
+        "ways:run_ways",
+        "say whether a cell is played in several ways that come and go, and how they differ",
+        "A way is a lasting difference between repetitions that nobody planned: a note not picked, "
+        "a string touched, a note earlier. All sessions, where none is chosen.",
+        json_too=True,
+    )
+    ways.add_argument("cells", metavar="CELL", help="which of the cells that were played")
+    add_chosen(ways)
 
 
 def _sessions(commands: Commands) -> None:

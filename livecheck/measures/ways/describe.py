@@ -99,9 +99,7 @@ def _clearness(data: Data, fit: Fit, this: int, first: int) -> dict[Atom, float]
     return clear
 
 
-def _told(
-    atom: Atom, features: Features, data: Data, drawn: np.ndarray, k: int
-) -> Differs | None:
+def _told(atom: Atom, features: Features, data: Data, drawn: np.ndarray, k: int) -> Differs | None:
     what, slot, string = atom.what, atom.slot, atom.string
     if what in (NOISE, CUT):
         assert string is not None

@@ -15,8 +15,9 @@ import numpy as np
 
 from ...core.cell import Cell
 from ...core.events import HIT, NOISE, Note, Repetition
+from ...core.picking import turns_round
 from ..noise.passed_over import CUT_OFF, SILENT, read_passages
-from ..review.table import strokes_swap
+from ..review.placed import placed
 
 BY_BEND = "bend"
 _FARTHEST_STEPS = 0.5
@@ -87,6 +88,11 @@ class Features:
     def where(self, mask: np.ndarray) -> Features:
         return replace(self, **{name: getattr(self, name)[mask] for name in COLUMNS})
 
+    def of(self, sitting: int, day: int) -> Features:
+        """The same as another sitting's, of another day."""
+        n = len(self)
+        return replace(self, sitting=np.full(n, sitting), day=np.full(n, day))
+
 
 COLUMNS = tuple(field.name for field in fields(Features) if field.name != "figure")
 
@@ -124,7 +130,7 @@ def heard(reps: Sequence[Repetition], sitting: int = 0, day: int = 0) -> Feature
             if extra.kind == NOISE and extra.note.string <= figure.strings:
                 touched[at, extra.note.string - 1] = 1.0
     _read_cuts(reps, cut)
-    begins = _begins(reps) if strokes_swap(cell) else np.zeros(n)
+    begins = _begins(reps) if turns_round(cell) else np.zeros(n)
     every = Features(
         figure,
         rep=np.array([rep.rep for rep in reps]),
@@ -156,9 +162,7 @@ def put_together(tables: Iterable[Features]) -> Features:
     some = list(tables)
     if not some or len({table.figure for table in some}) > 1:
         raise ValueError("no features to put together, or of different figures")
-    columns = {
-        name: np.concatenate([getattr(table, name) for table in some]) for name in COLUMNS
-    }
+    columns = {name: np.concatenate([getattr(table, name) for table in some]) for name in COLUMNS}
     columns["take"] = np.unique(
         np.stack(
             [
@@ -176,24 +180,9 @@ def put_together(tables: Iterable[Features]) -> Features:
 
 
 def _tempos(reps: Sequence[Repetition]) -> np.ndarray:
-    """Where each repetition stands: the middle of its own tempo and its neighbours' in the take;
-    NaN in a take without any."""
-    own = np.array([rep.tempo_bpm or np.nan for rep in reps], float)
-    take = np.array([rep.take for rep in reps])
-    around = [np.full(len(reps), np.nan) for _ in range(5)]
-    for column, shift in zip(around, (-2, -1, 0, 1, 2)):
-        for at in range(max(0, -shift), min(len(reps), len(reps) - shift)):
-            if take[at] == take[at + shift]:
-                column[at] = own[at + shift]
-    stacked = np.stack(around)
-    told = ~np.isnan(stacked).all(axis=0)
-    placed = np.full(len(reps), np.nan)
-    placed[told] = np.nanmedian(stacked[:, told], axis=0)
-    for number in np.unique(take[~told]):
-        known = placed[(take == number) & told]
-        if len(known):
-            placed[(take == number) & ~told] = np.median(known)
-    return placed
+    """Where each repetition stands; NaN in a take without any tempo."""
+    at = {id(rep): bpm for rep, bpm in placed(reps)}
+    return np.array([at.get(id(rep), np.nan) for rep in reps])
 
 
 def _following(reps: Sequence[Repetition], at: int) -> Repetition | None:
@@ -242,14 +231,8 @@ def _line(x: np.ndarray, y: np.ndarray) -> tuple[float, float]:
 
 
 def _begins(reps: Sequence[Repetition]) -> np.ndarray:
-    """+1 and -1 in turn; a take, and play after a repetition that was broken off, begins with
-    +1."""
-    begins = np.ones(len(reps))
-    for at in range(1, len(reps)):
-        before = reps[at - 1]
-        if before.take == reps[at].take and before.complete:
-            begins[at] = -begins[at - 1]
-    return begins
+    """+1 and -1 in turn, from where play last began afresh."""
+    return np.array([1.0 if rep.since_start % 2 else -1.0 for rep in reps])
 
 
 def _read_cuts(reps: Sequence[Repetition], cut: np.ndarray) -> None:

@@ -64,20 +64,24 @@ def find_ways(features: Features | None) -> Ways:
         return _single(features, 0.0, "nothing was played that could be told apart")
     takes = len(np.unique(features.take))
     if len(features) < FEWEST_REPS or takes < FEWEST_TAKES:
-        why = f"too little practice to tell ways apart: {len(features)} repetitions in {takes} takes"
+        why = (
+            f"too little practice to tell ways apart: {len(features)} repetitions in {takes} takes"
+        )
         return _single(features, 0.0, why)
     matrix = matrix_of(features)
     if not matrix.y.shape[1] and not matrix.hits.shape[1]:
-        return _single(features, 0.0, "what was heard does not differ from repetition to repetition")
+        return _single(
+            features, 0.0, "what was heard does not differ from repetition to repetition"
+        )
     data = data_of(features, matrix)
     one = one_way(data)
     two = two_ways(data, one)
     if two is None:
         return _single(features, 0.0, "one way explains everything that was heard")
     gain = held_out(data, features.bpm, one, two)
-    why = _refused(data, two, gain)
-    if why is not None:
-        return _single(features, _chance(gain), why)
+    refused = _refused(data, two, gain)
+    if refused is not None:
+        return _single(features, _chance(gain), refused)
     best = two
     for ways in range(3, MOST_WAYS + 1):
         more = more_ways(data, one, best)
@@ -137,7 +141,7 @@ def _one_thing(data: Data, fit: Fit) -> str | None:
     kernel = data.matrix.shape @ fit.precision @ data.matrix.shape.T
     for a in inside:
         name = thing_of(data.matrix.atoms[a])
-        parts[name] = parts.get(name, 0.0) + _alone(kernel, inside, a, fit.coef[1, a])
+        parts[name] = parts.get(name, 0.0) + _alone(kernel, inside, int(a), fit.coef[1, a])
     for b in np.flatnonzero(fit.odds[1]):
         name = thing_of(data.matrix.things[b])
         low = 1.0 / (1.0 + np.exp(-fit.hit_course[:, b]))
@@ -289,4 +293,4 @@ def _single(features: Features | None, chance: float, why: str) -> Ways:
     return Ways((only,), way, sure, chance, None, why)
 
 
-__all__ = ["Ways", "WayFound", "find_ways", "started"]
+__all__ = ["WayFound", "Ways", "find_ways", "started"]

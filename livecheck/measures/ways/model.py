@@ -73,9 +73,7 @@ class Fit:
 
 def share_of(data: Data, fit: Fit) -> np.ndarray:
     """(N, K) share of each way, by tempo and sitting."""
-    logits = np.concatenate(
-        [np.zeros((len(data.y), 1)), data.share_by @ fit.share_coef], axis=1
-    )
+    logits = np.concatenate([np.zeros((len(data.y), 1)), data.share_by @ fit.share_coef], axis=1)
     logits -= logits.max(axis=1, keepdims=True)
     share = np.exp(logits)
     return np.asarray(share / share.sum(axis=1, keepdims=True))
@@ -260,9 +258,7 @@ def _shares(data: Data, fit: Fit) -> None:
     starts = data.takes.count if inside.all() else len(np.unique(data.takes.of_row[inside]))
     anew = float(drawn.sum()) - starts
     moves = float(data.rows.sum()) - starts
-    fit.stay = float(
-        np.clip((moves - anew + _STAY[0]) / (moves + sum(_STAY)), 0.0, 0.995)
-    )
+    fit.stay = float(np.clip((moves - anew + _STAY[0]) / (moves + sum(_STAY)), 0.0, 0.995))
 
 
 # --------------------------------------------------------------------------- what is in, what is out
@@ -287,7 +283,9 @@ def gains(data: Data, fit: Fit, k: int) -> tuple[np.ndarray, np.ndarray]:
         across = np.linalg.solve(block, kernel[inside])
         free -= (kernel[inside] * across).sum(axis=0)
         score = score - score[inside] @ across
-    gain = np.where(free > 1e-6 * np.diag(kernel), score**2 / (2 * inner * np.maximum(free, 1e-12)), 0.0)
+    gain = np.where(
+        free > 1e-6 * np.diag(kernel), score**2 / (2 * inner * np.maximum(free, 1e-12)), 0.0
+    )
     gain[inside] = 0.0
     hits = data.matrix.hits
     thing = np.zeros(hits.shape[1])

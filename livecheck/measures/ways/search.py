@@ -10,7 +10,7 @@ from .base import Base, design, steadiest
 from .chain import Takes
 from .features import Features
 from .matrix import Matrix
-from .model import Data, Fit, grown, one_way, refined, started, taken_in
+from .model import Data, Fit, grown, refined, started, taken_in
 
 _SHARE_BENDS = 2
 _SHARE_HELD = (0.05, 0.1, 0.5)
@@ -174,10 +174,7 @@ def _heaped_lines(white: np.ndarray, lines: list[np.ndarray]) -> list[np.ndarray
         w = start.copy()
         for _ in range(12):
             z = white @ w
-            if moment == 4:
-                w = white.T @ z**3 / len(z) - 3.0 * w
-            else:
-                w = white.T @ z**2 / len(z)
+            w = white.T @ z ** (moment - 1) / len(z) - (3.0 * w if moment == 4 else 0.0)
             w /= np.maximum(np.linalg.norm(w, axis=0), 1e-12)
         found += list(w.T)
     kept: list[np.ndarray] = []
@@ -207,12 +204,10 @@ def _kept_lines(data: Data, white: np.ndarray) -> np.ndarray:
     laid, inside = data.takes.side_by_side(white), data.takes.inside
     a, b = laid[:-1][inside[1:]], laid[1:][inside[1:]]
     together = a.T @ b
-    values, vectors = np.linalg.eigh(together + together.T)
+    _, vectors = np.linalg.eigh(together + together.T)
     return np.asarray(vectors[:, ::-1][:, :2].T)
 
 
 def _root(precision: np.ndarray) -> np.ndarray:
     values, vectors = np.linalg.eigh(precision)
     return np.asarray((vectors * np.sqrt(np.maximum(values, 0.0))) @ vectors.T)
-
-

@@ -1,0 +1,123 @@
+"""``livecheck ways`` from outside: sessions and MIDI files in, sentences or JSON out."""
+
+from __future__ import annotations
+
+import io
+import json
+import sys
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+sys.path.insert(0, str(Path(__file__).parent / "benchmarks"))
+
+from takes_on_disk import write_session
+from ways_player import Planted, Player, Trait, practise
+
+from livecheck.cli import main
+from livecheck.core.cell import make_cell
+from livecheck.files.config import dump_cell
+
+CELL = make_cell(
+    "skip", [(2, 13), (2, 10), (3, 12), (3, 10), (5, 12), (5, 10)], tempo_bpm=100
+)  # fmt: skip
+
+
+def planted(traits: list[list[Trait]], share, stay: float, seed: int = 3) -> Planted:
+    rng = np.random.default_rng(seed)
+    player = Player(rng, CELL, traits, frozenset())
+    return practise(
+        rng, CELL, player, sessions=2, takes=8, reps=(16, 18),
+        tempos=np.geomspace(90, 160, 6), share=share, stay=stay,
+    )  # fmt: skip
+
+
+def saved(home: Path, practice: Planted) -> list[str]:
+    (home / "configs" / "cells").mkdir(parents=True)
+    (home / "recordings").mkdir()
+    (home / "configs" / "cells" / "skip.yaml").write_text(dump_cell(CELL), "utf-8")
+    names = [f"2026-11-{day:02d}T18-03-11" for day in range(10, 10 + len(practice.sessions))]
+    for name, records in zip(names, practice.sessions):
+        write_session(home / "recordings" / name, records)
+    return names
+
+
+def told(home: Path, *more: str) -> dict:
+    out = io.StringIO()
+    assert main(["ways", "skip", "--home", str(home), "--json", *more], out, io.StringIO()) == 0
+    return json.loads(out.getvalue())
+
+
+@pytest.fixture(scope="module")
+def two(tmp_path_factory) -> tuple[Path, Planted, list[str]]:
+    """A hammered fourth note and a touched string, in runs of some ten repetitions."""
+    home = tmp_path_factory.mktemp("two")
+    traits = [Trait("attack", 4, None, -0.5), Trait("noise", None, 4, 0.6)]
+    practice = planted([traits], lambda bpm: [0.5, 0.5], 0.9)
+    return home, practice, saved(home, practice)
+
+
+def test_two_planted_ways_are_told_as_the_contract_says(two):
+    """Keys, names, the first's empty list, and each repetition once, as `score` numbers them."""
+    home, practice, names = two
+    found = told(home)
+    assert found["format"] == "livecheck-ways/1" and found["cell"] == "skip"
+    assert [way["name"] for way in found["ways"]] == ["A", "B"]
+    first, second = found["ways"]
+    assert first["differs"] == [] and first["clean"] is None and second["clean"] is not None
+    kinds = {(one["what"], one["slot"], one["string"]) for one in second["differs"]}
+    assert ("attack", 4, None) in kinds and ("noise", None, 4) in kinds
+    assert all(one["low"] <= one["this"] - one["other"] <= one["high"] for one in second["differs"])
+    places = [(one["session"], one["rep"]) for one in found["reps"]]
+    assert len(set(places)) == len(places) and {session for session, _ in places} == set(names)
+    for session in names:
+        out = io.StringIO()
+        assert main(["score", session, "--home", str(home), "--json"], out, io.StringIO()) == 0
+        reps = [one["rep"] for one in json.loads(out.getvalue())["reps"]]
+        assert [rep for name, rep in places if name == session] == reps
+    for way in found["ways"]:
+        shares = [one["share"] for one in way["by_tempo"]]
+        assert all(0.0 <= share <= 1.0 for share in shares)
+        assert len(way["examples"]) == 3
+    assert found["why"] is None and found["chance"] > 0.9
+
+
+def test_repetitions_are_put_right(two):
+    """Nearly all that are told are told as they were planted."""
+    home, practice, names = two
+    found = told(home)
+    planted = [way for session in practice.way for way in session]
+    told_ways = [one["way"] for one in found["reps"]]
+    assert len(planted) == len(told_ways)
+    pairs = [(a, b) for a, b in zip(planted, told_ways) if b is not None]
+    right = sum((a == 0) == (b == "A") for a, b in pairs) / len(pairs)
+    assert len(pairs) > 0.8 * len(planted) and max(right, 1 - right) > 0.95
+
+
+def test_the_sentence_names_what_differs(two):
+    """On a terminal the finding is said in words, with examples and how to see them again."""
+    home, _, names = two
+    out = io.StringIO()
+    assert main(["ways", "skip", "--home", str(home)], out, io.StringIO()) == 0
+    text = out.getvalue()
+    assert "Two ways of playing" in text and "note 4 is" in text and "string 4" in text
+    assert f"livecheck replay {names[0]}" in text
+
+
+def test_one_way_is_said_to_be_one(tmp_path):
+    """Without a second way one entry is told, and why."""
+    saved(tmp_path, planted([], lambda bpm: [1.0], 0.0))
+    found = told(tmp_path)
+    assert len(found["ways"]) == 1 and found["why"] and found["from_bpm"] is None
+    assert found["ways"][0]["differs"] == [] and found["ways"][0]["clean"] is None
+    assert {one["way"] for one in found["reps"]} == {"A"}
+
+
+def test_too_little_is_said(tmp_path):
+    """A handful of repetitions is no practice to find ways in; that is no error."""
+    practice = planted([], lambda bpm: [1.0], 0.0)
+    practice.sessions = practice.sessions[:1]
+    practice.sessions[0] = practice.sessions[0][:150]
+    saved(tmp_path, practice)
+    assert "too little" in told(tmp_path)["why"]

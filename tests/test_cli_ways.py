@@ -60,7 +60,7 @@ def two(tmp_path_factory) -> tuple[Path, Planted, list[str]]:
 
 def test_two_planted_ways_are_told_as_the_contract_says(two):
     """Keys, names, the first's empty list, and each repetition once, as `score` numbers them."""
-    home, practice, names = two
+    home, _, names = two
     found = told(home)
     assert found["format"] == "livecheck-ways/1" and found["cell"] == "skip"
     assert [way["name"] for way in found["ways"]] == ["A", "B"]
@@ -85,7 +85,7 @@ def test_two_planted_ways_are_told_as_the_contract_says(two):
 
 def test_repetitions_are_put_right(two):
     """Nearly all that are told are told as they were planted."""
-    home, practice, names = two
+    home, practice, _ = two
     found = told(home)
     planted = [way for session in practice.way for way in session]
     told_ways = [one["way"] for one in found["reps"]]

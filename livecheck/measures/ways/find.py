@@ -26,8 +26,9 @@ LEAST_GAIN, LEAST_SURE = 8.0, 1.7
 """Nats on takes held out, and standard errors over draws of takes, from which more ways are told."""
 LEAST_APART = 1.5
 """d' of a single repetition below which two ways are not told apart: slow drift looks like that."""
-ONE_THING = 0.85
-"""Where one slot or one string makes so much of the difference, it must come in runs to be a way."""
+SECOND_THING = 15.0
+"""Nats that a second slot or string must explain by itself; else what differs is one thing, which
+must come in runs to be a way."""
 MOST_WAYS = 3
 _SURE_RUNS = 1.7
 
@@ -88,7 +89,7 @@ def find_ways(features: Features | None) -> Ways:
         if more is None:
             break
         further = held_out(data, features.bpm, best, more)
-        if _refused(data, more, further, least=2.0 * LEAST_GAIN) is not None:
+        if _refused(data, more, further, further=True) is not None:
             break
         best, _ = more, ways
     return _answers(features, matrix, data, one, best, _chance(gain))
@@ -110,11 +111,13 @@ def apart(fit: Fit, k: int, other: int) -> float:
     return float(max(up - down, 0.0)) ** 0.5
 
 
-def _refused(data: Data, fit: Fit, gain: Gain, least: float = LEAST_GAIN) -> str | None:
-    """Why more ways are not told; None where they are."""
+def _refused(data: Data, fit: Fit, gain: Gain, further: bool = False) -> str | None:
+    """Why more ways are not told; None where they are. further: than two."""
     none = "one way explains everything that was heard"
     counts = fit.way.sum(axis=0)
-    if counts.min() < max(LEAST_OF_A_WAY, LEAST_SHARE * len(fit.way)):
+    least = LEAST_GAIN * (3.0 if further else 1.0)
+    rarest = (2.0 if further else 1.0) * max(LEAST_OF_A_WAY, LEAST_SHARE * len(fit.way))
+    if counts.min() < rarest:
         return none
     if gain.total < least or gain.sure < LEAST_SURE:
         if gain.total > 3.0:
@@ -139,19 +142,21 @@ def _one_thing(data: Data, fit: Fit) -> str | None:
     parts: dict[str, float] = {}
     inside = np.flatnonzero(fit.coef[1])
     kernel = data.matrix.shape @ fit.precision @ data.matrix.shape.T
+    inner = float((fit.way[:, 1] - fit.way[:, 1].mean()) @ fit.way[:, 1])
     for a in inside:
         name = thing_of(data.matrix.atoms[a])
-        parts[name] = parts.get(name, 0.0) + _alone(kernel, inside, int(a), fit.coef[1, a])
+        nats = 0.5 * inner * _alone(kernel, inside, int(a), fit.coef[1, a])
+        parts[name] = parts.get(name, 0.0) + nats
     for b in np.flatnonzero(fit.odds[1]):
         name = thing_of(data.matrix.things[b])
         low = 1.0 / (1.0 + np.exp(-fit.hit_course[:, b]))
         high = 1.0 / (1.0 + np.exp(-(fit.hit_course[:, b] + fit.odds[1, b])))
-        parts[name] = parts.get(name, 0.0) + float(np.mean((high - low) * fit.odds[1, b]))
-    total = sum(parts.values())
-    if not parts or total <= 0.0:
+        nats = 0.5 * inner * float(np.mean((high - low) * fit.odds[1, b]))
+        parts[name] = parts.get(name, 0.0) + nats
+    if not parts:
         return None
-    name = max(parts, key=parts.__getitem__)
-    return name if parts[name] >= ONE_THING * total else None
+    order = sorted(parts, key=lambda name: -parts[name])
+    return order[0] if len(order) == 1 or parts[order[1]] < SECOND_THING else None
 
 
 def _alone(kernel: np.ndarray, inside: np.ndarray, a: int, coef: float) -> float:
@@ -257,7 +262,7 @@ def _takes_over(features: Features, chances: np.ndarray) -> float | None:
         coef = coef + np.clip(np.linalg.solve(bend, slope), -3, 3)
     if coef[1] <= 0.0:
         return None
-    at = float(np.exp(middle - coef[0] / coef[1] * spread))
+    at = float(np.exp(min(middle - coef[0] / coef[1] * spread, 20.0)))
     if at > float(features.bpm.max()):
         return None
     return max(at, float(features.bpm.min()))

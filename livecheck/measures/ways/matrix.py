@@ -98,7 +98,9 @@ def _timing(features: Features, figure: Figure) -> _Block | None:
     filled = _filled(late, enough, line, features.sitting)
     y = filled @ off
     atoms = [Atom(TIMING, slot) for slot in range(1, figure.slots + 1)] + [Atom(SEAM)]
-    return _scaled(features, y, enough, off, atoms, TIMING)
+    # a first note that is always early is so in the next repetition, too
+    both = off[:1] + off[-1:]
+    return _scaled(features, y, enough, np.vstack([off, both]), [*atoms, Atom(TIMING, 1)], TIMING)
 
 
 def _loudness(features: Features, figure: Figure) -> _Block | None:
@@ -157,7 +159,7 @@ def _scaled(
     features: Features,
     y: np.ndarray,
     known: np.ndarray,
-    off: np.ndarray,
+    effects: np.ndarray,
     atoms: list[Atom],
     what: str,
 ) -> _Block:
@@ -182,7 +184,7 @@ def _scaled(
         wide = wide * _by_sitting(features.sitting, np.abs(step) / size, near)
     usual = _usual(y, features.sitting)
     scaled = np.where(told, (y - usual) / (size * wide), 0.0)
-    return scaled, told, off / size, atoms
+    return scaled, told, effects / size, atoms
 
 
 def _course(x: np.ndarray, spread: np.ndarray, near: np.ndarray) -> float:

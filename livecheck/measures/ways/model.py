@@ -40,6 +40,7 @@ class Data:
     y: np.ndarray  # the matrix's, held back where it is wild
     apart: np.ndarray  # y without its courses
     rows: np.ndarray  # (N,) 1 where the ways are learned from a repetition, else 0
+    sitting: np.ndarray  # (N,)
     hit_columns: np.ndarray  # courses of the hits (N, P)
     hit_held: np.ndarray
     steady: Base  # the steadiest courses alone

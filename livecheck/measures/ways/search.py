@@ -10,7 +10,7 @@ from .base import Base, design, steadiest
 from .chain import Takes
 from .features import Features
 from .matrix import Matrix
-from .model import Data, Fit, grown, refined, started, taken_in
+from .model import Data, Fit, copied, grown, refined, started, taken_in
 
 _SHARE_BENDS = 2
 _SHARE_HELD = (0.05, 0.1, 0.5)
@@ -18,6 +18,7 @@ _SITTING_HELD = 1.0
 _STARTS = 4
 _FINISHED = 3
 _PARTINGS = 5
+_MOST_TURNED = 24
 FEWEST = 12.0
 """Repetitions below which a way is none."""
 _HELD = 4.0
@@ -44,7 +45,7 @@ def data_of(features: Features, matrix: Matrix) -> Data:
     y = course + np.clip(y - course, -_HELD, _HELD)
     return Data(
         matrix, base, Takes(features.take), np.stack(share, axis=1), np.array(held), y,
-        base.without(y), np.ones(n), columns, 1.0 / variance, Base(*steadiest(features)),
+        base.without(y), np.ones(n), features.sitting, columns, 1.0 / variance, Base(*steadiest(features)),
     )  # fmt: skip
 
 
@@ -64,7 +65,27 @@ def two_ways(data: Data, one: Fit) -> Fit | None:
         refined(data, fit, 40)
         if (best is None or fit.total > best.total) and least_share(data, fit) >= FEWEST:
             best = fit
-    return best
+    return None if best is None else _turned(data, best)
+
+
+def _turned(data: Data, fit: Fit) -> Fit:
+    """The same fit with the ways of single sittings exchanged where that explains more: the level
+    of a sitting may have been taken for a way."""
+    sittings = data.sitting
+    numbers = np.unique(sittings)
+    if len(numbers) < 2:
+        return fit
+    for number in numbers[:_MOST_TURNED]:
+        other = copied(fit)
+        own = sittings == number
+        other.way[own] = other.way[own][:, ::-1]
+        other.chain = None
+        refined(data, other, 4)
+        if other.total > fit.total - 2.0:
+            refined(data, other, 10)
+        if other.total > fit.total + 0.5 and least_share(data, other) >= FEWEST:
+            fit = other
+    return refined(data, fit, 20)
 
 
 def more_ways(data: Data, one: Fit, fit: Fit) -> Fit | None:

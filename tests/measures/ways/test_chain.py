@@ -6,6 +6,7 @@ from itertools import product
 
 import numpy as np
 import pytest
+
 from livecheck.measures.ways.chain import Takes, hidden, paths
 
 

@@ -114,7 +114,7 @@ def _told(atom: Atom, features: Features, data: Data, drawn: np.ndarray, k: int)
         assert slot is not None
         return _loudness(slot, features, data, drawn, k)
     if what == SEAM:
-        column = _gap(features)
+        column = features.seam
     elif what == TIMING:
         assert slot is not None
         column = features.late[:, slot - 1]
@@ -127,24 +127,6 @@ def _told(atom: Atom, features: Features, data: Data, drawn: np.ndarray, k: int)
 
 def _differs(what: str, slot: int | None, string: int | None, seen: Difference) -> Differs:
     return Differs(what, slot, string, seen.this, seen.other, seen.low, seen.high)
-
-
-def _gap(features: Features) -> np.ndarray:
-    """ms from where the repetition's own line puts the next one's first note: what is left of it
-    against the line through all, over one minus its leverage."""
-    figure = features.figure
-    places = np.array([*figure.starts, figure.steps + figure.starts[0]], float)
-    gap = np.full(len(features), np.nan)
-    known = ~np.isnan(features.late)
-    for pattern in np.unique(known, axis=0):
-        if not pattern[-1] or pattern.sum() < 3:
-            continue
-        rows = (known == pattern).all(axis=1)
-        x = places[pattern]
-        line = np.stack([np.ones(len(x)), x], axis=1)
-        leverage = float((line[-1] @ np.linalg.inv(line.T @ line)) @ line[-1])
-        gap[rows] = features.late[rows, -1] / max(1.0 - leverage, 0.05)
-    return gap
 
 
 def _loudness(

@@ -75,7 +75,8 @@ class Features:
     begins: np.ndarray  # (N,) +1, -1: with which of two strokes it begins, where that turns; else 0
     clean: np.ndarray  # (N,) 1 or 0
     right: np.ndarray  # (N,) 1 where it is complete and every note was hit, touched strings or not
-    late: np.ndarray  # (N, S + 1) ms against an even line; last the next repetition's first note
+    late: np.ndarray  # (N, S) ms against the repetition's own line, as ``deviation_ms``
+    seam: np.ndarray  # (N,) ms from where its line puts the next one to where the next one's lies
     loud: np.ndarray  # (N, S) log velocity as sent
     bent: np.ndarray  # (N, S) 1 where the note came by bend alone, 0 where it was struck
     ring: np.ndarray  # (N, S) ms that the string sounded on after the next one began
@@ -108,16 +109,21 @@ def heard(reps: Sequence[Repetition], sitting: int = 0, day: int = 0) -> Feature
     if not kept:
         return None
     n, slots = len(reps), figure.slots
-    late = np.full((n, slots + 1), np.nan)
+    late = np.full((n, slots), np.nan)
     loud, bent, ring = (np.full((n, slots), np.nan) for _ in range(3))
     touched, cut = (np.full((n, figure.strings), np.nan) for _ in range(2))
+    lines = [_own_line(rep, figure) for rep in reps]
+    seam = np.full(n, np.nan)
     for at, rep in enumerate(reps):
         following = _following(reps, at)
-        late[at] = _late(rep, following, figure)
+        if following is not None:
+            seam[at] = _seam(lines[at], lines[at + 1], figure)
         for slot in rep.slots:
             i, note = slot.slot - 1, slot.note
             if slot.verdict != HIT or note is None:
                 continue
+            if slot.deviation_ms is not None:
+                late[at, i] = slot.deviation_ms
             bent[at, i] = note.by == BY_BEND
             if note.velocity:
                 loud[at, i] = math.log(note.velocity)
@@ -145,6 +151,7 @@ def heard(reps: Sequence[Repetition], sitting: int = 0, day: int = 0) -> Feature
             [float(rep.complete and all(slot.verdict == HIT for slot in rep.slots)) for rep in reps]
         ),
         late=late,
+        seam=seam,
         loud=loud,
         bent=bent,
         ring=ring,
@@ -198,30 +205,27 @@ def _after(rep: Repetition, following: Repetition | None, index: int) -> Note | 
     return following.slots[0].note if following is not None and following.slots else None
 
 
-def _late(rep: Repetition, following: Repetition | None, figure: Figure) -> np.ndarray:
-    """ms of each onset against the even line through them all, the next repetition's first note
-    last."""
-    late = np.full(figure.slots + 1, np.nan)
+def _own_line(rep: Repetition, figure: Figure) -> tuple[float, float] | None:
+    """Slope (ms a grid step) and beginning (ms) of the line through a repetition's own notes."""
     if rep.pause_s > 0.0:
-        return late
-    for slot in rep.slots:
-        if slot.verdict == HIT and slot.note is not None:
-            late[slot.slot - 1] = 1000.0 * slot.note.corrected_s
-    known = ~np.isnan(late)
-    if known.sum() < _FEWEST_ONSETS:
-        return np.full(figure.slots + 1, np.nan)
-    places = np.array([*figure.starts, figure.steps + figure.starts[0]], float)
-    slope, base = _line(places[known], late[known])
-    if following is not None and following.slots:
-        first = following.slots[0]
-        if first.verdict == HIT and first.note is not None:
-            due = base + slope * places[-1]
-            onset = 1000.0 * first.note.corrected_s
-            if abs(onset - due) < _FARTHEST_STEPS * slope:
-                late[-1] = onset
-                known[-1] = True
-                slope, base = _line(places[known], late[known])
-    return np.asarray(late - (base + slope * places))
+        return None
+    hits = [slot for slot in rep.slots if slot.verdict == HIT and slot.note is not None]
+    if len(hits) < _FEWEST_ONSETS:
+        return None
+    places = np.array([figure.starts[slot.slot - 1] for slot in hits], float)
+    onsets = np.array([slot.note.corrected_s for slot in hits if slot.note is not None])
+    return _line(places, 1000.0 * onsets)
+
+
+def _seam(
+    line: tuple[float, float] | None, following: tuple[float, float] | None, figure: Figure
+) -> float:
+    if line is None or following is None:
+        return math.nan
+    first = figure.starts[0]
+    due = line[1] + line[0] * (figure.steps + first)
+    gap = following[1] + following[0] * first - due
+    return gap if abs(gap) < _FARTHEST_STEPS * line[0] else math.nan
 
 
 def _line(x: np.ndarray, y: np.ndarray) -> tuple[float, float]:

@@ -18,7 +18,7 @@ from .features import Features, Figure
 TIMING, LOUDNESS, RING, SEAM = "timing", "loudness", "ring", "seam"
 NOISE, CUT, BEND = "noise", "cut_off", "bend"
 
-_LEAST_SPREAD = {TIMING: 0.5, LOUDNESS: 0.01, RING: 2.0}
+_LEAST_SPREAD = {TIMING: 0.5, SEAM: 1.0, LOUDNESS: 0.01, RING: 2.0}
 _FEWEST = 0.3  # of the repetitions in which a column must have been heard
 _FAR = 4.0  # spreads beyond which a value is held back
 _FEWEST_TOUCHES = 8
@@ -63,7 +63,7 @@ def matrix_of(features: Features) -> Matrix:
     """All features of repetitions in one matrix, scaled and with gaps filled by what is usual."""
     figure = features.figure
     blocks, known, rows, atoms = [], [], [], []
-    for make in (_timing, _loudness, _ringing):
+    for make in (_timing, _seam, _loudness, _ringing):
         made = make(features, figure)
         if made is not None:
             y, told, effects, names = made
@@ -78,6 +78,10 @@ def matrix_of(features: Features) -> Matrix:
     for effects in rows:
         shape[row : row + len(effects), at : at + effects.shape[1]] = effects
         row, at = row + len(effects), at + effects.shape[1]
+    if atoms and atoms[0].what == TIMING and Atom(SEAM) in atoms:
+        seam = atoms.index(Atom(SEAM))
+        column = int(np.flatnonzero(shape[seam])[0])
+        shape[: figure.slots, column] = _carried(figure) * shape[seam, column]
     y = np.concatenate(blocks, axis=1) if blocks else np.zeros((n, 0))
     told = np.concatenate(known, axis=1) if known else np.zeros((n, 0), bool)
     hits, things = _things(features)
@@ -88,19 +92,38 @@ _Block = tuple[np.ndarray, np.ndarray, np.ndarray, list[Atom]]
 
 
 def _timing(features: Features, figure: Figure) -> _Block | None:
-    places = np.array([*figure.starts, figure.steps + figure.starts[0]], float)
-    line = np.stack([np.ones(len(places)), places], axis=1)
+    """Deviations off the line through a repetition's own notes."""
+    line = _line_of(figure)
     off = contrasts(line)
     late = features.late
     enough = (~np.isnan(late)).sum(axis=1) >= min(4, figure.slots)
     if enough.mean() < _FEWEST or off.shape[1] == 0:
         return None
     filled = _filled(late, enough, line, features.sitting)
-    y = filled @ off
-    atoms = [Atom(TIMING, slot) for slot in range(1, figure.slots + 1)] + [Atom(SEAM)]
-    # a first note that is always early is so in the next repetition, too
-    both = off[:1] + off[-1:]
-    return _scaled(features, y, enough, np.vstack([off, both]), [*atoms, Atom(TIMING, 1)], TIMING)
+    atoms = [Atom(TIMING, slot) for slot in range(1, figure.slots + 1)]
+    return _scaled(features, filled @ off, enough, off, atoms, TIMING)
+
+
+def _line_of(figure: Figure) -> np.ndarray:
+    places = np.array(figure.starts, float)
+    return np.stack([np.ones(len(places)), places], axis=1)
+
+
+def _seam(features: Features, figure: Figure) -> _Block | None:
+    told = ~np.isnan(features.seam)[:, None]
+    if told.mean() < _FEWEST:
+        return None
+    y = np.where(told, features.seam[:, None], _usual(features.seam[:, None], features.sitting))
+    return _scaled(features, y, told, np.ones((1, 1)), [Atom(SEAM)], SEAM)
+
+
+def _carried(figure: Figure) -> np.ndarray:
+    """By slot, ms that the seam moves where the note is 1 ms late in both repetitions: the line
+    through them moves with it, at either end."""
+    line = _line_of(figure)
+    ends = np.array([[1.0, figure.starts[0]], [1.0, figure.steps + figure.starts[0]]])
+    weights = ends @ np.linalg.pinv(line)
+    return np.asarray(weights[0] - weights[1])
 
 
 def _loudness(features: Features, figure: Figure) -> _Block | None:

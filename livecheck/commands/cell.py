@@ -8,11 +8,11 @@ from typing import Any, TextIO
 
 from ..console.words import clean_text
 from ..control import Client
-from ..core.cell import Cell
 from ..core.picking import second_repetition
 from ..errors import BadInput
 from ..files.config import cell_to_dict, load_cell
 from ..files.paths import path_of
+from ..report.cell_remarks import facts, remarks
 from ..report.tablature import tab_lines
 from .choice import Choice, cell_of, cells_of, known_files, practice_folder
 from .common import only_ascii, print_json, rows, width_of
@@ -78,6 +78,7 @@ def run_check(options: Namespace, out: TextIO, err: TextIO) -> int:
             "sound": False,
             "why": None,
             "second": None,
+            "facts": [],
             "notes": [],
         }
         try:
@@ -85,7 +86,8 @@ def run_check(options: Namespace, out: TextIO, err: TextIO) -> int:
             one |= {
                 "sound": True,
                 "second": second_repetition(cell),
-                "notes": slurs_from_nothing(cell),
+                "facts": facts(cell),
+                "notes": remarks(cell),
             }
         except BadInput as error:
             one["why"] = str(error)
@@ -95,8 +97,8 @@ def run_check(options: Namespace, out: TextIO, err: TextIO) -> int:
     else:
         for one in told:
             print(f"{one['path']}: sound" if one["sound"] else one["why"], file=out)
-            if one["second"]:
-                print(f"  {one['second']}", file=out)
+            for line in [one["second"], *one["facts"]] if one["sound"] else []:
+                print(f"  {line}", file=out)
             for note in one["notes"]:
                 print(f"  remark: {note}", file=out)
     return 0 if all(one["sound"] for one in told) else BadInput.exit_status
@@ -110,42 +112,6 @@ def _files(name: str) -> list[str]:
     if found := sorted(folder.glob("*.y*ml")):
         return [str(path) for path in found]
     raise BadInput(f"{name}: the folder holds no cell file (.yaml)")
-
-
-def slurs_from_nothing(cell: Cell) -> list[str]:
-    """Pulls and hammers, in any variant, whose string does not sound higher or lower before them as
-    the cell loops.
-
-    >>> from livecheck.core.cell import make_cell
-    >>> slurs_from_nothing(make_cell("two", [(2, 10, "pull"), (2, 12, "hammer"), (3, 9)]))
-    []
-    >>> slurs_from_nothing(make_cell("two", [(2, 12, "pull"), (2, 10)]))
-    ['note 1: nothing higher sounds before it on string 2 to pull off from']
-    """
-    found: list[str] = []
-    seen: set[tuple[int, str]] = set()
-    for variant in (None, *cell.variants):
-        slots = cell.with_variant(variant).slots
-        for at, slot in enumerate(slots):
-            if slot.stroke not in ("pull", "hammer") or (slot.number, slot.stroke) in seen:
-                continue
-            seen.add((slot.number, slot.stroke))
-            before = next(
-                one
-                for one in [*reversed(slots[:at]), *reversed(slots[at:])]
-                if one.string == slot.string
-            )
-            pulled = slot.stroke == "pull"
-            if before.fret > slot.fret if pulled else before.fret < slot.fret:
-                continue
-            where = f"note {slot.number}" + (
-                f", variant {variant!r}" if variant is not None else ""
-            )
-            way, how = ("higher", "pull off from") if pulled else ("lower", "hammer on from")
-            found.append(
-                f"{where}: nothing {way} sounds before it on string {slot.string} to {how}"
-            )
-    return found
 
 
 def run_use(options: Namespace, out: TextIO, err: TextIO) -> int:

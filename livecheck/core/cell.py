@@ -65,6 +65,7 @@ class Cell:
     picking: str = ALTERNATE  # one of PICKINGS
     begin: str = "down"  # stroke of the first picked note, where it is left out
     begins: Mapping[str, str] = field(default_factory=dict)  # the same for a variant, where another
+    family: str | None = None  # keeps cells together that were made of one
 
     @property
     def strings(self) -> tuple[int, ...]:
@@ -135,6 +136,7 @@ def make_cell(
     picking: str | None = None,
     begin: str = "down",
     begins: Mapping[str, str] | None = None,
+    family: str | None = None,
 ) -> Cell:
     """Build a cell from places: (string, fret[, stroke[, length]]), or a whole number for a rest of
     that many steps.
@@ -181,4 +183,5 @@ def make_cell(
         picking=picking or (ALTERNATE if None in written else REPEAT),
         begin=begin,
         begins=dict(begins or {}),
+        family=family,
     )

@@ -24,6 +24,7 @@ KEYS = (
     "picking",
     "begin",
     "variants",
+    "family",
 )
 LONG_FORM = ("string", "fret", "stroke", "length")
 
@@ -74,6 +75,7 @@ def read_cell(top: Written, default_tuning: Sequence[int] | None, default_name: 
         picking=_picking(keys["picking"], written) if "picking" in keys else None,
         begin=_begin(keys["begin"], written) if "begin" in keys else "down",
         begins=begins,
+        family=keys["family"].words("family") if "family" in keys else None,
     )
 
 
@@ -99,6 +101,8 @@ def write_cell(cell: Cell) -> dict[str, Any]:
         data["quiet"] = list(cell.quiet)
     if cell.variants:
         data["variants"] = {name: _write_variant(cell, name) for name in cell.variants}
+    if cell.family is not None:
+        data["family"] = cell.family
     return data
 
 

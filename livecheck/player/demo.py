@@ -42,20 +42,13 @@ _START_S = 0.8
 
 
 CELL: Cell = make_cell(
-    "six across a skip",
-    [
-        (2, 13, "down"),
-        (2, 10, "up"),
-        (3, 12, "down"),
-        (3, 10, "up"),
-        (5, 12, "down"),
-        (5, 10, "pull", 2),
-        1,
-    ],
+    "seven across a skip",
+    [(2, 13), (2, 10), (3, 12), (3, 10), (5, 12), (5, 10), (3, 12)],
     tempo_bpm=100.0,
     quiet=[4],
 )
-"""The figure that the demo plays when none is given."""
+"""The figure that the demo plays when none is given: of an odd number of notes, so that the picking
+turns round."""
 
 
 def demo_rig(cell: Cell) -> Rig:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from .cell_learn import declare_learn
 from .cell_notation import declare_export, declare_import
 from .cell_plan import declare_plan
+from .cell_vary import declare_vary
 from .common import Commands, add, add_group
 
 
@@ -36,6 +37,7 @@ def register(commands: Commands) -> None:
     declare_plan(verbs)
     declare_import(verbs)
     declare_export(verbs)
+    declare_vary(verbs)
 
     about = "tell the running recorder which cell is practised from now on"
     use = add(verbs, "use", "cell:run_use", about)

@@ -42,6 +42,8 @@ _GLYPHS = {
     "Y": "101 101 010 010 010",
 }
 HEIGHT = 5
+HALVES = {(True, True): "█", (True, False): "▀", (False, True): "▄", (False, False): " "}
+"""Two pixels, one above the other, in one character."""
 
 
 def pixels(text: str) -> list[str]:
@@ -70,9 +72,8 @@ def half_blocks(text: str) -> list[str]:
     """
     rows = [*pixels(text), ""]
     rows[HEIGHT] = "0" * len(rows[0])
-    signs = {("1", "1"): "█", ("1", "0"): "▀", ("0", "1"): "▄", ("0", "0"): " "}
     return [
-        "".join(signs[pair] for pair in zip(rows[row], rows[row + 1], strict=True))
+        "".join(HALVES[a == "1", b == "1"] for a, b in zip(rows[row], rows[row + 1], strict=True))
         for row in (0, 2, 4)
     ]
 

@@ -73,14 +73,14 @@ def status_line(model: Model, width: int, signs: Signs) -> Line:
     """Time played, counts and whether it is being saved; keys to the right."""
     saved = "not saved" if model.unsaved is not None else "saved"
     parts = [
-        f"{clock_text(model.played_s)} played",
-        f"{model.clean} of {counted(model.reps, 'repetition', 'repetitions')} clean",
         saved if model.stopped is None else "over",
+        f"{model.clean} of {counted(model.reps, 'repetition', 'repetitions')} clean",
+        f"{clock_text(model.played_s)} played",
     ]
     if model.today_s is not None:
-        parts.insert(1, f"{clock_text(model.today_s)} today")
+        parts.append(f"{clock_text(model.today_s)} today")
     if model.take:
-        parts.insert(-1, f"take {model.take}")
+        parts.append(f"take {model.take}")
     if model.foreign:
         parts.append(f"{model.foreign} on other channels")
     if model.artefacts:
@@ -88,9 +88,11 @@ def status_line(model: Model, width: int, signs: Signs) -> Line:
     if model.heard_s is None and model.stopped is None:
         parts.append("nothing heard yet")
     between = f" {signs.dot} "
-    room = width - len(model.keys) - 4
-    while len(parts) > 2 and len(between.join(parts)) > room:
+    keys = model.keys
+    while len(parts) > 1 and len(between.join(parts)) > width - len(keys) - 4:
         parts.pop()
+    while keys and len(between.join(parts)) + len(keys) + 4 > width:
+        keys = keys.rpartition("  ")[0]
     return both_ends(
-        [piece(" " + between.join(parts), FAINT)], [piece(model.keys + " ", FAINT)], width
+        [piece(" " + between.join(parts), FAINT)], [piece(keys + " ", FAINT)] if keys else [], width
     )

@@ -3,6 +3,7 @@ of the columns."""
 
 from __future__ import annotations
 
+from rich.cells import cell_len
 from rich.style import Style
 
 from ..core.events import MISSED, WRONG
@@ -12,21 +13,21 @@ from .layout import LABEL, STRING, Layout
 from .lines import Line, both_ends, columns, cut, fitted, padded, piece
 from .model import Model
 from .palette import ALARM, FAINT, GOOD, MISS, NOISY, NORMAL, SLIP, STRONG, Signs
-from .words import cell_title, clean_text, happened, in_one_word, listed
+from .words import Said, cell_title, clean_text, happened, in_large, listed
 
 NARROW = 72  # columns below which notes a second leave the tempo's side
-OTHERS = 44  # columns that the title and the tempo need beside a large outcome
-SMALL = 14  # columns of a small one
+LOST = 20  # columns of the left side that a lost port may take
+SMALL = 14  # columns of an outcome in small letters
 
 
-def link_words(model: Model) -> tuple[str, Style]:
+def port_words(model: Model) -> tuple[str, Style]:
     """How the port of the converter stands."""
     if model.stopped is not None:
         return f"session over: {model.stopped}", NORMAL
     if model.link is None:
         return "waiting for the converter", STRONG
     port = clean_text(model.link.port)
-    return (f"listening to {port}", GOOD) if model.link.up else (f"PORT LOST: {port}", ALARM)
+    return (f"listening to {port}", FAINT) if model.link.up else (f"PORT LOST: {port}", ALARM)
 
 
 def outcome_style(model: Model) -> Style:
@@ -50,18 +51,24 @@ def headline(model: Model, width: int, signs: Signs) -> list[Line]:
     figure = "" if model.tempo_bpm is None else f"{model.tempo_bpm:.0f}"
     rate = "" if model.notes_per_s is None else f"{model.notes_per_s:.1f} notes/s"
     narrow = width < NARROW
-    tempo, outcome = _lettering(figure, signs), _outcome(model, width, signs)
+    tempo = _lettering(figure, signs)
     units = [" bpm" if figure else "", "", "" if narrow else f" {rate}"]
-    style = MISS if link_lost(model) else outcome_style(model)
     title, second = _titles(model)
-    link, link_style = link_words(model)
-    left = [(title, STRONG), (rate if narrow and rate else second, FAINT), (link, link_style)]
+    port, port_style = port_words(model)
+    left = [(title, STRONG), (rate if narrow and rate else second, FAINT), (port, port_style)]
+    unit = 5 if narrow else 13
+    room = width - len(tempo[0]) - unit - 6 - max(cell_len(text) for text, _ in left)
+    outcome = _outcome(model, room, signs)
+    if narrow and len(outcome[0]) <= SMALL:  # small letters for both leave the left side whole
+        tempo, unit = [figure.rjust(4), "", ""], 5
+        outcome = ["", outcome[0].strip(), ""]
+    style = MISS if link_lost(model) else outcome_style(model)
     lines = []
     for row in range(3):
         right = [
             piece(tempo[row], STRONG),
-            padded(units[row], 5 if narrow else 13, FAINT),
-            piece(f"  {outcome[row]} ", style),
+            padded(units[row], unit, FAINT),
+            piece(f"  {outcome[row]} " if outcome[row] else "", style),
         ]
         text, text_style = left[row]
         room = width - columns(right) - 2
@@ -82,17 +89,19 @@ def _titles(model: Model) -> tuple[str, str]:
     return cell_title(cell), model.title or aim
 
 
-def _outcome(model: Model, width: int, signs: Signs) -> list[str]:
-    """The last outcome in large letters where there is room for them, else in small ones."""
-    if link_lost(model):
-        large, told = "NO PORT", ["NO PORT"]
+def _outcome(model: Model, room: int, signs: Signs) -> list[str]:
+    """The last outcome in the largest letters that leave what stands beside it whole, else in small
+    ones."""
+    if link_lost(model):  # it matters more than what stands beside it
+        room, large, told = room + LOST, ["NO PORT"], [Said("NO PORT", "NO PORT")]
     elif model.last is not None:
-        large, told = in_one_word(model.last), happened(model.last, signs.times)
+        large, told = in_large(model.last), happened(model.last, signs.times)
     else:
-        large, told = "", []
-    letters = _lettering(large, signs)
-    if width - len(letters[0]) >= OTHERS:
-        return letters
+        return ["", "", ""]
+    for text in large:
+        letters = _lettering(text, signs)
+        if len(letters[0]) <= room:
+            return letters
     return [padded(text, SMALL).text for text in (listed(told, SMALL, signs.more), "", "")]
 
 

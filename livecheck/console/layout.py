@@ -1,8 +1,8 @@
 """Which columns a screen of a given width has room for.
 
-Columns are added in the order of their use to the player until the width is used up: the slots
-themselves, what happened in words, tempo, noise by string, evenness, and so on. A cell too long for
-one line is wrapped.
+Columns are added in the order of their use to the player until the width is used up: the notes
+themselves, what happened in words, tempo, sounds by string, evenness, and so on; what the rows have
+to say in words goes before the panel at the side. A cell too long for one line is wrapped.
 """
 
 from __future__ import annotations
@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from ..measures.columns import RATE, RIGHT, SCREEN, TEMPO, UNEVEN, Column
 
 LABEL = 8  # margin, row label or repetition number, gap
-WORDS_LEAST, WORDS_FULL = 12, 20
+WORDS_LEAST, WORDS_FULL, WORDS_STEP = 12, 20, 4
 SIDE_LEAST, SIDE_MOST = 38, 60
 STRING = 2  # columns a string
 
@@ -42,14 +42,23 @@ class Layout:
         return self.width - self.side
 
 
-def plan(width: int, slots: int, strings: int) -> Layout:
-    """Fit the columns into a width for a cell of so many slots on so many strings."""
+def plan(width: int, slots: int, strings: int, short: int = 0, full: int = 0) -> Layout:
+    """Fit the columns into a width for a cell of so many slots on so many strings.
+
+    short, full: columns of the longest outcome among the rows that are shown, in its shorter and
+    its full wording. The shorter goes before figures, the full one before the side panel.
+    """
+    short, full = (
+        max(WORDS_FULL, -(-(most + 2) // WORDS_STEP) * WORDS_STEP) for most in (short, full)
+    )
+    columns = [TEMPO]
     room = width - LABEL - WORDS_LEAST - TEMPO.width
+    if slots > room:  # a row of one line is worth more than the tempo, which stands above, too
+        columns, room = [], room + TEMPO.width
     slot_width = 2 if slots * 2 <= room else 1
     per_line = max(1, min(slots, room // slot_width))
     left = room - per_line * slot_width
     chosen = {"slot_width": slot_width, "words": WORDS_LEAST}
-    columns = [TEMPO]
 
     def take(name: str, cost: int, value: int) -> None:
         nonlocal left
@@ -57,25 +66,35 @@ def plan(width: int, slots: int, strings: int) -> Layout:
             left -= cost
             chosen[name] = value
 
+    def words(most: int) -> None:
+        nonlocal left
+        more = max(0, min(left, most - chosen["words"]))
+        left -= more
+        chosen["words"] += more
+
     def figure(column: Column) -> None:
         nonlocal left
         if column.width <= left:
             left -= column.width
             columns.append(column)
 
-    take("noise", strings * STRING + 2, strings * STRING + 2)
-    figure(UNEVEN)
-    if slot_width == 2:
-        take("slot_width", slots, 3)
-    figure(RATE)
-    take("words", WORDS_FULL - WORDS_LEAST, WORDS_FULL)
-    figure(RIGHT)
-    if left >= SIDE_LEAST:
-        take("side", min(left, SIDE_MOST), min(left, SIDE_MOST))
-    if chosen["slot_width"] == 3:
-        take("slot_width", slots, 4)
-    if "side" not in chosen:
-        chosen["words"] += min(left, 12)
+    by_string = strings * STRING + 2
+    if not left - by_string < short - WORDS_LEAST <= left:  # else the words say which string
+        take("noise", by_string, by_string)
+    words(short)
+    if chosen["words"] == short:
+        figure(UNEVEN)
+        if slot_width == 2:
+            take("slot_width", slots, 3)
+        figure(RATE)
+        figure(RIGHT)
+        words(full)
+        if left >= SIDE_LEAST:
+            take("side", min(left, SIDE_MOST), min(left, SIDE_MOST))
+        if chosen["slot_width"] == 3:
+            take("slot_width", slots, 4)
+    if "side" not in chosen:  # what is left over is no use elsewhere
+        words(chosen["words"] + left)
     placed = tuple(column for column in SCREEN if column in columns)
     return Layout(
         width=width,

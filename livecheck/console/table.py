@@ -15,7 +15,7 @@ from .layout import LABEL, STRING, Layout
 from .lines import Line, cut, fitted, padded, piece
 from .model import Entry, LogItem, Model
 from .palette import FAINT, GOOD, MISS, NOISY, NORMAL, SLIP, STRONG, VERDICT_STYLES, Signs
-from .words import happened, listed, numbers, sounded
+from .words import Said, happened, listed, numbers, sounded
 
 _ENTRY_STYLES = {"mark": STRONG, "port": SLIP, "gap": MISS}
 
@@ -69,11 +69,29 @@ def rep_lines(
         text = column.text(rep) or signs.dash
         text += signs.uneven if audible else " "
         first.append(padded(text, column.width, STRONG if audible else NORMAL, right=True))
-    words = listed(
-        happened(rep, signs.times, not layout.noise, sound), layout.words - 2, signs.more
-    )
+    words = listed(said_of(rep, layout.noise > 0, signs, sound), layout.words - 2, signs.more)
     first += [piece("  "), piece(words, GOOD if rep.clean else NORMAL)]
     return [fitted(line, layout.table) for line in lines]
+
+
+def said_of(
+    rep: Repetition, by_string: bool, signs: Signs, sound: RepSound | None = None
+) -> list[Said]:
+    """The outcome in words. by_string: the strings have columns that show which of them sounded."""
+    return happened(rep, signs.times, not by_string, sound)
+
+
+def longest(
+    items: Sequence[LogItem], signs: Signs, sounds: Mapping[int, RepSound]
+) -> tuple[int, int]:
+    """Columns of the longest outcome, in its shorter and in its full wording."""
+    short = full = 0
+    for item in items:
+        if isinstance(item, Repetition):
+            said = said_of(item, False, signs, sounds.get(item.rep))
+            short = max(short, len(", ".join(one.short for one in said)))
+            full = max(full, len(", ".join(one.long for one in said)))
+    return short, full
 
 
 def current_lines(model: Model, layout: Layout, signs: Signs) -> list[Line]:
@@ -126,7 +144,7 @@ def tally_lines(model: Model, layout: Layout, signs: Signs) -> list[Line]:
             text = (
                 figure if len(figure) < wide else (signs.early if mean.mean_ms < 0 else signs.late)
             )
-            lean.append(padded(text, wide, SLIP if mean.lean else NORMAL, right=True))
+            lean.append(padded(centred(text, wide), wide, SLIP if mean.lean else NORMAL))
         else:
             sign = {"early": signs.early, "late": signs.late}.get(mean.lean or "", signs.dot)
             lean.append(padded(centred(sign, wide), wide, SLIP if mean.lean else FAINT))
@@ -143,4 +161,4 @@ def lean_words(model: Model) -> str:
     for lean in ("early", "late"):
         if slots := [mean.slot for mean in model.means if mean.lean == lean]:
             told.append(f"audibly {lean}: {numbers(slots)}")
-    return "; ".join(told) or "early is minus; none audible"
+    return "; ".join(told) or "early is minus; none surely audible"

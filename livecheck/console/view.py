@@ -17,10 +17,11 @@ from .model import Model
 from .palette import FAINT, GOOD, NORMAL, Signs
 from .ruler import noise_lines, ruler_lines
 from .soundlines import attack_lines
-from .table import current_lines, log_lines, tally_lines
+from .table import current_lines, log_lines, longest, tally_lines
 from .words import CAUTION, clock_text
 
 LEAST_WIDTH, LEAST_HEIGHT = 40, 12
+TOO_SMALL = f"Too small: {LEAST_WIDTH} columns by {LEAST_HEIGHT} rows are needed."
 
 
 def screen_lines(
@@ -28,10 +29,12 @@ def screen_lines(
 ) -> list[Line]:
     """Exactly ``height`` lines of exactly ``width`` columns."""
     if width < LEAST_WIDTH or height < LEAST_HEIGHT:
-        lines = [
-            [piece("this window is too small: 60 columns, 20 lines")],
-            status_line(model, width, signs),
-        ]
+        told = [TOO_SMALL]
+        if model.practising and not model.reps:
+            told.append(CAUTION)
+        lines = [[piece(line)] for text in told for line in wrapped(text, width)]
+        lines += [[]] * (height - 1 - len(lines))
+        lines = [*lines[: max(1, height - 1)], status_line(model, width, signs)]
     elif far:
         lines = far_lines(model, width, height, signs)
     else:
@@ -63,7 +66,9 @@ def filled(lines: list[Line], width: int, height: int) -> list[Line]:
 def near_lines(model: Model, width: int, height: int, signs: Signs) -> list[Line]:
     """The practice log with its heads above and its tallies below."""
     cell = model.cell
-    layout = plan(width, len(cell.slots) if cell else 0, len(cell.tuning) if cell else 6)
+    shown = list(model.log)[-height:]
+    slots, strings = (len(cell.slots), len(cell.tuning)) if cell else (0, 6)
+    layout = plan(width, slots, strings, *longest(shown, signs, model.sounds))
     top = headline(model, width, signs)
     if height >= 22:
         top.append([])
@@ -72,19 +77,19 @@ def near_lines(model: Model, width: int, height: int, signs: Signs) -> list[Line
     foot: list[Line] = [message_line(model, width, signs), status_line(model, width, signs)]
     if height >= 24:
         foot.insert(1, legend_line(width, signs))
-    under = (
-        [rule, *current_lines(model, layout, signs), *tally_lines(model, layout, signs)]
-        if cell
-        else [rule]
-    )
+    under = [rule]
+    if cell and (model.reps or model.current):
+        under += [*current_lines(model, layout, signs)]
+    if cell and model.reps:
+        under += tally_lines(model, layout, signs)
     room = height - len(top) - len(heads) - 1 - len(under) - len(foot)
     if room < 2 and len(heads) > 3:
         heads, room = heads[:3], room + len(heads) - 3
     if room < 1:
         under, room = under[: max(1, len(under) - 2)], room + 2
-    body = log_lines(list(model.log), layout, signs, max(0, room), model.sounds)
-    if not model.reps:
-        body = opening_lines(model, layout, max(0, room - len(body))) + body
+    opening = [] if model.reps else opening_lines(model, layout, max(0, room))
+    body = log_lines(shown, layout, signs, max(0, room - len(opening)), model.sounds)
+    body = opening + body
     body = (
         [[] for _ in range(room - len(body))] + body
         if model.reps
@@ -112,10 +117,13 @@ def opening_lines(model: Model, layout: Layout, room: int) -> list[Line]:
         )
     paragraphs = [wrapped(text, layout.table - 4)]
     if model.practising:
-        paragraphs += [[], wrapped(CAUTION, layout.table - 4)]
-    lines: list[Line] = [[]]
+        paragraphs.append(wrapped(CAUTION, layout.table - 4))
+    if sum(map(len, paragraphs)) + 2 > room:  # what a small window cuts is not the caution
+        paragraphs.reverse()
+    lines: list[Line] = []
     for paragraph in paragraphs:
-        lines += [[piece("  " + line, NORMAL)] for line in paragraph] or [[]]
+        gap: list[Line] = [[]] if room > 6 else []
+        lines += [*gap, *([piece("  " + line, NORMAL)] for line in paragraph)]
     return lines[:room]
 
 

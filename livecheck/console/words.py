@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
+from typing import NamedTuple
 
 from ..core.cell import Cell
 from ..core.events import ARTEFACT, MISSED, NOISE, STRAY, WRONG, Repetition
@@ -12,9 +13,8 @@ from ..measures.noise.passed_over import STRUCK
 from ..measures.sound import RepSound
 
 CAUTION = (
-    "One movement looped for long loads the hand: rest a few minutes in each half hour and raise "
-    "the tempo by degrees. "
-    "Stop at pain, tingling or numbness; if it stays, see a clinician."
+    "Stop at pain, tingling or numbness; if it stays, see a clinician. One movement looped for "
+    "long loads the hand: rest a few minutes in each half hour and raise the tempo by degrees."
 )
 """Told where practice starts. Sources: sources.md section 8, H-01 to H-04."""
 
@@ -69,19 +69,29 @@ def counted(count: int, one: str, many: str) -> str:
     return f"{count} {one if count == 1 else many}"
 
 
-def listed(items: Sequence[str], width: int, more: str) -> str:
-    """As many whole items as fit a width, the first at least; ``more`` where some are left out.
+class Said(NamedTuple):
+    """One thing to be told, and a shorter wording where there is little room."""
 
-    >>> [listed(["2 missed", "pause"], width, "~") for width in (16, 12, 8)]
-    ['2 missed, pause', '2 missed ~', '2 missed']
+    long: str
+    short: str
+
+
+def listed(items: Sequence[Said], width: int, more: str) -> str:
+    """All items as far as a width holds them, in short where in full they do not fit; ``more`` where
+    some are left out.
+
+    >>> items = [Said("note 5 missed", "missed 5"), Said("pause 1.0 s", "pause")]
+    >>> [listed(items, width, "~") for width in (26, 15, 13, 8)]
+    ['note 5 missed, pause 1.0 s', 'missed 5, pause', 'missed 5 ~', 'missed 5']
     """
-    for count in range(len(items), 0, -1):
-        text = ", ".join(items[:count])
-        if count == len(items) and len(text) <= width:
-            return text
-        if count < len(items) and len(text) + 2 <= width:
-            return f"{text} {more}"
-    return items[0][:width] if items else ""
+    for texts in ([one.long for one in items], [one.short for one in items]):
+        if len(", ".join(texts)) <= width:
+            return ", ".join(texts)
+    for count in range(len(items) - 1, 0, -1):
+        for texts in ([one.long for one in items], [one.short for one in items]):
+            if len(text := f"{', '.join(texts[:count])} {more}") <= width:
+                return text
+    return items[0].short[:width] if items else ""
 
 
 def numbers(slots: Sequence[int]) -> str:
@@ -117,39 +127,69 @@ def slots_with(rep: Repetition, verdict: str) -> list[int]:
     return [result.slot for result in rep.slots if result.verdict == verdict]
 
 
+MOST_NAMED = 3  # notes of a repetition that are named; more are counted
+
+
+def of_notes(slots: Sequence[int], what: str) -> Said:
+    """Which notes something became of, or of how many.
+
+    >>> of_notes([5], "missed"), of_notes([3, 5], "wrong").long, of_notes([1, 2, 3, 4], "missed").long
+    (Said(long='note 5 missed', short='missed 5'), 'notes 3, 5 wrong', '4 notes missed')
+    """
+    if len(slots) > MOST_NAMED:
+        return Said(f"{len(slots)} notes {what}", f"{len(slots)} {what}")
+    noun = "note" if len(slots) == 1 else "notes"
+    short = f"{what} {','.join(map(str, slots))}"
+    return Said(
+        f"{noun} {numbers(slots)} {what}", short if len(slots) < 3 else f"{len(slots)} {what}"
+    )
+
+
 def happened(
     rep: Repetition, times: str = "x", strings: bool = True, sound: RepSound | None = None
-) -> list[str]:
-    """What happened to a repetition, the gravest first; ``["clean"]`` where nothing did.
+) -> list[Said]:
+    """What happened to a repetition, the gravest first; ``clean`` where nothing did.
 
     ``strings`` names the strings that sounded besides; without it only the kind of sound is told.
     ``sound`` adds what the hand did to the strings that it passed over, and strokes that were not
     as planned.
     """
-    found: list[str] = []
+    found: list[Said] = []
     if not rep.complete:
-        found.append("broken off")
-    if missed := len(slots_with(rep, MISSED)):
-        found.append(f"{missed} missed")
-    if wrong := len(slots_with(rep, WRONG)):
-        found.append(f"{wrong} wrong")
+        found.append(Said("broken off", "broken off"))
+    for verdict in (MISSED, WRONG):
+        if slots := slots_with(rep, verdict):
+            found.append(of_notes(slots, verdict))
     if rep.pause_s > 0:
-        found.append(f"pause {rep.pause_s:.1f} s")
+        found.append(Said(f"pause {rep.pause_s:.1f} s", "pause"))
     touched = sound.touched if sound is not None else {}
     if strings:
-        found += [
-            f"string {string}" + (f" {times}{n}" if n > 1 else "")
-            for string, n in sorted(sounded(rep).items())
-            if string not in touched
-        ]
+        found += _of_strings({s: n for s, n in sounded(rep).items() if s not in touched}, times)
     else:
         kinds = {extra.kind for extra in rep.extras if extra.note.string not in touched}
-        found += ["unwanted sound"] * bool(kinds & {NOISE, STRAY})
+        if kinds & {NOISE, STRAY}:
+            found.append(Said("unwanted sound", "unwanted"))
     if sound is not None:
-        found += [touch(string, kind) for string, kind in touched.items()] + against_plan(sound)
+        found += [Said(touch(string, kind), f"string {string}") for string, kind in touched.items()]
+        found += [
+            Said(f"note {one.slot} {one.told}", f"{one.told} {one.slot}")
+            for one in sound.against_plan
+        ]
     if rep.clean:
-        found.insert(0, "clean")
-    return found
+        found.insert(0, Said("clean", "clean"))
+    return found or [Said("not clean", "not clean")]
+
+
+def _of_strings(counts: Mapping[int, int], times: str) -> list[Said]:
+    """Which strings sounded besides, and how often each."""
+    if not counts:
+        return []
+    noun = "string" if len(counts) == 1 else "strings"
+    told = (
+        f"{string} {times}{n}" if n > 1 else str(string) for string, n in sorted(counts.items())
+    )
+    short = ",".join(map(str, sorted(counts)))
+    return [Said(f"{noun} {', '.join(told)} sounded", f"{noun} {short}")]
 
 
 def touch(string: int, kind: str) -> str:
@@ -166,16 +206,19 @@ def against_plan(sound: RepSound) -> list[str]:
     return [f"note {one.slot} {one.told}" for one in sound.against_plan]
 
 
-def in_one_word(rep: Repetition) -> str:
-    """The gravest thing that happened, short enough for big letters."""
+def in_large(rep: Repetition) -> list[str]:
+    """The gravest thing that happened, for large letters: in full, then in less where there is less
+    room."""
     if rep.clean:
-        return "CLEAN"
+        return ["CLEAN"]
     if not rep.complete:
-        return "BROKEN OFF"
-    if missed := len(slots_with(rep, MISSED)):
-        return f"{missed} MISSED"
-    if wrong := len(slots_with(rep, WRONG)):
-        return f"{wrong} WRONG"
+        return ["BROKEN OFF", "BROKEN"]
+    for verdict in (MISSED, WRONG):
+        if slots := slots_with(rep, verdict):
+            what = verdict.upper()
+            if len(slots) == 1:
+                return [f"NOTE {slots[0]} {what}", f"NOTE {slots[0]}"]
+            return [f"{len(slots)} NOTES {what}", f"{len(slots)} {what}"]
     if strings := sounded(rep):
-        return f"STRING {max(strings, key=lambda string: (strings[string], string))}"
-    return "PAUSE" if rep.pause_s > 0 else "NOT CLEAN"
+        return [f"STRING {max(strings, key=lambda string: (strings[string], string))}"]
+    return ["PAUSE"] if rep.pause_s > 0 else ["NOT CLEAN"]

@@ -17,6 +17,10 @@ def test_strokes_against_the_plan_and_strings_touched_stand_on_the_line() -> Non
     """After what the log said before; a clean repetition stays clean."""
     rep = repetition(1)
     assert rep.clean
-    assert happened(rep, sound=SOUND) == ["clean", "string 4 brushed", "note 5 hammered"]
+    assert [one.long for one in happened(rep, sound=SOUND)] == [
+        "clean",
+        "string 4 brushed",
+        "note 5 hammered",
+    ]
     assert rep_text(rep, SOUND).endswith("clean, string 4 brushed, note 5 hammered")
     assert happened(rep, sound=RepSound()) == happened(rep)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import pytest
 from console_sample import CELL, filled, long_cell, random_reps, repetition
 from hand import Hand
 from hypothesis import given, settings
@@ -230,25 +229,6 @@ def test_wide_characters_keep_the_frame_in_shape() -> None:
     assert {
         sum(cell_len(part.text) for part in line) for line in screen_lines(model, 80, 24, FULL)
     } == {80}
-
-
-@pytest.mark.parametrize("slots", range(2, 17))
-def test_every_width_holds_every_cell(slots: int) -> None:
-    """From 60 to 160 columns every line is as long as the screen is wide, and every slot of a
-    repetition shows."""
-    cell = long_cell(slots)
-    model = filled(
-        [*random_reps(cell, 25, seed=slots), repetition(99, "hit " * slots, cell=cell)], cell
-    )
-    model.current = (100, tuple([HIT] + [None] * (slots - 1)))
-    for width in range(60, 161):
-        lines = screen_lines(model, width, 24, FULL)
-        assert len(lines) == 24
-        assert {sum(cell_len(part.text) for part in line) for line in lines} == {width}, width
-        row = next(
-            line for line in plain_text(lines).splitlines() if line.strip().startswith("99 ")
-        )
-        assert row.count("■") == slots, (width, row)
 
 
 @settings(max_examples=150, deadline=None)

@@ -24,7 +24,7 @@ OTHER_WORDS = {
     r"sittings?": "session",
     r"(a|the|this|each|every|one|last) recording": "session",
     r"doctor|profile": "check, notes",
-    r"struck|is struck": "sounded full, or harder",
+    r"is struck": "sounds full, or harder",
     r"louder|quieter|loudest": "harder, softer",
     r"slots?": "note",
     r"noise|noises|noisy|stray": "unwanted sound",

@@ -60,7 +60,7 @@ def thing(one: Differs) -> str:
     if one.what == "attack":
         return f"note {one.slot} is {'picked' if by > 0 else 'not picked'}"
     if one.what == "direction":
-        return f"note {one.slot} is struck the other way round"
+        return f"note {one.slot} is picked the other way round"
     if one.what == "loudness":
         word, of = ("louder" if by > 0 else "softer"), max(one.other, 1e-9)
         share, least, most = (_whole(100 * value / of) for value in (abs(by), low, high))

@@ -16,35 +16,54 @@ HIGHEST_FRET = 24
 REACH = 3  # frets above the first finger's that the other three cover
 FARTHEST_SHIFT = 9
 
+_ALIKE = 2
 _STRETCH = 1.0  # one fret beyond the reach, on either side
 _SHIFT, _SHIFT_FRET = 1.2, 0.3
 _STRING = 0.3  # each string crossed
-_OPEN = 0.4  # an open string away from the nut
+_NUT, _OPEN = 0.15, 0.8  # an open string, at the nut and away from it
 _HIGH = 0.02  # each fret up the neck
 
 _State = tuple[int, int, int]  # string, fret, fret of the first finger
 
 
 def readings(
-    pitches: Sequence[int], tuning: Sequence[int], capo: int = 0, most: int = 6
+    pitches: Sequence[int],
+    tuning: Sequence[int],
+    capo: int = 0,
+    most: int = 8,
+    known: Sequence[Place | None] | None = None,
 ) -> list[tuple[Place, ...]]:
     """Ways to play the pitches one after the other and round again, the easiest first.
 
-    pitches: sounding MIDI note numbers. tuning: open strings, string 1 first. Of the ways that begin
-    with the same hand only the easiest is given. Empty where a pitch is on no string.
+    pitches: sounding MIDI note numbers. tuning: open strings, string 1 first. known: places that
+    are settled. Of the ways that begin
+    with the same hand the easiest is given, and the easiest without a shift. Empty where a pitch is on no string.
 
     >>> readings([64, 65], (64, 59))[0]
     ((1, 0), (1, 1))
     """
     states = [_states(pitch, tuning, capo) for pitch in pitches]
+    for at, place in enumerate(known or ()):
+        if place is not None:
+            states[at] = [state for state in states[at] if state[:2] == place]
     if not states or not all(states):
         return []
     found: dict[tuple[Place, ...], float] = {}
-    for first in states[0]:
-        cost, places = _around(first, states)
-        if places not in found or cost < found[places]:
-            found[places] = cost
-    return sorted(found, key=lambda places: (found[places], places))[:most]
+    hands = sorted({state[2] for state in states[0]})
+    still = [[[state for state in here if state[2] == hand] for here in states] for hand in hands]
+    for some in [*(one for one in still if all(one)), states]:
+        for first in some[0]:
+            cost, places = _around(first, some)
+            if places not in found or cost < found[places]:
+                found[places] = cost
+    ordered = sorted(found, key=lambda places: (found[places], places))
+    begun: dict[Place, int] = {}
+    unlike: list[tuple[Place, ...]] = []
+    alike: list[tuple[Place, ...]] = []  # many that begin at one place differ in little
+    for places in ordered:
+        begun[places[0]] = begun.get(places[0], 0) + 1
+        (unlike if begun[places[0]] <= _ALIKE else alike).append(places)
+    return sorted((unlike + alike)[:most], key=lambda places: (found[places], places))
 
 
 def _states(pitch: int, tuning: Sequence[int], capo: int) -> list[_State]:
@@ -62,7 +81,7 @@ def _held(state: _State) -> float:
     """What a note costs by itself."""
     _, fret, hand = state
     if fret == 0:
-        return 0.0 if hand <= 4 else _OPEN
+        return _NUT if hand <= 4 else _OPEN
     stretched = fret < hand or fret > hand + REACH
     return _STRETCH * stretched + _HIGH * fret
 

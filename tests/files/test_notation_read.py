@@ -279,6 +279,14 @@ def test_a_packed_bomb_is_not_unpacked(tmp_path):
         read(tmp_path / "y.mxl")
 
 
+def test_of_some_notes_the_places_are_written(tmp_path):
+    """The others are played near them."""
+    bare = "<note><pitch><step>B</step><octave>4</octave></pitch><duration>1</duration></note>"
+    cell = xml(tmp_path, HEAD + note(2, 10) + bare + note(2, 13) + TAIL)
+    assert places(cell)[0][:2] == (2, 10) and places(cell)[2][:2] == (2, 13)
+    assert cell.slots[1].pitch == 71 and abs(cell.slots[1].fret - 11) < 3
+
+
 def test_a_score_told_by_bars_and_one_with_two_staves(tmp_path):
     """Timewise scores hold the same; of a staff and its tablature the one with frets is read."""
     timewise = (

@@ -20,7 +20,7 @@ from ..config import cell_from_dict, cell_to_dict
 from ..written import LONGEST_NAME, one_line
 
 MOST_NOTES = 4096  # that are looked at
-MOST_READINGS = 6
+MOST_READINGS = 8
 USUAL_GRIDS, FINE = (1, 2, 3, 4, 6, 8, 12, 16), 6
 CLOSELY = Fraction(1, 200)  # of a quarter note
 LONGEST = MOST_SLOTS  # grid steps of one note
@@ -206,10 +206,13 @@ def _places(sounds: Sequence[Sound], figure: Figure) -> list[tuple[Place, ...]]:
                 f"{' '.join(map(name_of, figure.tuning))}; give another --tuning"
             )
     pitches = [sound.pitch for sound in sounds]
-    found = readings(pitches, figure.tuning, figure.capo, MOST_READINGS)
-    if figure.lower_too:
+    known = [sound.place for sound in sounds]
+    found = readings(pitches, figure.tuning, figure.capo, MOST_READINGS, known)
+    if figure.lower_too and not written:
         lower = [pitch - 12 for pitch in pitches]
         found = found[:3] + readings(lower, figure.tuning, figure.capo, 3)
+    if not found:  # settled places beyond the usual frets
+        raise Unreadable("strings are written for some notes only; write them for all or for none")
     others = [other[: len(sounds)] for other in figure.others]
     return list(dict.fromkeys([*found, *others]))[: MOST_READINGS + len(others)]
 

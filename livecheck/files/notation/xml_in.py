@@ -258,7 +258,10 @@ def _note(part: _Part, element: Element, start: Fraction, length: Fraction, bar:
                 stroke = "slide"
             else:
                 starts.add("slide")
-    tied = any(tie.attributes.get("type") == "stop" for tie in element.all("tie"))
+    ties = list(element.all("tie"))
+    for notations in element.all("notations"):
+        ties += notations.all("tied")
+    tied = any(tie.attributes.get("type") == "stop" for tie in ties)
     pitch = _pitch(written) + part.shift
     return _Note(start, length, bar, element, pitch, place, stroke, starts, tied)
 

@@ -136,7 +136,17 @@ class _Walk:
         self.way: list[Array] = []
         self.came: list[Array] = []
         self.steps_heard: list[Array] = []
-        self.start_step = self._first_steps()
+        # by way and state: what it costs to come so, the tempo then, whether it is new
+        self.costs_by_way = np.empty((6, count, longest))
+        self.steps_by_way = np.empty((6, count, longest))
+        self.steps_by_way[BEGIN] = self._first_steps()[:, None]
+        self.fresh_by_way = np.zeros((6, count, longest), dtype=bool)
+        self.fresh_by_way[[BEGIN, AGAIN]] = True
+        self.came_by_way = np.empty((6, count, longest), dtype=int)
+        self.came_by_way[BEGIN] = -1
+        self.came_by_way[FORWARD : FORWARD + 3] = self.back
+        self.came_by_way[IGNORED] = places
+        self.flat = np.arange(count * longest).reshape(count, longest)
 
     def _first_steps(self) -> Array:
         """A tempo to begin with: the middle interval between two sounds, over the middle step."""
@@ -146,66 +156,55 @@ class _Walk:
         return middle / np.maximum(self.mean_steps, 1e-6)
 
     def hear(self, at: int, trace: bool) -> None:
-        sounds = self.sounds
+        """Take the next sound: each state is reached in the cheapest of six ways."""
+        sounds, rows = self.sounds, self.rows
         t_s, firm = sounds.time_s[at], sounds.firm[at]
         heard = self.table[self.symbol, sounds.which[at]]
         extra = EXTRA - SOFT * max(0.0, min(1.0, (0.8 - firm) / 0.5))
         soft = 1.5 * max(0.0, min(1.0, (0.6 - firm) / 0.4))  # a slot is seldom so soft
-        best = self.cost + extra
-        way = np.full(best.shape, IGNORED, dtype=np.int8)
-        came = np.broadcast_to(np.arange(best.shape[1]), best.shape).copy()
-        last, step, fresh = self.last.copy(), self.step.copy(), self.fresh.copy()
-
-        def take(cost: Array, kind: int, source: Array, new_step: Array, is_fresh: Array) -> None:
-            better = cost < best
-            best[better] = cost[better]
-            way[better] = kind
-            came[better] = source[better]
-            last[better] = t_s
-            step[better] = new_step[better]
-            fresh[better] = is_fresh[better]
-
+        costs, steps, fresh = self.costs_by_way, self.steps_by_way, self.fresh_by_way
         for missed in range(3):
-            source, ahead = self.back[missed], self.ahead[missed]
-            before, its_step = self.cost[self.rows, source], self.step[self.rows, source]
-            was_fresh = self.fresh[self.rows, source]
-            interval = np.maximum(t_s - self.last[self.rows, source], 1e-3)
+            source = self.back[missed]
+            its_step, was_fresh = self.step[rows, source], self.fresh[rows, source]
+            interval = np.maximum(t_s - self.last[rows, source], 1e-3)
             with np.errstate(divide="ignore"):
-                off = np.log(interval / (ahead * its_step))
-            off = np.clip(off, -9.0, 9.0)
-            wide = self.spread * np.where(was_fresh, _FRESH, 1.0) * (1.0 + 0.15 * missed)
-            timing = _timing(off, wide)
-            stopped = (off > 0.35) & (missed == 0)
-            paused = stopped & (timing > PAUSE)
-            timing = np.where(paused, PAUSE, timing)
-            pull = np.where(was_fresh, 0.8, 0.3)
-            moved = its_step * np.exp(pull * np.clip(off, -0.25, 0.25))
-            moved = np.where(was_fresh, its_step * np.exp(np.clip(off, -0.7, 0.7)), moved)
-            moved = np.where(paused, its_step, moved)
-            cost = before + timing + missed * MISS + heard + soft
-            take(cost, FORWARD + missed, source, moved, paused)
+                off = np.clip(np.log(interval / (self.ahead[missed] * its_step)), -9.0, 9.0)
+            wide = self.spread * (1.0 + 0.15 * missed)
+            timing = _timing(off, np.where(was_fresh, _FRESH * wide, wide))
+            if missed == 0:
+                paused = (off > 0.35) & (timing > PAUSE)
+                timing[paused] = PAUSE
+                fresh[FORWARD] = paused
+                pull = np.where(paused, 0.0, np.where(was_fresh, 1.0, 0.3))
+            else:
+                pull = np.where(was_fresh, 1.0, 0.3)
+            most = np.where(was_fresh, 0.7, 0.25)
+            steps[FORWARD + missed] = its_step * np.exp(pull * np.clip(off, -most, most))
+            costs[FORWARD + missed] = (
+                self.cost[rows, source] + timing + heard + missed * MISS + soft
+            )
         hit = np.where(heard == HIT, heard, _NEVER) + soft
-        least = self.cost.argmin(axis=1)[:, None]
-        source = np.broadcast_to(least, best.shape)
-        gap_ok = np.where(t_s - self.last[self.rows, source] > 0.05, 0.0, _NEVER)
-        yes = np.ones(best.shape, dtype=bool)
-        take(
-            self.cost[self.rows, source] + self.again + hit + gap_ok,
-            AGAIN,
-            source,
-            self.step[self.rows, source],
-            yes,
-        )
-        start = np.broadcast_to(self.start_step[:, None], best.shape)
-        begun = self.waiting[:, None] + self.entry + hit
-        take(begun, BEGIN, np.full(best.shape, -1), start, yes)
-        best[~self.used] = np.inf
+        least = self.cost.argmin(axis=1)
+        one = rows[:, 0]
+        again = self.cost[one, least]
+        again = again + np.where(t_s - self.last[one, least] > 0.05, 0.0, _NEVER)
+        costs[AGAIN] = again[:, None] + self.again + hit
+        steps[AGAIN] = self.step[one, least][:, None]
+        costs[BEGIN] = self.waiting[:, None] + self.entry + hit
+        costs[IGNORED], steps[IGNORED], fresh[IGNORED] = self.cost + extra, self.step, self.fresh
+        way = costs.argmin(axis=0)
+        chosen = way * way.size + self.flat
+        self.cost = costs.ravel()[chosen]
+        self.step = steps.ravel()[chosen]
+        self.fresh = fresh.ravel()[chosen]
+        self.last = np.where(way == IGNORED, self.last, t_s)
+        self.cost[~self.used] = np.inf
         self.waiting = self.waiting + min(extra, LEAD_IN)
-        self.cost, self.last, self.step, self.fresh = best, last, step, fresh
         if trace:
-            self.way.append(way)
-            self.came.append(came)
-            self.steps_heard.append(step)
+            self.came_by_way[AGAIN] = least[:, None]
+            self.way.append(way.astype(np.int8))
+            self.came.append(self.came_by_way.ravel()[chosen])
+            self.steps_heard.append(self.step)
 
     def _final(self) -> Array:
         places = np.arange(self.cost.shape[1])[None, :]

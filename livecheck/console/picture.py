@@ -7,7 +7,7 @@ for byte.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from xml.sax.saxutils import escape
 
 from rich.cells import cell_len
@@ -19,7 +19,8 @@ from .palette import FULL, GROUND, INK, Signs
 from .view import screen_lines
 
 COLUMN, ROW, SIZE, MARGIN = 10, 20, 16.5, 14
-_HALVES = {"█": (0.0, 1.0), "▀": (0.0, 0.5), "▄": (0.5, 1.0), "■": (0.25, 0.75)}
+_HALVES = {"█": (0.0, 1.0), "▀": (0.0, 0.5), "▄": (0.5, 1.0), "▬": (0.3, 0.7), "■": (0.25, 0.75)}
+_APART = {"■"}  # of these, each stands by itself
 
 
 def picture(
@@ -32,14 +33,19 @@ def picture(
     title: str = "livecheck",
 ) -> str:
     """SVG text of one frame of ``width`` columns and ``height`` rows."""
-    across, down = width * COLUMN + 2 * MARGIN, height * ROW + 2 * MARGIN
+    return picture_of(screen_lines(model, width, height, signs, far), width, title)
+
+
+def picture_of(lines: Sequence[Line], width: int, title: str) -> str:
+    """SVG text of lines of at most ``width`` columns."""
+    across, down = width * COLUMN + 2 * MARGIN, len(lines) * ROW + 2 * MARGIN
     parts = [
         f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {across} {down}" width="{across}" height="{down}">',
         f"<title>{escape(title)}</title>",
         f'<rect width="{across}" height="{down}" rx="6" fill="{GROUND}"/>',
         f'<g font-family="ui-monospace, monospace" font-size="{SIZE}">',
     ]
-    for row, line in enumerate(screen_lines(model, width, height, signs, far)):
+    for row, line in enumerate(lines):
         parts += _drawn(line, MARGIN + row * ROW)
     return "\n".join([*parts, "</g>", "</svg>", ""])
 
@@ -62,7 +68,9 @@ def _drawn(line: Line, top: float) -> Iterator[str]:
             if run[0] in _HALVES:
                 above, below = _HALVES[run[0]]
                 y, tall = top + above * ROW, (below - above) * ROW
-                yield f'<rect x="{x}" y="{y:g}" width="{len(run) * COLUMN}" height="{tall:g}" fill="{ink}"{faint}/>'
+                apart = 1 if run[0] in _APART else 0
+                across = len(run) * COLUMN - 2 * apart
+                yield f'<rect x="{x + apart}" y="{y:g}" width="{across}" height="{tall:g}" fill="{ink}"{faint}/>'
             else:
                 places = " ".join(str(x + place * COLUMN) for place in range(len(run)))
                 yield f'<text x="{places}" y="{top + 15}" fill="{ink}"{bold}{faint}>{escape(run)}</text>'

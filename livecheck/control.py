@@ -37,6 +37,7 @@ QUEUED = 128  # others wait in the system's queue
 PATH_BYTES = 103 if sys.platform == "darwin" else 107  # longest name of a Unix socket
 STATE = ".livecheck"  # folder in the practice folder for what is not practice: lock, log, socket
 
+STOPPING = "the recorder is stopping"  # the answer to whatever comes too late
 log = logging.getLogger("livecheck.control")
 
 Handler = Callable[[dict[str, Any]], Mapping[str, Any]]

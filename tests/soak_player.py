@@ -59,7 +59,7 @@ def rounds(seconds: float, notes_per_s: float) -> Iterator[Midi]:
 def play(seconds: float, notes_per_s: float) -> None:
     sender = Sender(sys.stdout.fileno())
     records: Any = rounds(seconds, notes_per_s)
-    play_into(sender, records, speed=1.0, clock_ns=time.perf_counter_ns, wait=_input_open)
+    play_into(sender, [records], speed=1.0, clock_ns=time.perf_counter_ns, wait=_input_open)
     while not sender.flush():
         time.sleep(0.02)
 

@@ -14,7 +14,7 @@ from typing import NamedTuple, TextIO
 
 from ..console.live import run_console, signals
 from ..console.source import Following
-from ..control import Client
+from ..control import STOPPING, Client
 from ..daemon.options import Options
 from ..daemon.process import RecorderProcess, start_recorder
 from ..errors import BadInput, LivecheckError, NoDevice
@@ -211,7 +211,9 @@ def _show(
         asked_s = time.perf_counter()
         try:
             status = client.ask({"command": "status"}, timeout_s=ASK_S)
-        except (BadInput, NoDevice):
+        except (BadInput, NoDevice) as error:
+            if str(error) == STOPPING:
+                return None
             if (alive is None or alive()) and client.is_there():
                 return "the recorder does not answer"
             before, gone = gone, True

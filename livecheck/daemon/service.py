@@ -21,7 +21,7 @@ from pathlib import Path
 from queue import Empty, SimpleQueue
 from typing import Any, NamedTuple
 
-from ..control import Server, state_folder
+from ..control import STOPPING, Server, state_folder
 from ..errors import BadInput, LivecheckError, NoDevice
 from ..files.library import PracticeFolder
 from . import spawn
@@ -285,12 +285,16 @@ class Service:
                 if item.fields.get("command") == "stop":
                     self._stop_asked.append(item)
                 else:
-                    item.answer.put(NoDevice("the recorder is stopping"))
+                    item.answer.put(NoDevice(STOPPING))
         now_ns = time.perf_counter_ns()
         status = self._recorder.status(now_ns)
         self._recorder.end(self._why, now_ns)
         self._done.set()
         told = {**status, "unsaved": self.unsaved, "trouble": self._recorder.lost_why}
+        with contextlib.suppress(Empty):
+            while True:  # what came meanwhile
+                if isinstance(item := self._queue.get_nowait(), Ask):
+                    self._stop_asked.append(item)
         for ask in self._stop_asked:
             ask.answer.put(told)
         until = time.monotonic() + EXPORT_S
@@ -313,6 +317,9 @@ class Service:
 
     def _ask(self, fields: dict[str, Any]) -> dict[str, Any]:
         """In a client's thread: hand the command to the loop and wait for its answer."""
+        late = self._why is not None and fields.get("command") != "stop"
+        if late or self._done.is_set():
+            raise NoDevice(STOPPING)
         ask = Ask(fields, SimpleQueue())
         self._queue.put(ask)
         try:

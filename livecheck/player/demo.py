@@ -7,11 +7,14 @@ start on the way, and a last quiet round. The cell is one of our own unless anot
 from __future__ import annotations
 
 import sys
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
+from math import ceil
 from pathlib import Path
 from random import Random
 
 from ..core.cell import Cell, make_cell
+from ..core.events import Midi
 from ..core.rig import Rig
 from .guitarist import Performance, play
 from .habits import Conversion, Habits
@@ -39,6 +42,8 @@ _STEPS: tuple[tuple[float, float, float, str], ...] = (
 )
 _PAUSE_S = 1.2  # between two steps
 _START_S = 0.8
+LONGEST_ROUND_S = 120.0
+"""To make a take so long takes a tenth of a second, to make a longer one its square."""
 
 
 CELL: Cell = make_cell(
@@ -92,6 +97,16 @@ def demo_take(cell: Cell | None = None, seconds: float = 60.0, seed: int = 1) ->
     return take_of(
         cell, demo_rig(cell), _habits(bpm / 60.0 * cell.grid, 1, 0.0, ""), _CONVERTER, whole, rng
     )
+
+
+def demo_rounds(
+    cell: Cell | None = None, seconds: float = 60.0, seed: int = 1
+) -> Iterator[Sequence[Midi]]:
+    """What the demo plays in about so many seconds, however many: a long one goes through the
+    scenario again and again, each time another take, which is made when the one before is over."""
+    count = max(1, ceil(seconds / LONGEST_ROUND_S))
+    for number in range(count):
+        yield demo_take(cell, seconds / count, seed + number).records
 
 
 def _habits(notes_per_s: float, reps: int, faults: float, event: str) -> Habits:

@@ -17,7 +17,7 @@ import select
 import signal
 import sys
 import time
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from pathlib import Path
 
 from ..core.cell import Cell
@@ -25,33 +25,36 @@ from ..core.events import Midi
 from ..core.playing import BUILT_IN
 from ..daemon.frames import BEAT_S, End, Sender, Up
 from ..errors import LivecheckError
-from .demo import demo_take
+from .demo import demo_rounds
 
 _WAIT_S = 2.0  # for what the pipe owes, at the end
 
 
 def play_into(
     sender: Sender,
-    records: Sequence[Midi],
+    rounds: Iterable[Sequence[Midi]],
     *,
     speed: float,
     clock_ns: Callable[[], int],
     wait: Callable[[float], bool],
 ) -> None:
-    """Send records at their times, heartbeats between. wait(seconds) gives False where nobody
-    listens any more."""
-    begun_ns = beat_ns = clock_ns()
-    sender.tell(Up(begun_ns, BUILT_IN))
-    sender.beat(begun_ns)
-    for record in records:
-        due_ns = begun_ns + int(record.t_s / speed * 1e9)
-        while (left_ns := due_ns - clock_ns()) > 0:
-            if not wait(min(left_ns / 1e9, BEAT_S / 2)):
-                return
-            if clock_ns() - beat_ns >= BEAT_S * 1e9:
-                beat_ns = clock_ns()
-                sender.beat(beat_ns)
-        sender.message(clock_ns(), record.data)
+    """Send one round's records after the other's at their times, heartbeats between. A round is
+    asked for when the one before is over, and its times count from then. wait(seconds) gives False
+    where nobody listens any more."""
+    beat_ns = clock_ns()
+    sender.tell(Up(beat_ns, BUILT_IN))
+    sender.beat(beat_ns)
+    for records in rounds:
+        begun_ns = clock_ns()
+        for record in records:
+            due_ns = begun_ns + int(record.t_s / speed * 1e9)
+            while (left_ns := due_ns - clock_ns()) > 0:
+                if not wait(min(left_ns / 1e9, BEAT_S / 2)):
+                    return
+                if clock_ns() - beat_ns >= BEAT_S * 1e9:
+                    beat_ns = clock_ns()
+                    sender.beat(beat_ns)
+            sender.message(clock_ns(), record.data)
     sender.beat(clock_ns())
     sender.tell(End(clock_ns(), "the take is over"))
 
@@ -83,14 +86,13 @@ def main(arguments: Sequence[str] | None = None) -> int:
     asked = parser.parse_args(arguments)
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # whoever started this process ends it
     try:
-        take = demo_take(_cell(asked.cell, asked.variant), asked.seconds, asked.seed)
+        cell = _cell(asked.cell, asked.variant)
     except LivecheckError as error:
         print(error, file=sys.stderr)
         return error.exit_status
     sender = Sender(sys.stdout.fileno())
-    play_into(
-        sender, take.records, speed=asked.speed, clock_ns=time.perf_counter_ns, wait=_input_open
-    )
+    rounds = demo_rounds(cell, asked.seconds, asked.seed)
+    play_into(sender, rounds, speed=asked.speed, clock_ns=time.perf_counter_ns, wait=_input_open)
     until = time.monotonic() + _WAIT_S
     while not sender.flush() and time.monotonic() < until:
         time.sleep(0.02)

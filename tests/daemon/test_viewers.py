@@ -22,6 +22,7 @@ from test_service import fake, heard, home, numbers, reader_pid, recording, sent
 
 from livecheck.cli import main
 from livecheck.commands.live import Showing, show_sessions
+from livecheck.control import Client
 from livecheck.core.events import Gap, Stop
 from livecheck.daemon.options import Options
 from livecheck.daemon.process import start_recorder
@@ -44,7 +45,7 @@ from livecheck.player.feed import _input_open, play_into
 records = demo_take(seconds=6.0).records
 later = records[-1].t_s + 3.0
 both = [*records, *(Midi(record.t_s + later, record.data) for record in records)]
-play_into(Sender(1), both, speed=1.0, clock_ns=time.perf_counter_ns, wait=_input_open)
+play_into(Sender(1), [both], speed=1.0, clock_ns=time.perf_counter_ns, wait=_input_open)
 time.sleep(0.5)
 """
 
@@ -161,6 +162,51 @@ def test_killed_viewers_do_not_disturb_the_recording(home, tmp_path):
 def test_many_killed_viewers_do_not_disturb_the_recording(home, tmp_path):
     """200 kills at random moments."""
     kill_viewers(home, tmp_path, 200, seed=22)
+
+
+def ran_demo(home, seconds, then):
+    """A demo in a process of its own, to whose recorder something happens; its status and what it
+    said."""
+    command = [sys.executable, "-m", "livecheck", "demo", "--plain", "--seconds", str(seconds)]
+    process = subprocess.Popen([*command, "--home", str(home)], stdout=subprocess.PIPE, text=True)
+    client = Client(home)
+    eventually(lambda: client.is_there() and client.ask({"command": "status"})["notes"] > 2, 30)
+    then(client.ask({"command": "status"})["pid"])
+    told = process.communicate(timeout=60)[0]
+    return process.returncode, told
+
+
+def test_a_recorder_that_dies_is_started_again(home):
+    """Whoever plays on is recorded; both sessions are there, what happened is said, and the exit
+    status is 1."""
+    status, told = ran_demo(home, 10, lambda pid: os.kill(pid, signal.SIGKILL))
+    assert status == 1 and "The recorder ended unexpectedly." in told
+    assert "It has been started again." in told and told.count("Saved in ") == 2
+    first, second = sorted((home / "recordings").iterdir())
+    assert not read_whole(first) and read_whole(second)
+
+
+def test_a_demo_s_end_is_no_trouble(home):
+    """Between the last record and the look for a living recorder there is always a moment: all is
+    saved, so nothing else is said."""
+    take = take_on_whole_ms(3)
+    folder = write_session(home / "recordings/2026-11-25T18-03-11", records_of(take))
+    for looks in range(3):
+        client = Status(home, *[folder] * looks)
+        out = io.StringIO()
+        shown = show_sessions(folder, client, Showing(plain=True), out, lambda: False)
+        assert shown == ([folder], "end")
+        assert "not saved" not in out.getvalue() and "take is over" in out.getvalue()
+
+
+def test_a_long_demo_plays_from_its_first_second(home):
+    """Three quarters of an hour are not made before the first note."""
+
+    def stop(_pid):
+        assert main(["stop", "--home", str(home)], io.StringIO(), io.StringIO()) == 0
+
+    status, told = ran_demo(home, 2700, stop)
+    assert status == 0 and "Saved in " in told and "not saved" not in told
 
 
 class Status:

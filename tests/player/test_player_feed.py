@@ -8,7 +8,7 @@ import pytest
 
 from livecheck.core.events import Midi
 from livecheck.daemon.frames import Alive, Decoder, End, Message, Sender, Up
-from livecheck.player.demo import feed_command
+from livecheck.player.demo import LONGEST_ROUND_S, demo_rounds, feed_command
 from livecheck.player.feed import main, play_into
 
 RECORDS = [
@@ -35,7 +35,7 @@ class Clock:
 def frames_of(clock, speed=1.0):
     read_fd, write_fd = os.pipe()
     try:
-        play_into(Sender(write_fd), RECORDS, speed=speed, clock_ns=clock.read, wait=clock.wait)
+        play_into(Sender(write_fd), [RECORDS], speed=speed, clock_ns=clock.read, wait=clock.wait)
         os.close(write_fd)
         return Decoder().feed(os.read(read_fd, 1 << 16))
     finally:
@@ -58,6 +58,41 @@ def test_the_heart_beats_each_second():
     """Silence between notes is no silence in the pipe."""
     beats = [frame.t_ns / 1e9 for frame in frames_of(Clock()) if isinstance(frame, Alive)]
     assert max(b - a for a, b in zip(beats, beats[1:])) <= 1.51
+
+
+def test_the_next_round_begins_where_the_one_before_ends():
+    """Its times count from then; it is not made before."""
+    clock, asked = Clock(), []
+    read_fd, write_fd = os.pipe()
+
+    def rounds():
+        for number in range(3):
+            asked.append((number, clock.now_ns / 1e9 - 1.0))
+            yield [Midi(0.5, bytes([0x90, number, 1])), Midi(2.0, bytes([0x80, number, 0]))]
+
+    play_into(Sender(write_fd), rounds(), speed=1.0, clock_ns=clock.read, wait=clock.wait)
+    os.close(write_fd)
+    frames = Decoder().feed(os.read(read_fd, 1 << 16))
+    os.close(read_fd)
+    told = [frame.t_ns / 1e9 - 1.0 for frame in frames if isinstance(frame, Message)]
+    assert told == pytest.approx([0.5, 2.0, 2.5, 4.0, 4.5, 6.0], abs=1e-6)
+    assert [at for _, at in asked] == pytest.approx([0.0, 2.0, 4.0], abs=1e-6)
+    assert isinstance(frames[-1], End) and sum(isinstance(frame, Up) for frame in frames) == 1
+
+
+@pytest.mark.parametrize("seconds", [3.0, 60.0, 300.0, 2700.0, 1e9])
+def test_a_demo_of_any_length_has_its_first_note_at_once(seconds):
+    """No round is longer than what is made in a moment, so that no first word is late."""
+    first = next(demo_rounds(None, seconds))
+    assert 0.5 < first[-1].t_s < LONGEST_ROUND_S + 20.0
+    assert len(first) > 5
+
+
+def test_the_rounds_of_a_demo_are_as_long_as_asked_for():
+    """And different takes."""
+    rounds = list(demo_rounds(None, 300.0))
+    assert sum(records[-1].t_s for records in rounds) == pytest.approx(300.0, rel=0.15)
+    assert len({tuple(records) for records in rounds}) == 3
 
 
 def test_it_ends_when_nobody_listens_any_more():

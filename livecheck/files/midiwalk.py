@@ -17,6 +17,7 @@ from ..core.events import Midi
 
 MOST_TRACKS = 1000
 MOST_MESSAGES = 1_000_000  # seven hours at 20 notes a second
+MOST_NOTES = 200_000  # nearly three hours; to judge so many takes some 190 MB and 7 s
 MOST_TEMPOS = 100_000
 TEMPO_US = 500_000  # a quarter note, until the file says otherwise (sources.md M-38)
 
@@ -42,10 +43,18 @@ def messages(data: bytes) -> list[Midi]:
         _Track(data, at, end, number).read(events, tempos)
         if len(events) > MOST_MESSAGES:
             raise Unreadable(f"holds more than {MOST_MESSAGES} messages; split it")
+    _refuse_too_many(events)
     if len(tracks) > 1:
         events.sort(key=itemgetter(0))
     tempos.sort(key=itemgetter(0))
     return _timed(events, tempos, division)
+
+
+def _refuse_too_many(events: list[tuple[int, bytes]]) -> None:
+    if len(events) > MOST_NOTES:
+        notes = sum(message[0] & 0xF0 == 0x90 and message[2] > 0 for _, message in events)
+        if notes > MOST_NOTES:
+            raise Unreadable(f"holds {notes} notes; at most {MOST_NOTES} are judged; split it")
 
 
 class Track(NamedTuple):

@@ -504,6 +504,14 @@ def test_the_demo_is_a_session_like_any_other(run):
     assert out.splitlines()[0].startswith("note ")
     (session,) = Path("recordings").iterdir()
     assert f"Saved in recordings/{session.name}" in out
+    suggested = [
+        line.split("  ")[1] for line in out.splitlines() if line.startswith("  livecheck ")
+    ]
+    assert len(suggested) == 5
+    for command in suggested:  # each answers
+        if "replay" not in command:
+            status, answer, _ = run(*command.split()[1:])
+            assert answer and status in ((0, 2) if "check" in command else (0,)), command
     assert "Played today" not in out and run("sessions").out.rstrip().endswith("demo")
     assert (session / "session.mid").read_bytes()[:4] == b"MThd"
     score = json.loads(run("score", session.name, "--json").out)

@@ -37,12 +37,15 @@ class Showing:
     seconds: float | None = None
     plain: bool = False
     rest: float | None = None
+    opening: str = ""  # what will happen, told before the first repetition
 
     @classmethod
-    def of(cls, options: Namespace) -> Showing:
+    def of(cls, options: Namespace, opening: str = "") -> Showing:
         """What was typed."""
         typed = vars(options)
-        return cls(seconds=typed["seconds"], plain=typed["plain"], rest=typed.get("rest"))
+        return cls(
+            seconds=typed["seconds"], plain=typed["plain"], rest=typed.get("rest"), opening=opening
+        )
 
 
 class Recorded(NamedTuple):
@@ -235,6 +238,7 @@ def _show(
         source,
         seconds=None if until is None else max(until - time.monotonic(), 0.0),
         plain=showing.plain,
+        opening=showing.opening,
         out=out,
         on_mark=mark,
         trouble=trouble,

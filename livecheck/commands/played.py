@@ -164,7 +164,9 @@ def _chosen(choice: Choice) -> list[tuple[str, Path | None]]:
     own = set(practice.own_paths())
     paths = [path for path in paths if path in own]
     if not paths:
-        raise BadInput(f"{practice.recordings} holds only demos; name one of them to look at it")
+        raise BadInput(
+            f"{practice.recordings} holds only demos; `livecheck review last` looks at the last"
+        )
     since, until = choice.since or "", choice.until or ""
     fitting = [
         path

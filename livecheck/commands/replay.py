@@ -11,11 +11,20 @@ from .choice import Choice
 from .judging import take_of
 from .live import Showing
 
+OPENING = "A saved session, judged anew. Nothing is recorded or changed."
+
 
 def run_replay(options: Namespace, out: TextIO, err: TextIO) -> int:
-    choice, showing = Choice.of(options), Showing.of(options)
+    choice, showing = Choice.of(options), Showing.of(options, OPENING)
     take = take_of(choice, choice.sessions[0], err)
     take.say_trouble(err)
     source = Paced(take.records, None if options.fast else options.speed)
-    run_console(source, seconds=showing.seconds, plain=showing.plain, out=out, practising=False)
+    run_console(
+        source,
+        seconds=showing.seconds,
+        plain=showing.plain,
+        opening=showing.opening,
+        out=out,
+        practising=False,
+    )
     return 0

@@ -71,6 +71,7 @@ def run_console(
     on_mark: Callable[[], object] | None = None,
     trouble: Callable[[], str | None] | None = None,
     title: str = "",
+    opening: str = "",
     practising: bool = True,
     rest_after_s: float | None = REST_AFTER_S,
     earlier_s: float | None = None,
@@ -80,6 +81,7 @@ def run_console(
     """Show a session until it ends, ``seconds`` have passed, or the player stops; prints the
     summary.
 
+    ``opening`` says before the first repetition what will happen.
     ``practising`` is False where an old session is looked at again: then no word of caution.
     ``rest_after_s`` and
     ``earlier_s``: as ``Model`` takes them. ``on_mark`` is called when m is pressed. ``trouble`` is
@@ -88,7 +90,11 @@ def run_console(
     stream = sys.stdout if out is None else out
     environment = os.environ if environment is None else environment
     model = Model(
-        title=title, practising=practising, rest_after_s=rest_after_s, earlier_s=earlier_s
+        title=title,
+        opening=opening,
+        practising=practising,
+        rest_after_s=rest_after_s,
+        earlier_s=earlier_s,
     )
     feed = Feed(Session() if session is None else session, model)
     if on_mark is not None:

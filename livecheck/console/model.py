@@ -116,18 +116,20 @@ class Model:
         self,
         cell: Cell | None = None,
         title: str = "",
+        opening: str = "",
         practising: bool = True,
         rest_after_s: float | None = REST_AFTER_S,
         earlier_s: float | None = None,
     ) -> None:
-        """title: what is shown, where it needs saying; practising: False where an old session is
-        looked at again.
+        """title: what is shown, where it needs saying; opening: what will happen, told before the
+        first repetition; practising: False where an old session is looked at again.
 
         rest_after_s: time played after which a rest is called for; None: never. earlier_s: played
         today before this session; None: not known.
         """
         self.version = 0
         self.title = clean_text(title)
+        self.opening = opening
         self.practising = practising
         self.keys = "q stop  f far"
         self.cell = cell

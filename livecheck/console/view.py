@@ -116,6 +116,8 @@ def opening_lines(model: Model, layout: Layout, room: int) -> list[Line]:
             "the bottom."
         )
     paragraphs = [wrapped(text, layout.table - 4)]
+    if model.opening:
+        paragraphs.append(wrapped(model.opening, layout.table - 4))
     if model.practising:
         paragraphs.append(wrapped(CAUTION, layout.table - 4))
     if sum(map(len, paragraphs)) + 2 > room:  # what a small window cuts is not the caution

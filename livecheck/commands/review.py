@@ -25,7 +25,7 @@ PAGE_START = "<!DOCTYPE html>"
 
 def run_review(options: Namespace, out: TextIO, err: TextIO) -> int:
     choice = Choice.of(options)
-    page_file = _checked_page(options.html) if options.html is not None else None
+    page_file = checked_page(options.html) if options.html is not None else None
     ways = one_way(choice, ways_of(choice, err), err)
     played = ways[0].played
     review = make_review(table_of(ways), played.cell, played.grid, played.variant)
@@ -47,7 +47,7 @@ def run_review(options: Namespace, out: TextIO, err: TextIO) -> int:
     return 0
 
 
-def _checked_page(name: str) -> Path:
+def checked_page(name: str) -> Path:
     """Where the page goes: a new file, or an older page. Raises BadInput before anything is
     judged."""
     path = path_of(name)

@@ -40,12 +40,13 @@ REST_EVERY, REST = 25.0, 3.0
 @dataclass(frozen=True, slots=True)
 class Block:
     """What to play. kind: ``tempo`` (at one tempo), ``search`` (begin there and climb), ``rig``
-    (measure the conversion delay; bpm and reps are None)."""
+    (measure the conversion delay; bpm and reps are None). faster: than anything played before."""
 
     kind: str
     bpm: float | None
     reps: int | None
     minutes: float
+    faster: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,14 +132,15 @@ def _open(cell: Standing) -> tuple[str | None, Block | None, float]:
     slow, fast = review.tempo_range_bpm
     if broken.status == "above_range":
         question = f"it was not yet played as fast as it breaks; {fast:.0f} bpm is the fastest"
-        return question, _block(cell, "tempo", fast * FASTER, 10), _gain(UNKNOWN_SD / 2)
+        block = replace(_block(cell, "tempo", fast * FASTER, 10), faster=True)
+        return question, block, _gain(UNKNOWN_SD / 2)
     if broken.status == "below_range":
         question = f"it breaks below {slow:.0f} bpm, the slowest that was played"
         return question, _block(cell, "tempo", slow * SLOWER, 10), _gain(UNKNOWN_SD / 2)
     dip = review.suspected
     if dip is not None:
-        low, high = f"{dip.low_bpm:.0f}", f"{dip.high_bpm:.0f}"
-        where = f"from {low} to {high}" if low != high else f"around {low}"
+        ends = f"{dip.low_bpm:.0f}", f"{dip.high_bpm:.0f}"
+        where = f"from {ends[0]} to {ends[1]}" if ends[0] != ends[1] else f"around {ends[0]}"
         bpm = (dip.low_bpm * dip.high_bpm) ** 0.5
         return f"is it awkward {where} bpm?", _block(cell, "tempo", bpm, 10), _gain(0.1)
     sd = _sd(broken)

@@ -1,1 +1,22 @@
-"""Which tempo the next block of a climb has: what is believed of the player, and the rules."""
+"""Climbing to a click: which tempo the next block has, and what was found at the end.
+
+**To call.** ``rules``: ``next_block`` and ``answered``; ``belief``: ``Belief``, what is believed of
+a player after some blocks; ``answer``: ``limits``, ``advice``; ``up_down``: the staircase.
+
+**Theory.** A block is so many repetitions at one tempo. *steps* goes up after so many in a row that
+were good enough and down after one that was not, and so settles where p^k = 1/2. *search* keeps a
+distribution over breaks, widths, lapses and awkward ranges (``belief``) and takes the tempo whose
+answer is expected to tell most, also beyond a range that went badly.
+
+**Assumptions.** Repetitions of a block share a luck. Every rule begins below what is known to be
+secure, raises by degrees, and puts an easy block in after two that went badly.
+
+**Example.** Two right in a row to go up settles where 71 of 100 are right, three where 79 are.
+
+>>> from livecheck.measures.climb.up_down import settles
+>>> [round(settles(k), 4) for k in (1, 2, 3)]
+[0.5, 0.7071, 0.7937]
+
+**Sources.** S-16 to S-18 (transformed up-down rules, H. Levitt 1971), S-19 in sources.md; the
+belief's own stand in ``belief``; figures in accuracy.md.
+"""

@@ -1,0 +1,79 @@
+"""`today` and `week`, from sessions on disk."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import replace
+from datetime import date, timedelta
+from pathlib import Path
+from random import Random
+
+import pytest
+from played_ladder import CELL, climb, falling
+from takes_on_disk import HEAD, append
+
+from livecheck.core.events import Mark
+from livecheck.files.journal import Journal
+
+TODAY = date(2026, 11, 29)
+
+
+@pytest.fixture(autouse=True)
+def fixed_day(monkeypatch):
+    """The day on which it is asked."""
+    monkeypatch.setattr("livecheck.commands.agenda.today_number", TODAY.toordinal)
+    for module in ("today", "week"):
+        monkeypatch.setattr(f"livecheck.commands.{module}.today_number", TODAY.toordinal)
+
+
+def session(days_ago: int, breaks_at: float, mark: str = "thumb lower") -> None:
+    """A short climb so many days ago."""
+    day = TODAY - timedelta(days=days_ago)
+    climbed = climb(Random(days_ago), [88, 100, 112, 126, 140], 4, falling(breaks_at, 6.0))
+    folder = Path("recordings") / f"{day.isoformat()}T18-00-00"
+    journal = Journal.create(folder, replace(HEAD, wall=f"{day.isoformat()}T18:00:00+01:00"))
+    records = climbed.session()
+    append(journal, [*records[:-1], Mark(records[-1].t_s, mark), records[-1]])
+    journal.close()
+
+
+def test_an_empty_folder_is_told_how_to_begin(run):
+    """No session: a line that says what to do, and an empty list."""
+    done = run("today")
+    assert done.status == 0 and "livecheck listen CELL" in done.out
+    assert json.loads(run("today", "--json").out) == {"date": "2026-11-29", "cells": []}
+
+
+def test_today_says_where_a_cell_stands_and_what_to_play(run):
+    """State, open question and block, in words and as published JSON."""
+    session(3, 118.0)
+    done = run("today", "--json", "--minutes", "20")
+    (cell,) = json.loads(done.out)["cells"]
+    assert cell["name"] == CELL.name and cell["days_since"] == 3
+    assert set(cell["break"]) == {"status", "bpm", "low_bpm", "high_bpm"}
+    assert cell["break"]["low_bpm"] < cell["break"]["bpm"] < cell["break"]["high_bpm"]
+    assert set(cell["block"]) == {"kind", "bpm", "reps", "minutes"}
+    text = run("today", "--why").out
+    assert "3 days ago" in text and "Stop at pain" in text and "not known yet" in text
+
+
+def test_a_week_on_a_page(run, tmp_path):
+    """Minutes by day, marks, what is open; the page holds the same and opens without a script."""
+    session(9, 112.0)
+    session(2, 120.0, "<b>elbow</b>")
+    page = tmp_path / "week.html"
+    done = run("week", "--json", "--html", str(page))
+    week = json.loads(done.out)
+    assert (week["from"], week["to"], len(week["days"])) == ("2026-11-23", "2026-11-29", 7)
+    assert week["minutes"] == pytest.approx(sum(day["minutes"] for day in week["days"]), abs=0.4)
+    assert [mark["text"] for mark in week["marks"]] == ["<b>elbow</b>"]
+    assert week["days"][4]["cells"][0]["name"] == CELL.name
+    assert [one["name"] for one in week["moved"]] == [CELL.name]
+    text = page.read_text("utf-8")
+    assert "&lt;b&gt;elbow" in text and "<script" not in text and "<b>elbow" not in text
+
+
+def test_a_day_that_is_none_is_one_line(run):
+    """What is wrong and how a day is written."""
+    done = run("week", "--to", "yesterday")
+    assert done.status == 2 and done.err.count("\n") == 1 and "2026" in done.err

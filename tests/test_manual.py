@@ -31,6 +31,7 @@ TEMPOS = [90, 100, 110, 120, 130]
 NOT_RUN = {
     r"listen .*": "needs a converter's port",
     r"climb .*": "needs a converter's port and one for the click",
+    r"today --start": "needs a converter's port and one for the click",
     r"daemon|daemon (?!--print-unit).*": "records until it is told to stop",
     r"watch": "follows a recorder until it ends",
     r"rig (setup|check)": "needs a converter's port",

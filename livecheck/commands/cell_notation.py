@@ -16,12 +16,12 @@ from ..files.notation.midi_out import to_midi
 from ..files.notation.read import read_notation
 from ..files.notation.tab_out import to_tab
 from ..files.notation.xml_out import to_musicxml, to_packed
+from ..files.paths import path_of
 from ..files.textfile import put_bytes, put_text
+from ..report.outlet import print_text
 from ..report.tablature import tab_lines
 from .choice import Choice, cell_of, practice_folder
 from .common import near_path, only_ascii, print_json, width_of
-
-ENDINGS = {"midi": ".mid", "musicxml": ".musicxml", "tab": ".txt"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,7 +35,7 @@ class Keeping:
 
 def run_import(options: Namespace, out: TextIO, err: TextIO) -> int:
     asked = Asked(options.bars, options.track, options.grid, options.tuning, options.capo)
-    cells, notes = read_notation(Path(options.file).expanduser(), asked)
+    cells, notes = read_notation(path_of(options.file), asked)
     keeping = Keeping(options.write, options.reading or 1, options.force)
     if not 1 <= keeping.reading <= len(cells):
         raise BadInput(f"there is no reading {keeping.reading}: {len(cells)} in {options.file}")
@@ -78,7 +78,7 @@ def keep(choice: Choice, cell: Cell, keeping: Keeping) -> Path:
 def run_export(options: Namespace, out: TextIO, err: TextIO) -> int:
     choice = Choice.of(options)
     cell = as_played(cell_of(choice, choice.cells[0]))
-    path = Path(options.out).expanduser() if options.out else None
+    path = path_of(options.out) if options.out else None
     text: str | None = None
     if options.to == "midi":
         data = to_midi(cell)
@@ -103,7 +103,7 @@ def run_export(options: Namespace, out: TextIO, err: TextIO) -> int:
 def _print(out: TextIO, data: bytes, text: str | None) -> None:
     """On standard output; bytes only where they go to a file or another program."""
     if text is not None:
-        out.write(text)
+        print_text(text, out)
         return
     raw = getattr(out, "buffer", None)
     if raw is None or out.isatty():

@@ -22,6 +22,7 @@ from ..core.vary import (
 from ..errors import BadInput
 from ..files.cellfile import MOST_SLOTS
 from ..files.config import cell_from_dict, cell_to_dict, dump_cell
+from ..files.paths import path_of
 from ..files.textfile import put_text
 from ..report.tablature import tab_lines
 from .choice import Choice, cell_of, practice_folder
@@ -63,7 +64,7 @@ def run_vary(options: Namespace, out: TextIO, err: TextIO) -> int:
         options.rhythm,
     )
     cells, notes = varied(cell, ways.or_all())
-    folder = Path(options.out).expanduser() if options.out else None
+    folder = path_of(options.out) if options.out else None
     if options.write and folder is None:
         folder = practice_folder(choice).cells
     written = [] if folder is None else write_all(folder, cells, options.force)

@@ -18,6 +18,7 @@ from ..measures.review.compare import Comparison, compare, verdict
 from ..report.review_text import wrapped
 from .choice import Choice
 from .common import print_json, rows, width_of
+from .compare_family import tell_family
 from .judging import is_midi
 from .played import (
     Way,
@@ -55,10 +56,12 @@ def run_compare(options: Namespace, out: TextIO, err: TextIO) -> int:
     two = Two(
         variants=options.variants, cells=options.two_cells, rigs=options.rigs, spans=options.spans
     )
+    if options.family is not None:
+        return tell_family(choice, options.family, options.json, out, err)
     if len(choice.sessions) != 2 and two.none:
         raise BadInput(
-            "compare what with what? Name two sessions, or use --variants, --cells, --rigs or "
-            "--spans"
+            "compare what with what? Name two sessions, or use --variants, --cells, --family, "
+            "--rigs or --spans"
         )
     if two.cells is not None and choice.cell is not None:
         raise BadInput("--cells names both cells; leave --cell out")
@@ -77,7 +80,7 @@ def run_compare(options: Namespace, out: TextIO, err: TextIO) -> int:
         print_json(comparison_to_dict(found, first, second, words), out)
         return 0
     print(*wrapped(words, width_of(out)), sep="\n", file=out)
-    print(f"{title_of(ways_a)}\n{title_of(ways_b)}", file=out)
+    print(title_of(ways_a), title_of(ways_b), sep="\n", file=out)
     if found is not None:
         print("", *_table(found, first, second), sep="\n", file=out)
     return 0

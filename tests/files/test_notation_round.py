@@ -177,6 +177,9 @@ def test_the_commands_write_show_and_keep(run):
         assert told["cells"][0] == {key: shown[key] for key in told["cells"][0]}
     printed = run("cell", "export", "odd-five", "--to", "tab", "--variant", "pulled").out
     assert "p" in printed and "Title: odd five, pulled" in printed
+    for kind, name in (("musicxml", "b.musicxml"), ("tab", "b.txt")):
+        assert run("cell", "export", "odd-five", "--to", kind, "--out", name).status == 0
+        assert run("cell", "export", "odd-five", "--to", kind).out == Path(name).read_text("utf-8")
     assert run("cell", "export", "odd-five", "--to", "midi").status == 2
     kept = run("cell", "import", "a.mid", "--write", "My riff")
     assert kept.status == 0 and "written to configs/cells/my-riff.yaml" in kept.out

@@ -84,6 +84,11 @@ def _compare(commands: Commands) -> None:
     )  # fmt: skip
     two.add_argument("--cells", dest="two_cells", nargs=2, metavar=("A", "B"), help="two cells")
     two.add_argument(
+        "--family",
+        metavar="NAME",
+        help="the cells of a family (`cell vary`) with the one that they were made of",
+    )
+    two.add_argument(
         "--rigs", nargs=2, metavar=("A", "B"), help="two rigs, by the names they were recorded with"
     )
     two.add_argument(

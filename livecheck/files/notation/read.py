@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-import stat
 from pathlib import Path
 
 from ...core.cell import Cell
 from ...errors import BadInput
+from ..ordinary import contents, reason
 from ..written import one_line
 from .figure import Asked, Figure, Unreadable, cells_of
 from .midi_in import read_midi_figure
@@ -26,17 +26,11 @@ def read_notation(path: Path, asked: Asked) -> tuple[list[Cell], list[str]]:
     except Unreadable as wrong:
         raise BadInput(f"{source}: {one_line(str(wrong))}") from None
     except OSError as error:
-        raise BadInput(f"{source}: cannot be read: {error.strerror or error}") from None
+        raise BadInput(f"{source}: {reason(error)}") from None
 
 
 def _contents(path: Path) -> bytes:
-    status = path.stat()
-    if stat.S_ISDIR(status.st_mode):
-        raise Unreadable("is a folder; name one file in it")
-    if not stat.S_ISREG(status.st_mode):
-        raise Unreadable("is no ordinary file")
-    with path.open("rb") as file:
-        data = file.read(LARGEST_BYTES + 1)
+    data = contents(path, LARGEST_BYTES, follow=True)
     if len(data) > LARGEST_BYTES:
         raise Unreadable(f"is larger than {LARGEST_BYTES >> 20} MB")
     if not data:

@@ -58,9 +58,10 @@ class Practice:
 
 def random_plan(rng: np.random.Generator, *planted: str) -> Plan:
     """A practice of any size. planted: "one note", "step", "dip", "hammer", "late", "progress",
-    "bad day", "one day"; what is not named is not there."""
+    "bad day", "one day", "ladder" (a take at each tempo), "through" (takes that go through all
+    tempos), "eight weeks"; what is not named is not there."""
     low = rng.uniform(75, 110)
-    tempos = low * np.geomspace(1.0, rng.uniform(1.6, 2.1), int(rng.integers(9, 17)))
+    tempos = low * np.geomspace(1.0, rng.uniform(1.6, 2.1), int(rng.integers(9, 19)))
     tempos = np.round(tempos, 1)
     count = 1 if "one day" in planted else int(rng.integers(2, 12))
     if planted and {"progress", "bad day"} & set(planted):
@@ -79,6 +80,14 @@ def random_plan(rng: np.random.Generator, *planted: str) -> Plan:
         day_sd=float(rng.uniform(0.0, 0.015)) * middle if count > 1 else 0.0,
     )
     weeks = (days[-1] - days[0]) / 7.0
+    if "ladder" in planted:
+        plan = replace(plan, way="ladder", reps=(14, 26))
+    if "through" in planted:
+        plan = replace(plan, way="through", reps=(2, 6))
+    if "eight weeks" in planted:
+        days = FIRST_DAY + np.sort(rng.choice(np.arange(1, 57), int(rng.integers(6, 16)), False))
+        plan = replace(plan, days=tuple(int(day) for day in days), gain_bpm=rng.uniform(3.0, 7.5))
+        plan = replace(plan, middle=middle - plan.gain_bpm * (days[-1] - days[0]) / 14.0)
     if "progress" in planted:
         gain = float(rng.choice([-1, 1, 1, 1]) * rng.uniform(2.0, 8.0))
         plan = replace(plan, gain_bpm=gain, middle=middle - gain * weeks / 2.0)
@@ -90,7 +99,7 @@ def random_plan(rng: np.random.Generator, *planted: str) -> Plan:
         shares[rng.integers(SLOTS)] = 0.8
         plan = replace(plan, slot_shares=tuple(float(share) for share in shares))
     if "step" in planted:
-        at = float(rng.uniform(tempos[3], min(plan.middle * 0.97, tempos[-3])))
+        at = float(rng.uniform(tempos[3], max(min(plan.middle * 0.97, tempos[-3]), tempos[4])))
         plan = replace(plan, step=(int(rng.choice([1, 4, 6])), at, float(rng.uniform(0.3, 0.75))))
     if "dip" in planted:
         wide = rng.uniform(1.10, 1.18)
@@ -162,13 +171,17 @@ def _takes(rng: np.random.Generator, plan: Plan, shift: np.ndarray):
             if plan.way == "climb" and len(ladder) > count:
                 ladder = ladder[np.linspace(0, len(ladder) - 1, count).round().astype(int)]
             tempos = np.resize(ladder, count if plan.way == "climb" else len(ladder) * 4)
+        elif plan.way == "ladder":
+            tempos = plan.tempos
         elif plan.way == "around":
             near = plan.tempos[(plan.tempos > 0.7 * here) & (plan.tempos < 1.2 * here)]
             tempos = rng.choice(near if len(near) > 3 else plan.tempos, count)
         else:  # a few tempos, again and again
             few = rng.choice(plan.tempos, min(5, count), replace=False)
             tempos = np.concatenate([few, rng.choice(few, count - len(few))])
-        if plan.dip is not None and at == 0:  # it was played through at least once
+        if (
+            plan.dip is not None and at == 0 and plan.way != "ladder"
+        ):  # it was played through at least once
             tempos = np.concatenate([plan.tempos, tempos])
         for bpm in tempos:
             yield at, float(bpm), int(rng.integers(plan.reps[0], plan.reps[1] + 1))

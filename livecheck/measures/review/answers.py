@@ -192,7 +192,7 @@ def _earlier(course: Course | None, limits: Limits) -> Earlier | None:
     if course is None or not course.moved:
         return None
     then = [
-        None if limit.bpm is None else limit.bpm * float(np.exp(course.move[0]))
+        None if limit.bpm is None else limit.bpm + float(course.move[0])
         for limit in (limits.secure, limits.broken)
     ]
     return None if then == [None, None] else Earlier(int(course.day[0]), *then)

@@ -1,11 +1,12 @@
 """The course over days: how far each day's tempos lie from the last day's.
 
-The fall of the clean share moves along the (log) tempo as the player gets faster, and each day has
-its own luck besides. A day's move is a trend, a wandering about it and a luck of that day, whose
-sizes are weighed by what the counts say of them; a bad day stands out from its neighbours and is
-allowed to (Student's t). What a day says is taken to first order from its own repetitions, so a day
-that never came near the break says next to nothing (a Gaussian process with binomial counts; C. E.
-Rasmussen and C. K. I. Williams, Gaussian Processes for Machine Learning, 2006, section 3.4).
+The fall of the clean share moves along the tempo, by so many beats per minute, as the player gets
+faster, and each day has its own luck besides. A day's move is a trend, a wandering about it and a
+luck of that day, whose sizes are weighed by what the counts say of them; a bad day stands out from
+its neighbours and is allowed to (Student's t). What a day says is taken to first order from its own
+repetitions, so a day that never came near the break says next to nothing (a Gaussian process with
+binomial counts; C. E. Rasmussen and C. K. I. Williams, Gaussian Processes for Machine Learning,
+2006, section 3.4).
 """
 
 from __future__ import annotations
@@ -24,7 +25,7 @@ MOST_DAYS = 60
 LUCK = 0.45
 """How much takes differ (log odds), for the weight of a day (common practice, no source)."""
 
-TREND = 0.04  # a week, in log tempo
+TREND = 0.04  # a week, in parts of the usual tempo
 WANDER = (0.002, 0.015, 0.04)  # in a week
 DAY_LUCK = (0.004, 0.012, 0.03)
 """What a week or a day may bring, in parts of the tempo (common practice, no source)."""
@@ -38,7 +39,7 @@ LEAST_MOVED = 0.015
 
 @dataclass(frozen=True, slots=True)
 class Course:
-    """Each day's move. Arrays (days,) in log tempo, against the last day."""
+    """Each day's move. Arrays (days,) in beats per minute, against the last day."""
 
     day: np.ndarray
     move: np.ndarray
@@ -46,16 +47,17 @@ class Course:
     of_row: np.ndarray  # (R,) index of each row's day
     loose: float  # sd of the last day against all days' weight
     first_sd: float  # sd of the first day against the last
+    usual_bpm: float
 
     @property
     def moved(self) -> bool:
         """Whether the first day surely differs from the last."""
         first = abs(float(self.move[0]))
-        return first > SURE * self.first_sd and first > LEAST_MOVED
+        return first > SURE * self.first_sd and first > LEAST_MOVED * self.usual_bpm
 
     def in_frame(self, tries: Tries) -> np.ndarray:
         """(R,) each row's tempo as it would count on the last day."""
-        return tries.bpm * np.exp(-self.move[self.of_row])
+        return np.maximum(tries.bpm - self.move[self.of_row], 1.0)
 
 
 def course(tries: Tries, hits: np.ndarray, of: np.ndarray) -> Course | None:
@@ -67,7 +69,8 @@ def course(tries: Tries, hits: np.ndarray, of: np.ndarray) -> Course | None:
         blocks = np.array_split(np.arange(len(numbers)), MOST_DAYS)
         block = np.repeat(np.arange(len(blocks)), [len(some) for some in blocks])
         of_row, numbers = block[of_row], np.array([numbers[some[-1]] for some in blocks])
-    x = np.log(tries.bpm)
+    usual = float(np.average(tries.bpm, weights=tries.n))
+    x = tries.bpm / usual
     if np.ptp(x) < 0.02:
         return None
     week = (numbers - numbers[-1]) / 7.0
@@ -92,20 +95,21 @@ def course(tries: Tries, hits: np.ndarray, of: np.ndarray) -> Course | None:
     against = np.eye(len(numbers)) - at_last[None, :]
     return Course(
         day=numbers,
-        move=move - move[-1],
-        sd=np.sqrt(np.maximum(np.diag(against @ cov @ against.T), 0.0)),
+        move=(move - move[-1]) * usual,
+        sd=np.sqrt(np.maximum(np.diag(against @ cov @ against.T), 0.0)) * usual,
         of_row=of_row,
-        loose=max(float(away @ cov @ away), 0.0) ** 0.5,
-        first_sd=max(float(change @ cov @ change), 0.0) ** 0.5,
+        loose=max(float(away @ cov @ away), 0.0) ** 0.5 * usual,
+        first_sd=max(float(change @ cov @ change), 0.0) ** 0.5 * usual,
+        usual_bpm=usual,
     )
 
 
 def _shape(x: np.ndarray, hits: np.ndarray, of: np.ndarray) -> tuple[float, float, float] | None:
-    """Middle, width and lapse of one fall for all days, in log tempo."""
+    """Middle, width and lapse of one fall for all days, in parts of the usual tempo."""
     told = of > 0
-    steps = rungs(np.exp(x[told]), of[told], most=40, near=0.012)
+    steps = rungs(100.0 * np.maximum(x[told], 0.01), of[told], most=50, near=0.012, widest=0.02)
     n, k = steps.sums(of[told]), steps.sums(hits[told])
-    at = np.log(steps.bpm)
+    at = steps.bpm / 100.0
     if len(at) < 2:
         return None
     curve, _ = fit_curve(at, k, n, floor=0.0, most_lapse=0.3)

@@ -35,7 +35,7 @@ FEWEST_SURE = 20
 """Repetitions at a tempo that may deny that nothing is secure."""
 
 DRAWS = 1500
-_MOST_RUNGS, _NEAR = 36, 0.012
+_MOST_RUNGS, _NEAR, _WIDE = 40, 0.012, 0.02
 _AT = 481
 _DIP_BEFOREHAND = -1.5  # log odds that there is a dip, for averaging
 
@@ -107,7 +107,7 @@ def standing(tries: Tries, draws: int = DRAWS) -> Standing:
     hits, of = tries.clean, tries.n - noise
     over_days = course(tries, hits, of)
     bpm = tries.bpm if over_days is None else over_days.in_frame(tries)
-    steps = rungs(bpm, tries.n, most=_MOST_RUNGS, near=_NEAR)
+    steps = rungs(bpm, tries.n, most=_MOST_RUNGS, near=_NEAR, widest=_WIDE)
     if len(steps.bpm) < 2 or tries.reps < FEWEST_TRIES:
         return Standing(bpm, steps, over_days, None, None, None)
     rng = seeded(tries.n, tries.clean)
@@ -115,8 +115,10 @@ def standing(tries: Tries, draws: int = DRAWS) -> Standing:
     beside = None
     if string is not None:
         of_string = [_counts(tries, steps, tries.n - noise, tries.n)]
-        if over_days is not None and np.ptp(over_days.move) > _NEAR:  # it may stay where it was
-            still = rungs(tries.bpm, tries.n, most=_MOST_RUNGS, near=_NEAR)
+        if (
+            over_days is not None and np.ptp(over_days.move) > _NEAR * over_days.usual_bpm
+        ):  # it may stay where it was
+            still = rungs(tries.bpm, tries.n, most=_MOST_RUNGS, near=_NEAR, widest=_WIDE)
             of_string.append(_counts(tries, still, tries.n - noise, tries.n))
         ways = [weigh(one, rng, draws, dips=False) for one in of_string]
         beside = max(ways, key=lambda way: way.evidence).plain
@@ -169,15 +171,16 @@ def tempo_limits(
     if stands.beside is not None:
         chance = chance * stands.beside.chance(x)
     of_course = 0.0 if stands.course is None else stands.course.loose
-    loose = float(np.hypot(of_course, _shared_luck(tries, stands, weighed.plain)))
+    of_luck = _shared_luck(tries, stands, weighed.plain)
     gap = separation(bpm, hits, of)
     if gap is not None and hits[0] == 0:  # the wrong way round: all broken slow, all clean fast
         gap = None
-    away = rng.normal(0.0, loose, len(chance))
+    away = rng.normal(0.0, of_course, len(chance))
+    luck = np.exp(rng.normal(0.0, of_luck, len(chance)))
     found = []
     for level in (SECURE, BREAK):
         above = np.sum(chance >= level, axis=1)
-        at = np.where(above > 0, np.exp(x[np.maximum(above, 1) - 1] + away), 0.0)
+        at = np.where(above > 0, np.exp(x[np.maximum(above, 1) - 1]) * luck + away, 0.0)
         found.append(_limit(at, (float(bpm[0]), float(bpm[-1])), gap))
     secure = _not_denied(found[0], bpm, hits, of)
     return Limits(secure, found[1], _band(x, chance, bpm))

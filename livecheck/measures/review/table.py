@@ -229,11 +229,16 @@ from where it was played."""
 
 
 def rungs(
-    bpm: np.ndarray, n: np.ndarray, most: int = 24, least: int = 1, near: float = 0.018
+    bpm: np.ndarray,
+    n: np.ndarray,
+    most: int = 24,
+    least: int = 1,
+    near: float = 0.018,
+    widest: float = WIDEST,
 ) -> Rungs:
     """Sort rows by tempo into rungs: neighbours closer than ``near`` (a share of the tempo) come
     together, then the closest until there are no more than ``most`` and none has fewer than
-    ``least`` tries; but none wider than ``WIDEST``, so there may be more, and poorer ones.
+    ``least`` tries; but none wider than ``widest``, so there may be more, and poorer ones.
     """
     bins, at = np.unique(np.round(np.log(bpm) / STEP).astype(int), return_inverse=True)
     tries = np.bincount(at, weights=n)
@@ -247,7 +252,7 @@ def rungs(
     while len(group) > 1:
         mean = [t / max(k, 1e-9) for t, k in zip(total_of, tries_of)]
         gaps = [
-            mean[i + 1] / mean[i] - 1.0 if highs[i + 1] <= lows[i] * (1.0 + WIDEST) else math.inf
+            mean[i + 1] / mean[i] - 1.0 if highs[i + 1] <= lows[i] * (1.0 + widest) else math.inf
             for i in range(len(group) - 1)
         ]
         closest = min(range(len(gaps)), key=gaps.__getitem__)

@@ -32,6 +32,8 @@ def table(
         "timing_n",
         "attack_sum",
         "attack_n",
+        "stroked",
+        "unpicked",
     ):
         base[name] = np.zeros((rows, slots))
     base |= {name: np.zeros((rows, strings)) for name in ("noise", "struck", "brushed")}

@@ -218,6 +218,13 @@ def _drawn(rng, plan: Plan, take, bpm, n, shift) -> dict[str, np.ndarray]:
             bad |= sounded
         clean[row] = n[row] - bad.sum()
     levels = _levels(rng, plan, take, bpm, n)
+    if plan.hammer is not None:
+        at = plan.hammer[0] - 1
+        levels["stroked"] = np.repeat(0.8 * n[:, None], SLOTS, axis=1)
+        levels["unpicked"] = 0.01 * levels["stroked"]
+        levels["unpicked"][:, at] = levels["stroked"][:, at] * np.where(
+            bpm >= plan.hammer[1], 0.9, 0.02
+        )
     return {
         "clean": clean,
         "complete": n - columns["broken"].sum(axis=1),

@@ -10,9 +10,10 @@ from collections.abc import Sequence
 from datetime import date
 from html import escape
 
+from ..measures.review.advice import advice
 from ..measures.review.answers import MOST_PARTS, Part, Review, Rung
 from ..measures.review.even import noticeable_cv_pct
-from ..measures.review.sentence import rests_on, sentence, sharpen
+from ..measures.review.sentence import rests_on, sentence
 from . import chart
 from .review_text import FEW, share_text, trends
 
@@ -49,7 +50,7 @@ def page(review: Review, title: str) -> str:
     parts = [
         f"<h1>{escape(title)}</h1>",
         f'<p class="answer">{escape(sentence(review))}</p>',
-        f'<p class="soft">{escape(" ".join(filter(None, (rests_on(review), sharpen(review)))))}</p>',
+        f'<p class="soft">{escape(" ".join(filter(None, (rests_on(review), advice(review)))))}</p>',
         *(f"<p>{escape(note)}</p>" for note in trends(review)),
     ]
     if review.by_tempo:

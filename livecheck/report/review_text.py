@@ -10,10 +10,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date
 
+from ..measures.review.advice import advice
 from ..measures.review.answers import Drawn, Review, Rung
 from ..measures.review.compare import Comparison
 from ..measures.review.even import noticeable_cv_pct
-from ..measures.review.sentence import rests_on, sentence, sharpen
+from ..measures.review.sentence import rests_on, sentence
 from ..measures.review.wear import Slope
 
 
@@ -43,9 +44,9 @@ source)."""
 
 
 def answer_lines(review: Review, width: int = 80) -> list[str]:
-    """The answer in words: the sentence, what it rests on, and what would sharpen it."""
+    """The answer in words: the sentence, what it rests on, and what to play next to know more."""
     lines = wrapped(sentence(review), width) + wrapped(rests_on(review), width)
-    more = sharpen(review)
+    more = advice(review)
     return lines + (wrapped(more, width) if more else [])
 
 

@@ -16,7 +16,17 @@ from .compare import Comparison, compare
 from .course import Course
 from .even import Even, even
 from .first_to_go import FirstToGo, first_to_go
-from .limits import BREAK, SECURE, TOO_FEW, Limit, Limits, standing, tempo_limits
+from .limits import (
+    BREAK,
+    SECURE,
+    TOO_FEW,
+    Limit,
+    Limits,
+    Standing,
+    standing,
+    standing_still,
+    tempo_limits,
+)
 from .progress import Progress, progress
 from .seam import Seam, seam
 from .table import Rungs, Tries, fewer_rows, rungs
@@ -44,6 +54,7 @@ class Rung:
     # repetitions by string in which it was struck, and in which it was only brushed
     struck: tuple[int, ...] = ()
     brushed: tuple[int, ...] = ()
+    unpicked: tuple[float | None, ...] = ()  # by slot, of the notes that could be told
 
 
 @dataclass(frozen=True, slots=True)
@@ -140,13 +151,22 @@ def make_review(
     stands = standing(tries)
     valley = find_valley(tries, stands)
     awkward = valley if valley is not None and valley.sure else None
-    limits = tempo_limits(tries, stands, None if awkward is None else True)
+    rest = tries  # what tells of the fall
+    still = None if awkward is not None else _still_valley(tries, stands)
+    if still is not None and (valley is None or still.p < valley.p):
+        valley = still
+        awkward = still if still.sure else None
+        if awkward is not None:
+            outside = (tries.bpm < still.low_bpm * 0.99) | (tries.bpm > still.high_bpm * 1.01)
+            rest = tries.where(outside)
+            stands = standing(rest)
+    limits = tempo_limits(rest, stands, True if awkward is not None and rest is tries else None)
     by_tempo = _by_tempo(every)
     fast = None
     if valley is None:  # else it says already where it goes better
         limits, fast = _without_denied(limits, by_tempo)
     span = None if awkward is None else (awkward.low_bpm, awkward.high_bpm)
-    first, why = first_to_go(tries, stands, limits, span)
+    first, why = first_to_go(rest, stands, limits, span)
     changes = tuple(find_changes(tries))
     odd, odd_even = tries.where(tries.parity == 1), tries.where(tries.parity == 2)
     return Review(
@@ -177,6 +197,12 @@ def make_review(
         by_start=by_start(tries),
         seam=seam(every),
     )
+
+
+def _still_valley(tries: Tries, stands: Standing) -> Valley | None:
+    """An awkward range that stays at its tempos while the fall moves."""
+    below = standing_still(tries, stands)
+    return None if below is None else find_valley(*below)
 
 
 def _as_of(tries: Tries) -> AsOf | None:
@@ -246,6 +272,7 @@ def _by_tempo(tries: Tries) -> tuple[Rung, ...]:
     )
     broken = _shares(steps.sums(tries.broken), np.repeat(n[:, None], tries.broken.shape[1], axis=1))
     noise = _shares(steps.sums(tries.noise), np.repeat(n[:, None], tries.noise.shape[1], axis=1))
+    unpicked = _shares(steps.sums(tries.unpicked), steps.sums(tries.stroked))
     struck, brushed = (steps.sums(column).astype(int) for column in (tries.struck, tries.brushed))
     return tuple(
         Rung(
@@ -253,7 +280,7 @@ def _by_tempo(tries: Tries) -> tuple[Rung, ...]:
             len(np.unique(tries.take[steps.of_row == i])),
             float(cv[i] / cv_n[i]) if cv_n[i] else None,
             missed[i], wrong[i], broken[i], noise[i],
-            tuple(struck[i].tolist()), tuple(brushed[i].tolist()),
+            tuple(struck[i].tolist()), tuple(brushed[i].tolist()), unpicked[i],
         )
         for i, bpm in enumerate(steps.bpm)
     )  # fmt: skip

@@ -51,6 +51,8 @@ class Change:
     after: float
     p: float  # before allowing for the number of series
     share: float | None = None  # of the repetitions from its tempo on, those that it touches
+    # of an attack: the note's share not picked, before and after; None where that cannot be told
+    unpicked: tuple[float, float] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,9 +103,10 @@ def find_changes(tries: Tries, alpha: float = ALPHA, draws: int = DRAWS) -> list
         for column, one in enumerate(series):
             if one is not None:
                 level = _level_change(steps, one, usual, shared, draws)
-                found.append(
-                    replace(level, what=what, slot=column + 1, string=tries.slot_strings[column])
+                level = replace(
+                    level, what=what, slot=column + 1, string=tries.slot_strings[column]
                 )
+                found.append(_with_strokes(tries, level) if what == "attack" else level)
     for column in range(tries.noise.shape[1]):
         if not tries.noise[:, column].any():
             continue
@@ -114,6 +117,20 @@ def find_changes(tries: Tries, alpha: float = ALPHA, draws: int = DRAWS) -> list
     sure = _holm(found, tested, alpha)
     big = [change for change in sure if abs(change.after - change.before) >= SMALLEST[change.what]]
     return sorted(_without_counterweights(big), key=lambda change: change.from_bpm)
+
+
+def _with_strokes(tries: Tries, change: Change) -> Change:
+    """A change of attack with how often the note was not picked, before and after."""
+    column = (change.slot or 1) - 1
+    told, unpicked = tries.stroked[:, column], tries.unpicked[:, column]
+    after = tries.bpm >= change.from_bpm
+    of = [float(told[part].sum()) for part in (~after, after)]
+    hits = [float(tries.attack_n[part, column].sum()) for part in (~after, after)]
+    if any(count < max(FEWEST_TRIES, 0.5 * every) for count, every in zip(of, hits)):
+        return change
+    shares = [float(unpicked[part].sum()) / count for part, count in zip((~after, after), of)]
+    share = shares[1] if shares[1] > shares[0] else 1.0 - shares[1]
+    return replace(change, unpicked=(shares[0], shares[1]), share=share)
 
 
 def _holm(changes: list[Change], tested: int, alpha: float) -> list[Change]:

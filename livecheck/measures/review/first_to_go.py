@@ -183,12 +183,18 @@ def _leads(drawn: np.ndarray, lead: int) -> float:
 
 def _alike(candidates: Sequence[_Candidate], order: np.ndarray, excess: np.ndarray) -> str:
     """Which fail about as often."""
-    most = [at for at in order[:3] if excess[at] > 0.5 * excess[order[0]]]
+    most = [int(at) for at in order[:3] if excess[at] > 0.5 * excess[order[0]]]
     if len(most) < 2:
         return "no one note surely goes first"
-    names = [candidates[int(at)].name for at in most]
-    told = " and ".join(filter(None, (", ".join(names[:-1]), names[-1])))
-    return f"no one note goes first: {told} fail about as often"
+    notes = sorted(candidates[at].slot for at in most if candidates[at].name.startswith("note"))
+    names = [candidates[at].name for at in most if not candidates[at].name.startswith("note")]
+    if notes:
+        names.insert(0, f"note{'s' if len(notes) > 1 else ''} {_joined([str(at) for at in notes])}")
+    return f"no one note goes first: {_joined(names)} fail about as often"
+
+
+def _joined(parts: Sequence[str]) -> str:
+    return " and ".join(filter(None, (", ".join(parts[:-1]), parts[-1])))
 
 
 def _from(stands: Standing, lead: _Candidate, slow: np.ndarray, upto: float) -> float:

@@ -34,6 +34,9 @@ source)."""
 FEWEST_SURE = 20
 """Repetitions at a tempo that may deny that nothing is secure."""
 
+MOVES = 0.03
+"""A fall that moves by more than this part of the tempo may leave an awkward range behind."""
+
 DRAWS = 1500
 _MOST_RUNGS, _NEAR, _WIDE = 40, 0.012, 0.02
 _AT = 481
@@ -123,6 +126,28 @@ def standing(tries: Tries, draws: int = DRAWS) -> Standing:
         ways = [weigh(one, rng, draws, dips=False) for one in of_string]
         beside = max(ways, key=lambda way: way.evidence).plain
     return Standing(bpm, steps, over_days, weighed, beside, string)
+
+
+def standing_still(
+    tries: Tries, stands: Standing, draws: int = DRAWS
+) -> tuple[Tries, Standing] | None:
+    """The tempos as they were played, of what lies surely below the moving fall: what stays where
+    it is while the player gets faster, shows there. None where nothing moved, or too little is
+    left."""
+    moving, weighed = stands.course, stands.weighed
+    if moving is None or weighed is None or np.ptp(moving.move) < MOVES * moving.usual_bpm:
+        return None
+    wide = min(float(np.median(weighed.plain.width)), 0.04)
+    edge = float(np.exp(np.median(weighed.plain.middle) - 3.0 * wide))
+    below = tries.where(stands.bpm < edge)
+    if below.reps < FEWEST_TRIES:
+        return None
+    steps = rungs(below.bpm, below.n, most=_MOST_RUNGS, near=_NEAR, widest=_WIDE)
+    if len(steps.bpm) < 4:
+        return None
+    rng = seeded(below.n, below.clean)
+    still = weigh(_counts(below, steps, below.clean, below.n), rng, draws)
+    return below, Standing(below.bpm, steps, None, still, None, None)
 
 
 def _counts(tries: Tries, steps: Rungs, hits: np.ndarray, of: np.ndarray) -> Counts:

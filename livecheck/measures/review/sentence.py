@@ -1,4 +1,4 @@
-"""The review in words: one sentence first, what it rests on, and what would sharpen it."""
+"""The review in words: one sentence first, and what it rests on."""
 
 from __future__ import annotations
 
@@ -9,9 +9,6 @@ from .answers import Review, Rung
 from .changes import Change
 from .limits import Limit
 from .stroke_words import fault_words, seam_words, start_words
-
-SHARP = 0.06
-"""A break whose interval is narrower than this part of the tempo needs no sharpening."""
 
 MEANING = "Secure: nine in ten repetitions are clean; break: half of them are."
 """What both words mean (``tempo_limits.SECURE`` and ``BREAK``)."""
@@ -32,11 +29,10 @@ def sentence(review: Review) -> str:
         _earlier(review),
         start_words(review.by_start),
         _awkward(review),
-        _first(review),
+        *_in_order(review),
         *fault_words(review.by_start, lambda string: sounding(review, string, 0.0)),
         seam_words(review.seam),
-        *_more_noise(review),
-        _without_fault(review),
+        evenness(review),
     ]
     return " ".join(part for part in parts if part)
 
@@ -57,29 +53,6 @@ def rests_on(review: Review) -> str:
         text += " So few takes tell nothing about good and bad days."
     told = {review.secure.status, review.broken.status} & {"found", "above_range", "below_range"}
     return f"{text} {MEANING}" if told and len(review.by_tempo) > 1 else text
-
-
-def sharpen(review: Review) -> str | None:
-    """What to play next to know more; None where the answer is sharp already."""
-    secure, broken = review.secure, review.broken
-    if broken.status == "too_few" or review.tempo_range_bpm is None:
-        return "Ten repetitions at each of five tempos, slow to fast, would show where it breaks."
-    slow, fast = review.tempo_range_bpm
-    if broken.status == "below_range":
-        return f"Twenty repetitions below {slow:.0f} bpm would show whether it holds there."
-    if broken.status == "above_range":
-        return f"Ten repetitions each at {fast * 1.05:.0f} and {fast * 1.1:.0f} bpm would show whether it breaks there."
-    low, high = broken.low_bpm or slow, broken.high_bpm or fast
-    if broken.bpm is not None and (high - low) / broken.bpm > SHARP:
-        return f"Twenty repetitions between {low:.0f} and {high:.0f} bpm would sharpen the break."
-    if secure.status != "found" or secure.bpm is None:
-        return None
-    low, high = secure.low_bpm or slow, secure.high_bpm or fast
-    if (high - low) / secure.bpm > 2 * SHARP:
-        return (
-            f"Twenty repetitions between {low:.0f} and {high:.0f} bpm would sharpen what is secure."
-        )
-    return None
 
 
 def _limits(review: Review) -> str:
@@ -163,10 +136,10 @@ def _earlier(review: Review) -> str:
         return ""
     told = [
         f"{word} {bpm:.0f}"
-        for word, bpm in (("secure up to", then.secure_bpm), ("breaking at", then.break_bpm))
+        for word, bpm in (("was secure up to", then.secure_bpm), ("broke at", then.break_bpm))
         if bpm is not None
     ]
-    return f"{ago(review.as_of.day - then.day)} it was {joined(told)}."
+    return f"{ago(review.as_of.day - then.day)} it {joined(told)}."
 
 
 def ago(days: int) -> str:
@@ -195,11 +168,7 @@ def _awkward(review: Review) -> str:
     below = "" if valley.from_slowest else f"{valley.below[0]} of {valley.below[1]} below and "
     if valley.from_slowest:
         where = f"up to {high}"
-    tempos = joined([f"{bpm:.0f}" for bpm in valley.ask_bpm])
-    return (
-        f"Perhaps awkward {where} bpm: clean {inside} there, {below}{above}; ten repetitions each "
-        f"at {tempos} would tell."
-    )
+    return f"Perhaps awkward {where} bpm: clean {inside} there, {below}{above}."
 
 
 def _first(review: Review) -> str:
@@ -220,44 +189,73 @@ def _first(review: Review) -> str:
     return f"First to go: {what}, from {first.from_bpm:.0f} bpm on ({sure})."
 
 
-def _more_noise(review: Review) -> list[str]:
-    """A sentence for each tempo from which strings that should be silent sound or fall silent."""
+def _in_order(review: Review) -> list[str]:
+    """What goes first and what changes, from the slowest tempo on: each stands where it belongs in
+    the order of what it touches."""
     first = review.first_to_go
-    told: dict[str, list[str]] = {}
-    for change in _by_tempo(review):
-        if change.what != "noise":
-            continue
-        more, string = change.after > change.before, change.string or 0
-        if more and first is not None and (first.fault, first.string) == ("noise", string):
+    told = [] if first is None else [(first.from_bpm, _first(review))]
+    at: dict[str, list[Change]] = {}
+    for change in sorted(review.changes, key=lambda change: change.from_bpm):
+        noise = ("noise", change.string) if change.what == "noise" else None
+        if first is not None and (first.fault, first.string) == noise:
             continue  # told already
-        what = (
-            f"string {string} "
-            f"{sounding(review, string, change.from_bpm) if more else 'falls silent'}"
-        )
-        told.setdefault(f"{change.from_bpm:.0f}", []).append(what)
-    return [f"From {bpm} bpm on {joined(what)}." for bpm, what in told.items()]
+        at.setdefault(f"{change.from_bpm:.0f}", []).append(change)
+    for changes in at.values():
+        bpm = changes[0].from_bpm
+        what = joined([changed(review, change) for change in changes])
+        text = f"From {bpm:.0f} bpm on {what}"
+        secure = review.secure.bpm if review.secure.status == "found" else None
+        if all(change.what != "noise" for change in changes) and secure and secure > 1.02 * bpm:
+            text += f"; nothing fails until {secure:.0f}"
+        told.append((bpm, f"{text}."))
+    lines = [text for _, text in sorted(told, key=lambda one: one[0])]
+    return lines if first is not None else [*lines, _first(review)]
 
 
-def _without_fault(review: Review) -> str:
-    """What changes in how notes are played, tempo by tempo: no fault, so it says nothing about what
-    goes first."""
-    told: dict[str, list[str]] = {}
-    for change in _by_tempo(review):
-        if change.what != "noise":
-            told.setdefault(f"{change.from_bpm:.0f}", []).append(_change(change))
-    parts = [f"{joined(what)} from {bpm} bpm on" for bpm, what in told.items()]
-    return f"Changed without a fault: {'; '.join(parts)}." if parts else ""
+def changed(review: Review, change: Change) -> str:
+    """A change of movement in words: the same in the sentence, the pictures and the summary.
 
-
-def _by_tempo(review: Review) -> list[Change]:
-    return sorted(review.changes, key=lambda change: change.from_bpm)
-
-
-def _change(change: Change) -> str:
+    What changed and where is told; what the hand did is the player's to say.
+    """
     more = change.after > change.before
-    if change.what == "attack":
-        return f"note {change.slot} is {'harder' if more else 'softer'}"
-    return f"note {change.slot} comes {abs(change.after - change.before):.0f} ms {'later' if more else 'earlier'}"
+    if change.what == "noise":
+        silent = f"string {change.string} falls silent"
+        return (
+            f"string {change.string} {sounding(review, change.string, change.from_bpm)}"
+            if more
+            else silent
+        )
+    if change.what == "timing":
+        late = f"{abs(change.after - change.before):.0f} ms {'later' if more else 'earlier'}"
+        return f"note {change.slot} comes {late}"
+    if change.unpicked is not None and abs(change.unpicked[1] - change.unpicked[0]) >= 0.3:
+        before, after = change.unpicked
+        if after > before:
+            often = "is no longer picked" if after >= 0.8 else f"is not picked {_in_ten(after)}"
+        else:
+            often = "is picked" if after <= 0.2 else f"is picked {_in_ten(1.0 - after)}"
+        return f"note {change.slot} {often}"
+    return f"note {change.slot} comes {'harder' if more else 'softer'}"
+
+
+def _in_ten(share: float) -> str:
+    return f"in {max(round(10 * share), 1)} of ten repetitions"
+
+
+def evenness(review: Review) -> str:
+    """Up to which tempo it is even, and which notes are off; nothing where it is even throughout or
+    cannot be said."""
+    found = review.even
+    if found is None or not found.slots:
+        return ""
+    off = joined(
+        [
+            f"note {one.slot} comes {abs(one.ms):.0f} ms {'late' if one.ms > 0 else 'early'} "
+            + ("at every tempo" if one.from_bpm is None else f"from {one.from_bpm:.0f} bpm on")
+            for one in found.slots
+        ]
+    )
+    return f"Not even: {off}."
 
 
 def joined(parts: Sequence[str]) -> str:

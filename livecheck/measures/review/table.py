@@ -20,6 +20,7 @@ from ...core.cell import Cell
 from ...core.events import HIT, MISSED, NOISE, STRAY, WRONG, Repetition
 from ...core.picking import turns_round
 from ..noise.passed_over import FULL, NOT_FULL, chances_full
+from ..strokes.attack import HAMMERED, read_attacks
 from .begun import BEGUN_DOWN, NOTHING, Begun, begun
 from .placed import placed
 
@@ -57,6 +58,8 @@ class Tries:
     timing_n: np.ndarray  # (R, S)
     attack_sum: np.ndarray  # (R, S) sum of relative attacks over hit slots with a velocity
     attack_n: np.ndarray  # (R, S)
+    stroked: np.ndarray  # (R, S) of the hits, told to be picked or not
+    unpicked: np.ndarray  # (R, S) of these, not picked
     delay_known: np.ndarray  # (R,) 1 where the rig's conversion delay was known, else 0
     went_on: np.ndarray  # (R,) tries that surely went on alternating over the seam before them
     took_up: np.ndarray  # (R,) that surely took up the stroke which the one before began with
@@ -103,6 +106,7 @@ def gather(
         else {}
     )
     strokes = begun(reps)
+    picks = {(one.rep, one.slot): one.told for one in read_attacks(reps).struck if one.told}
     bags: dict[tuple[int, int, int, int], list[tuple[Repetition, float]]] = {}
     for rep, bpm in placed(reps):
         parity = 2 - rep.since_start % 2 if swaps else 0
@@ -112,7 +116,7 @@ def gather(
     if not bags:
         return None
     empty = {name: np.zeros((strings, len(cell.slots))) for name in PLACES}
-    rows = [_row(cell, bag, usual, full, strokes, empty) for bag in bags.values()]
+    rows = [_row(cell, bag, usual, full, strokes, picks, empty) for bag in bags.values()]
     columns = {name: np.array([row[name] for row in rows]) for name in rows[0]}
     keys = np.array(list(bags))
     return Tries(
@@ -299,15 +303,18 @@ def _row(
     usual: dict[int, float],
     full: dict[int, float],
     strokes: Mapping[int, Begun],
+    picks: Mapping[tuple[int, int], str],
     places: dict[str, np.ndarray],
 ) -> dict[str, float | np.ndarray]:
     """Sums and counts of one row's repetitions; where noise came is added to ``places``.
 
-    usual: velocity by string; full: by id of a note, the chance that it was a full one.
+    usual: velocity by string; full: by id of a note, the chance that it was a full one;
+    picks: by repetition and slot, whether it was told to be picked.
     """
     slots, strings = len(cell.slots), len(cell.tuning)
     heard, missed, wrong, broken = (np.zeros(slots) for _ in range(4))
     timing, timing_n, attack, attack_n = (np.zeros(slots) for _ in range(4))
+    stroked, unpicked = (np.zeros(slots) for _ in range(2))
     noise, struck, brushed = (np.zeros(strings) for _ in range(3))
     downs, ups = np.zeros(slots), np.zeros(slots)
     stray = cv = cv_n = went_on = took_up = 0.0
@@ -321,6 +328,8 @@ def _row(
         for slot in rep.slots:
             i = slot.slot - 1
             heard[i] += 1
+            stroked[i] += (rep.rep, slot.slot) in picks
+            unpicked[i] += picks.get((rep.rep, slot.slot)) == HAMMERED
             missed[i] += slot.verdict == MISSED
             wrong[i] += slot.verdict == WRONG
             softer, later = told.owed.get(slot.slot, (0.0, 0.0))
@@ -382,6 +391,8 @@ def _row(
         "timing_n": timing_n,
         "attack_sum": attack,
         "attack_n": attack_n,
+        "stroked": stroked,
+        "unpicked": unpicked,
         "went_on": went_on,
         "took_up": took_up,
         "downs": downs,

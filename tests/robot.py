@@ -9,7 +9,7 @@ touches now and then when it fails, or null), ``reps`` (that it counts to), ``of
 ``jitter_ms``, ``seed``. It takes the tempo from the count-in, begins on the beat after it, and plays
 repetitions as long as it hears clicks. Prints ``ready``; then obeys a word a line: ``plug``,
 ``unplug`` (the port of the click), ``unplug-guitar``, ``plug-guitar``, ``report`` (prints JSON:
-``heard`` [[ns, note]], ``played`` [[bpm, clean, ns of its last note]]).
+``heard`` [[ns, note]], ``clock`` [[ns, status]], ``played`` [[bpm, clean, ns of its last note]]).
 """
 
 from __future__ import annotations
@@ -35,6 +35,7 @@ LISTEN_S = 0.004
 def main(name: str, path: str) -> None:
     asked: dict[str, Any] = json.loads(Path(path).read_text("utf-8"))
     heard: list[tuple[int, int]] = []
+    clock: list[tuple[int, int]] = []
     clicks: queue.SimpleQueue[int] = queue.SimpleQueue()
     played: list[tuple[float, bool, int]] = []
     guitar_lock = threading.Lock()
@@ -43,6 +44,8 @@ def main(name: str, path: str) -> None:
     def click(event: Any, _data: Any) -> None:
         now_ns = time.perf_counter_ns()
         data = event[0]
+        if data[0] >= 0xF8:
+            clock.append((now_ns, data[0]))
         if data[0] == 0x99 and data[2]:
             heard.append((now_ns, data[1]))
             if data[1] in NOTES:
@@ -51,6 +54,7 @@ def main(name: str, path: str) -> None:
     def plugged() -> drivers.Input:
         drivers.OWN = f"{name} synth"  # else the program would take this port for its own
         synth = drivers.Input("jack")
+        synth.hear_clock()
         synth._binding.listen(synth._midi, click)
         synth._midi.open_virtual_port("click")
         return synth
@@ -84,7 +88,7 @@ def main(name: str, path: str) -> None:
         elif word == "plug-guitar":
             plug_guitar()
         elif word == "report":
-            print(json.dumps({"heard": heard, "played": played}), flush=True)
+            print(json.dumps({"heard": heard, "clock": clock, "played": played}), flush=True)
     time.sleep(TAIL_S)
     os._exit(0)
 

@@ -16,11 +16,11 @@ from typing import Any
 
 import pytest
 from conftest import ROOT
-from jack import Server, eventually, jack_server
+from jack import Server, eventually, guitar, jack_server
 
 from livecheck.core.click import NOTES
 from livecheck.core.cues import USUAL
-from livecheck.core.events import Block, Cue, Midi
+from livecheck.core.events import Block, Click, Cue, Midi
 from livecheck.errors import BadInput
 from livecheck.files.config import load_cell
 from livecheck.files.journal_reader import read
@@ -63,8 +63,9 @@ class Sitting:
             env=self.environment, stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True,
         )  # fmt: skip
         assert self.robot.stdout is not None and self.robot.stdout.readline() == "ready\n"
-        ports = ["--driver", "jack", "--port", "robot:", "--click-port", "robot synth:"]
-        self.climb = self.started("climb", path, *words, "--json", *ports)
+        ports = ["--driver", "jack", "--port", "robot:"]
+        click = [] if "--follow-clock" in words else ["--click-port", "robot synth:"]
+        self.climb = self.started(words[0], path, *ports, *click, *words[1:])
 
     def started(self, *words: object) -> subprocess.Popen[str]:
         return subprocess.Popen(
@@ -135,8 +136,12 @@ class Sitting:
 
 
 @contextmanager
-def sitting(server: Server, home: Path, cell: str, words: str, **robot: Any) -> Iterator[Sitting]:
-    one = Sitting(server, home, cell, words.split(), **robot)
+def sitting(
+    server: Server, home: Path, cell: str, words: str | list[str], **robot: Any
+) -> Iterator[Sitting]:
+    if isinstance(words, str):
+        words = ["climb", "--json", *words.split()]
+    one = Sitting(server, home, cell, words, **robot)
     try:
         yield one
     finally:
@@ -276,6 +281,50 @@ def test_a_click_port_that_is_not_there_is_told_before_anything_begins(
         _, err = one.climb.communicate(timeout=PATIENCE_S)
     assert one.climb.returncode == 3
     assert 'no MIDI output matches "nowhere"' in err and err.count("\n") == 1
+
+
+def test_listen_clicks_sends_clock_and_says_how_it_was_played(
+    server: Server, tmp_path: Path
+) -> None:
+    """The robot plays to the click; the clock has 24 clocks a beat, one start and one stop; the
+    common part is told and no repetition stands apart."""
+    words = ["listen", "--click", "150", "--clock", "--seconds", "14", "--plain"]
+    with sitting(server, tmp_path, "six-over-four", words, reps=10**6) as one:
+        out, err = one.climb.communicate(timeout=PATIENCE_S)
+        report = one.report()
+        score = one.started("score", "last", "--json")
+        told = json.loads(score.communicate(timeout=PATIENCE_S)[0])
+    assert (one.climb.returncode, err) == (0, "")
+    assert "Against the click" in out and "which is no fault" in out
+    assert told["click"]["notes"] >= 40 and abs(told["click"]["common_ms"]) < 60.0
+    kinds = [status for _, status in report["clock"]]
+    assert kinds.count(0xFA) == 1 and kinds[-1] == 0xFC
+    beats = len(report["heard"])
+    assert abs(kinds.count(0xF8) - 24 * beats) <= 0.1 * 24 * beats
+
+
+def test_listen_follows_the_clock_of_another_program(server: Server, tmp_path: Path) -> None:
+    """Beats of a clock of 120 are written down where they were sent; that it stops without a word
+    is told."""
+    words = ["listen", "--follow-clock", "guitar:", "--port", "guitar:"]
+    words += ["--seconds", "9", "--plain"]
+    with guitar(server) as clock, sitting(server, tmp_path, "six-over-four", words) as one:
+        one.process("livecheck.daemon.clock_reader")
+        time.sleep(1.5)
+        step_s = 60.0 / 120.0 / 24
+        note = [(0.5, bytes((0x90, 64, 90))), (0.7, bytes((0x80, 64, 0)))]
+        sent_ns = clock.play(
+            [(0.0, b"\xfa"), *((0.01 + at * step_s, b"\xf8") for at in range(193))]
+        )
+        clock.play(note)
+        out, _ = one.climb.communicate(timeout=PATIENCE_S)
+        reading = read(next((tmp_path / "recordings").iterdir()))
+        clicks = [record for record in reading if isinstance(record, Click)]
+    assert "lost: the MIDI clock has stopped coming" in out
+    assert reading.head is not None and len(clicks) >= 6
+    for beat in clicks:
+        due_s = (sent_ns[1 + 24 * (beat.beat - 4)] - reading.head.perf_ns) / 1e9
+        assert abs(beat.t_s - due_s) < 0.03
 
 
 @pytest.mark.long

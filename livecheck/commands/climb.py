@@ -26,8 +26,9 @@ from ..report.climb_text import block_line, limit_text
 from .choice import Choice, cell_of, practice_folder, rig_of
 from .climb_judge import clean_in, in_block
 from .climbing import Asked, Climbed, Climbing, played_of
-from .common import near_path, print_json
+from .common import lost, near_path, print_json
 from .judging import judged
+from .parts import PartAsked, part_asked
 from .record import Input, recording
 
 FORMAT = "livecheck-climb/1"
@@ -36,7 +37,7 @@ FORMAT = "livecheck-climb/1"
 def run_climb(options: Namespace, out: TextIO, err: TextIO) -> int:
     choice, asked = Choice.of(options), Asked.of(options)
     rig = rig_of(choice, own=True)
-    cell = cell_of(choice, choice.cells[0], rig)
+    (cell,) = part_asked(PartAsked.of(options), (cell_of(choice, choice.cells[0], rig),))
     for port in (asked.click_port, asked.cue_port):
         if port is not None:
             matcher(port)
@@ -57,6 +58,8 @@ def run_climb(options: Namespace, out: TextIO, err: TextIO) -> int:
         climbed = Climbing(asked, cell, rig, known, process, out, err).run(process.session)
     finally:
         process.stop()
+    if process.unsaved:
+        climbed.trouble = lost(process.unsaved, process.lost_why)
     return _told(asked, cell, known, climbed, process.session, out, err)
 
 

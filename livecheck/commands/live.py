@@ -63,10 +63,16 @@ class Shown(NamedTuple):
     why: str
 
 
-def record_and_show(recorder: Options, showing: Showing, out: TextIO) -> Recorded:
+def record_and_show(
+    recorder: Options,
+    showing: Showing,
+    out: TextIO,
+    begin: Callable[[Client], object] | None = None,
+) -> Recorded:
     """Record and show until the player, the time or the source ends it; then say what was saved.
 
     A recorder of several sessions shows them one after the other; one that dies is started again.
+    begin: called for each recorder once it takes commands.
     Raises what the recorder met at its start.
     """
     told = replace(recorder, at_once=True, need_port=True)
@@ -77,6 +83,8 @@ def record_and_show(recorder: Options, showing: Showing, out: TextIO) -> Recorde
     for starts_left in range(MOST_STARTS, -1, -1):
         left_s = None if until is None else max(until - time.monotonic(), 0.0)
         try:
+            if begin is not None:
+                begin(Client(recorder.home))
             why = _shown(process, recorder, replace(showing, seconds=left_s), out, folders)
         finally:
             alive = process.poll() is None

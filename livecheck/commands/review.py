@@ -13,11 +13,13 @@ from ..files.review_report import review_to_dict
 from ..files.textfile import put_text
 from ..measures.review.answers import make_review
 from ..report.page import page
+from ..report.parts_text import part_line
 from ..report.review_text import ASCII, PLAIN, answer_lines, review_lines
 from .choice import Choice
 from .common import only_ascii, print_json, width_of
 from .judging import MIDI_ENDINGS
 from .played import one_way, table_of, title_of, ways_of
+from .review_parts import part_to_dict, parts_of
 from .rig_hint import print_hint
 
 PAGE_START = "<!DOCTYPE html>"
@@ -26,13 +28,15 @@ PAGE_START = "<!DOCTYPE html>"
 def run_review(options: Namespace, out: TextIO, err: TextIO) -> int:
     choice = Choice.of(options)
     page_file = checked_page(options.html) if options.html is not None else None
-    ways = one_way(choice, ways_of(choice, err), err)
+    every = ways_of(choice, err)
+    ways = one_way(choice, every, err)
+    parts = parts_of(ways, every)
     played = ways[0].played
     review = make_review(table_of(ways), played.cell, played.grid, played.variant)
     if page_file is not None:
         put_text(page_file, page(review, title_of(ways)))
     if options.json:
-        print_json(review_to_dict(review), out)
+        print_json({**review_to_dict(review), "parts": [part_to_dict(one) for one in parts]}, out)
         return 0
     width = width_of(out)
     print(title_of(ways), file=out)
@@ -40,6 +44,8 @@ def run_review(options: Namespace, out: TextIO, err: TextIO) -> int:
         print(*answer_lines(review, width), f"The page: {page_file}", sep="\n", file=out)
     else:
         print(*review_lines(review, width, ASCII if only_ascii(out) else PLAIN), sep="\n", file=out)
+    for one in parts:
+        print(part_line(one), file=out)
     if choice.rig is None and not any(
         Path(name).suffix.lower() in MIDI_ENDINGS for name in choice.sessions
     ):

@@ -4,16 +4,18 @@ play."""
 from __future__ import annotations
 
 from argparse import Namespace
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from typing import Any, TextIO
 
 from ..console.feed import Feed
 from ..console.model import Model
 from ..console.plain import plain_line, summary_lines
 from ..core.cell import Cell
-from ..core.events import Outcome, Record, RepDone
+from ..core.events import Click, Outcome, Record, RepDone
 from ..errors import BadInput
+from ..files.click_report import click_to_dict
 from ..files.report import score
+from ..measures.against_click import against_click
 from ..session import Session
 from .choice import Choice
 from .common import print_json
@@ -25,16 +27,27 @@ def run_score(options: Namespace, out: TextIO, err: TextIO) -> int:
     take = take_of(choice, choice.sessions[0], err)
     take.say_trouble(err)
     if options.json:
-        session, outcomes = judged(take.records)
+        clicks: list[Click] = []
+        session, outcomes = judged(_noting(take.records, clicks))
         cell = last_cell(session, outcomes)
         if cell is None and not session.cells:
             raise BadInput(
                 f"{choice.sessions[0]}: no cell was chosen while it was recorded; name one by --cell"
             )
-        print_json(scored(cell, outcomes, session.counts), out)
+        reps = [one.repetition for one in outcomes if isinstance(one, RepDone)]
+        to_click = click_to_dict(against_click(reps, clicks)) if clicks else None
+        print_json({**scored(cell, outcomes, session.counts), "click": to_click}, out)
     else:
         _print_lines(take.records, out)
     return 0
+
+
+def _noting(records: Iterable[Record], clicks: list[Click]) -> Iterator[Record]:
+    """The records, clicks being put into a list on the way."""
+    for record in records:
+        if isinstance(record, Click):
+            clicks.append(record)
+        yield record
 
 
 def scored(cell: Cell | None, outcomes: list[Outcome], counts: dict[str, int]) -> dict[str, Any]:

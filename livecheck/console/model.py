@@ -18,6 +18,7 @@ from ..core.events import (
     MISSED,
     WRONG,
     CellTold,
+    ClickLink,
     ExtraTold,
     Gap,
     Link,
@@ -181,6 +182,11 @@ class Model:
             port = clean_text(record.port)
             entry = Entry(
                 record.t_s, "port", f"listening to {port}" if record.up else f"port lost: {port}"
+            )
+        elif isinstance(record, ClickLink):
+            port = clean_text(record.port)
+            entry = Entry(
+                record.t_s, "click", f"click at {port}" if record.up else f"click lost: {port}"
             )
         elif isinstance(record, Mark):
             self.marks += 1

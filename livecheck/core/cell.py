@@ -65,6 +65,8 @@ class Cell:
     picking: str = ALTERNATE  # one of PICKINGS
     begin: str = "down"  # stroke of the first picked note, where it is left out
     begins: Mapping[str, str] = field(default_factory=dict)  # the same for a variant, where another
+    parent: str | None = None  # the cell that this is a part of
+    notes: tuple[int, ...] = ()  # which of that cell's, in order
     family: str | None = None  # keeps cells together that were made of one
 
     @property

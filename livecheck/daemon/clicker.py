@@ -152,6 +152,9 @@ class Clicker:
         for _, _, data in sorted(self._later):
             if data[0] & 0xF0 == 0x80:
                 self._speaker.send(data)
+
+    def shut(self) -> None:
+        """Close the port for good."""
         self._keeper.shut()
 
     def _send_due(self, now_ns: int) -> int | None:
@@ -222,6 +225,8 @@ def main(argv: Sequence[str] | None = None) -> int:
                 clicker.hear(data)
             stop.heard = clicker.hear
             clicker.run(stop.within)
+            time.sleep(drivers.DRAIN_S)  # what was sent last is still in its buffer
+            clicker.shut()
             midi.delete()
     except LivecheckError as error:
         sender.tell(Down(time.perf_counter_ns(), str(error)))

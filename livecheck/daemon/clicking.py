@@ -17,6 +17,7 @@ from ..core.click import schedule_from
 from ..core.cues import as_told, tones_from
 from ..errors import BadInput
 from .clicker import clicker_command
+from .clock_reader import clock_command
 from .frames import Down, Frame
 from .ports import matcher
 from .source import Ended, Heard, Source
@@ -59,11 +60,12 @@ class Clicking:
         self._sources: dict[str, Source] = {}
 
     def command(self, fields: Mapping[str, Any], driver: str | None, now_ns: int) -> dict[str, Any]:
-        """Carry out ``click`` or ``cue``. Raises BadInput.
+        """Carry out ``click``, ``cue`` or ``follow-clock``. Raises BadInput.
 
         ``click`` on ``port`` by ``schedule`` (as ``core.click.Schedule`` has it; without
         ``begin_ns`` a second from now), or with none no longer; the port stays open. Without a port
         all of them are closed.
+        ``follow-clock``: tell the beats of the MIDI clock that comes in at ``port`` as clicks.
         ``cue``: sound ``notes`` on ``port`` at once; ``word`` says what they mean.
         """
         kind, port = fields.get("command"), fields.get("port")
@@ -77,6 +79,9 @@ class Clicking:
             tones = tones_from(fields.get("notes"))
             line = _line({"cue": {"word": word, "notes": as_told(tones)}})
             self._source(port, driver, now_ns, None).say(line)
+            return {}
+        if kind == "follow-clock":
+            self._source(port, driver, now_ns, None, clock_command, "clock ")
             return {}
         told = fields.get("schedule")
         schedule = None if told is None else schedule_from(told, now_ns + LEAD_NS)
@@ -110,19 +115,28 @@ class Clicking:
         for source in sources.values():
             source.stop()
 
-    def _source(self, port: Any, driver: str | None, now_ns: int, line: bytes | None) -> Source:
+    def _source(
+        self,
+        port: Any,
+        driver: str | None,
+        now_ns: int,
+        line: bytes | None,
+        command: Callable[[str | None, str | None], list[str]] = clicker_command,
+        what: str = "",
+    ) -> Source:
         """The process of a port, started where there is none, told a line that holds until the
-        next."""
+        next. what: goes before the port's name where it is not the click's."""
         if not isinstance(port, str):
             raise BadInput("click: the name of a port is needed")
         matcher(port)
-        source = self._sources.get(port)
+        key = f"{what}{port}"
+        source = self._sources.get(key)
         if source is None:
-            door = _Door(self._queue, port)
-            door.source = source = Source(clicker_command(driver, port), door)
+            door = _Door(self._queue, key)
+            door.source = source = Source(command(driver, port), door)
             source.greeting = line or b""
             source.start(now_ns)
-            self._sources[port] = source
+            self._sources[key] = source
         elif line is not None:
             source.greeting = line
             source.say(line)

@@ -70,6 +70,9 @@ class _Rtmidi:
     def unlisten(self, midi: Any) -> None:
         midi.cancel_callback()
 
+    def hear_clock(self, midi: Any) -> None:
+        midi.ignore_types(sysex=False, timing=False, active_sense=True)
+
     def send(self, midi: Any, data: bytes) -> None:
         midi.send_message(data)
 
@@ -105,6 +108,9 @@ class _Rtmidi2:
 
     def unlisten(self, midi: Any) -> None:
         midi.callback = None
+
+    def hear_clock(self, midi: Any) -> None:
+        midi.ignore_types(midi_sysex=False, midi_time=False, midi_sense=True)
 
     def send(self, midi: Any, data: bytes) -> None:
         midi.send_message(tuple(data))
@@ -240,6 +246,10 @@ class Input:
             _open(self._midi, index)
         self._open = True
         self._binding.listen(self._midi, callback)
+
+    def hear_clock(self) -> None:
+        """Let timing clocks pass, too; to be called before ``open``."""
+        self._binding.hear_clock(self._midi)
 
     def is_connected(self) -> bool:
         """Whether the open port still leads to the other one, as far as the system tells."""

@@ -282,7 +282,7 @@ class Recorder:
             return self.status(now_ns)
         raise BadInput(
             f"the recorder knows no command {name!r}; it knows mark, cells, variant, ask, block, "
-            "click, cue, status and stop"
+            "click, cue, follow-clock, status and stop"
         )
 
     def use_cells(self, cells: Any, now_ns: int) -> dict[str, Any]:

@@ -7,6 +7,7 @@ journal keeps cells in it too (as JSON, where the slot numbers of a variant turn
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import Any
 
 from ..core.cell import ALTERNATE, PICK, PICKED, PICKINGS, REPEAT, STROKES, Cell, make_cell
@@ -24,6 +25,8 @@ KEYS = (
     "picking",
     "begin",
     "variants",
+    "parent",
+    "notes",
     "family",
 )
 LONG_FORM = ("string", "fret", "stroke", "length")
@@ -63,7 +66,7 @@ def read_cell(top: Written, default_tuning: Sequence[int] | None, default_name: 
     over, begins = (
         _variants(keys["variants"], len(sounding)) if "variants" in keys else (None, None)
     )
-    return make_cell(
+    cell = make_cell(
         name,
         places,
         grid=grid,
@@ -77,6 +80,17 @@ def read_cell(top: Written, default_tuning: Sequence[int] | None, default_name: 
         begins=begins,
         family=keys["family"].words("family") if "family" in keys else None,
     )
+    if "parent" not in keys:
+        return cell
+    if "notes" not in keys:
+        raise top.wrong("a part says its notes", "add `notes:` with the numbers they have there")
+    entries = keys["notes"].entries("list of notes", "write their numbers: [3, 4, 5]")
+    notes = [one.whole("note", 1, MOST_SLOTS) for one in entries]
+    if len(notes) != len(cell.slots):
+        raise keys["notes"].wrong(
+            f"{len(notes)} notes", f"the part has {len(cell.slots)} slots: name one for each"
+        )
+    return replace(cell, parent=keys["parent"].words("parent"), notes=tuple(notes))
 
 
 def write_cell(cell: Cell) -> dict[str, Any]:
@@ -103,6 +117,8 @@ def write_cell(cell: Cell) -> dict[str, Any]:
         data["variants"] = {name: _write_variant(cell, name) for name in cell.variants}
     if cell.family is not None:
         data["family"] = cell.family
+    if cell.parent is not None:
+        data["parent"], data["notes"] = cell.parent, list(cell.notes)
     return data
 
 

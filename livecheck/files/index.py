@@ -38,6 +38,8 @@ class Played:
     rig: str
     reps: int
     table: Packed
+    parent: str | None = None  # the cell that this is a part of
+    notes: tuple[int, ...] = ()  # which of that cell's
 
 
 @dataclass(frozen=True, slots=True)
@@ -156,7 +158,16 @@ def _gone_through(records: Iterable[Record]) -> tuple[list[Played], bool, int, s
             of = reps[0].cell
             played.append(
                 Played(
-                    of.name, variant, len(of.slots), of.grid, alike, rig, table.reps, pack(table)
+                    of.name,
+                    variant,
+                    len(of.slots),
+                    of.grid,
+                    alike,
+                    rig,
+                    table.reps,
+                    pack(table),
+                    of.parent,
+                    of.notes,
                 )
             )
     return played, celled, takes, {reps[0].cell.name for reps in ways.values()}
@@ -195,7 +206,8 @@ def kept_judged(folder: Path) -> Judged | None:
             part = data[at : at + table["bytes"]]
             at += table["bytes"]
             packed = checked(table["layout"], part, table["slot_strings"], table["rows"])
-            played.append(Played(**entry, table=packed))
+            notes = tuple(entry.pop("notes"))
+            played.append(Played(**entry, notes=notes, table=packed))
         return Judged(
             told["day"], told["celled"], told["whole"], tuple(played), summary_from(told, folder)
         )

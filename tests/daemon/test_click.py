@@ -88,6 +88,7 @@ def clicked(
     clicker.hear(json.dumps({"click": schedule.to_dict()}).encode() + b"\n")
     clock.clicker = clicker
     clicker.run(clock.over)
+    clicker.shut()
     os.set_blocking(reading, False)
     return Decoder().feed(os.read(reading, 1 << 16))
 

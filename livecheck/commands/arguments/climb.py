@@ -2,10 +2,7 @@
 
 from __future__ import annotations
 
-from argparse import ArgumentTypeError
-from collections.abc import Callable
-
-from ...core.click import HIGHEST_BPM, LOWEST_BPM
+from .click import add_part, tempo, whole
 from .common import Commands, add, add_input
 
 RULES = ("search", "steps", "bursts", "free")
@@ -39,20 +36,20 @@ def register(commands: Commands) -> None:
     climb.add_argument(
         "--start",
         metavar="BPM",
-        type=_tempo,
+        type=tempo,
         help="tempo of the first block; without it below what earlier sessions know to be secure, "
         "else the cell's own",
     )
     climb.add_argument(
         "--blocks",
         metavar="N",
-        type=_whole(MOST_BLOCKS),
+        type=whole(MOST_BLOCKS),
         help="end after so many; without it when the question is answered",
     )
     climb.add_argument(
         "--reps",
         metavar="N",
-        type=_whole(MOST_REPS),
+        type=whole(MOST_REPS),
         default=REPS,
         help=f"repetitions a block ({REPS})",
     )
@@ -70,25 +67,5 @@ def register(commands: Commands) -> None:
         help="which of equally good tempos are taken (0)",
     )
     climb.add_argument("--plain", action="store_true", help="no screen, lines only")
+    add_part(climb, "--from-note")
     add_input(climb)
-
-
-def _tempo(text: str) -> float:
-    try:
-        value = float(text)
-    except ValueError:
-        value = 0.0
-    if not LOWEST_BPM <= value <= HIGHEST_BPM:
-        raise ArgumentTypeError(
-            f"{text!r} is no tempo; a click can have {LOWEST_BPM:g} to {HIGHEST_BPM:g} a minute"
-        )
-    return value
-
-
-def _whole(most: int, least: int = 1) -> Callable[[str], int]:
-    def number(text: str) -> int:
-        if not text.isascii() or not text.isdigit() or not least <= int(text) <= most:
-            raise ArgumentTypeError(f"{text!r} is no whole number from {least} to {most}")
-        return int(text)
-
-    return number

@@ -3,6 +3,7 @@ are."""
 
 from __future__ import annotations
 
+from .click import add_click, add_part
 from .common import Commands, add, add_console, add_driver, add_input, add_rest, add_silence
 
 DEMO_S = 60.0
@@ -40,6 +41,8 @@ def register(commands: Commands) -> None:
     )
     listen.add_argument("--variant", metavar="NAME", help="one of the cell's other ways to play it")
     add_input(listen)
+    add_click(listen)
+    add_part(listen, "--start")
     add_console(listen)
     add_rest(listen)
     add_silence(listen)

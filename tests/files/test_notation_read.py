@@ -358,6 +358,8 @@ def test_any_labels_bars_and_strokes(tmp_path, labels, tuning):
         ("Tuning - drop D", STANDARD),
         ("Tuning: drop D", (64, 59, 55, 50, 45, 38)),
         ("Tuning: Eb Ab Db Gb Bb Eb", (63, 58, 54, 49, 44, 39)),
+        ("tuning: down (eadgbe)", STANDARD),
+        ("Tuning: drop C (C G C F A D)", (62, 57, 53, 48, 43, 36)),
     ],
 )
 def test_tuning_lines_are_read(tmp_path, line, tuning):
@@ -412,6 +414,16 @@ def test_unevenly_typed_notes_have_an_even_reading_too(tmp_path):
     assert [slot.start for slot in cells[0].slots] == [0, 2, 4, 7, 9]
     assert [slot.start for slot in cells[1].slots] == [0, 1, 2, 3, 4]
     assert "uneven distances" in notes[-1]
+
+
+def test_a_stroke_letter_too_many_is_told(tmp_path):
+    """The others hold; a line of words is none of strokes."""
+    staff = "e|--8-7-5-----|\nB|--------8-6-|\n"
+    (tmp_path / "x.txt").write_text(staff + "    n v n v n v n\n", "utf-8")
+    cells, notes = read(tmp_path / "x.txt")
+    assert cells[0].written == ("down", "up", "down", "up", "down")
+    assert notes == ["2 stroke letters stand under no note"]
+    assert set(text(tmp_path, staff + "Down Up Down\n").written) == {None}
 
 
 def test_what_cell_show_prints_is_tablature_too(run, tmp_path):

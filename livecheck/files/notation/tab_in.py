@@ -78,6 +78,10 @@ def read_tab_figure(text: str, name: str, asked: Asked) -> tuple[list[Figure], C
     notes, width = _notes(found, asked, left)
     if left.bends:
         remarks.append(f"bends are passed over ({left.bends}); the fret stands for the note")
+    stray = sum(staff.letters - len(staff.strokes) for staff in found if staff.strokes)
+    if stray:
+        letters = "stroke letter stands" if stray == 1 else "stroke letters stand"
+        remarks.append(f"{stray} {letters} under no note")
     if left.muted:
         remarks.append(f"muted notes (x) are left out ({left.muted})")
     starts, total = _steps(notes, width)

@@ -9,7 +9,8 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from itertools import takewhile
 
 from ...core.pitch import pitch_of
 from ...core.tunings import TUNINGS, usual_tuning
@@ -54,6 +55,7 @@ class Staff:
     bodies: tuple[str, ...]  # all of one length
     columns: tuple[int, ...]  # where each body begins in its line
     strokes: dict[int, str]  # by column of the bodies
+    letters: int = 0  # in the line of strokes, whether under a note or not
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,8 +95,9 @@ def staves(text: str) -> tuple[list[Staff], Said]:
         if staff is None:
             others += lines[first:at]
             continue
-        if at < len(lines):
-            staff.strokes.update(_strokes(lines[at], staff))
+        if at < len(lines) and (strokes := _strokes(lines[at], staff)):
+            letters = len(_STROKE_LABEL.sub("", lines[at]).replace(" ", ""))
+            staff = replace(staff, strokes=strokes, letters=letters)
         found.append(staff)
     return found, _said(others)
 
@@ -139,23 +142,26 @@ def _staff(first_line: int, parts: Sequence[tuple[str, int, str]]) -> Staff | No
 
 
 def _strokes(line: str, staff: Staff) -> dict[int, str]:
-    """Strokes by column, where a line has nothing but their letters, each at a note."""
+    """Strokes by column, where a line has nothing but their letters, most of them at a note."""
     label = _STROKE_LABEL.match(line)
     if label is not None:
         line = " " * label.end() + line[label.end() :]
     marks = {at: letter for at, letter in enumerate(line) if letter != " "}
     if not marks or any(letter not in _STROKES for letter in marks.values()):
         return {}
-    notes = {found.start() for body in staff.bodies for found in re.finditer(r"\d+", body)}
-    for offset in dict.fromkeys(staff.columns):
-        found = {}
-        for at, letter in marks.items():
-            near = next((at - offset + by for by in (0, -1, 1) if at - offset + by in notes), None)
-            if near is not None:
-                found[near] = _STROKES[letter]
-        if len(found) == len(marks):
-            return found
-    return {}
+    notes = {  # the first column of a note by each of its columns
+        at: found.start()
+        for body in staff.bodies
+        for found in re.finditer(r"\d+", body)
+        for at in range(found.start(), found.end())
+    }
+    ways = [
+        {notes[at - off]: _STROKES[letter] for at, letter in marks.items() if at - off in notes}
+        for column in dict.fromkeys(staff.columns)
+        for off in (column, column + 1, column - 1)  # all of them may stand a column aside
+    ]
+    best = max(ways, key=len)
+    return best if 3 * len(best) >= 2 * len(marks) else {}
 
 
 def bars_of(staff: Staff) -> Iterator[tuple[int, int]]:
@@ -215,15 +221,15 @@ def tuning_said(text: str, strings: int) -> tuple[int, ...] | None:
     for name, tuning in {**TUNINGS, "standard": TUNINGS["standard tuning"]}.items():
         if plain.startswith(name.lower()) and strings <= len(tuning):
             return tuning[:strings]
-    words = re.split(r"[\s,/-]+", re.split(r"[(;]|,\s*(?:capo|from)\b", text)[0].strip())
-    if len(words) == 1:
-        words = re.findall(r"[A-Ha-h][#b♯♭]?(?:-?\d)?", words[0])
-    names = []
-    for word in words:
-        if not _OPEN.fullmatch(word):
-            break
-        names.append(word)
-    if len(names) != strings:
+    names = next(
+        (
+            found
+            for part in re.split("[();]", text)
+            if len(found := _names(part, strings)) == strings
+        ),
+        None,
+    )
+    if names is None:
         return None
     usual = usual_tuning(strings)
     if strings > len(usual):
@@ -235,6 +241,16 @@ def tuning_said(text: str, strings: int) -> tuple[int, ...] | None:
         down, up = ways
         return down if down[0] >= down[-1] else up  # type: ignore[index]
     return min(ways[::-1], key=lambda way: sum(abs(a - b) for a, b in zip(way or (), usual)))
+
+
+def _names(text: str, strings: int) -> list[str]:
+    """The note names that a text begins with, with or without spaces between them."""
+    words = re.split(r"[\s,/-]+", text.strip())
+    if len(words) == 1:
+        words = re.findall(r"[A-Ha-h][#b♯♭]?(?:-?\d)?", text)
+        if len(words) != strings:  # a small b may be a string of its own
+            words = re.findall(r"[A-Ha-h][#♯♭]?(?:-?\d)?", text)
+    return list(takewhile(_OPEN.fullmatch, words))
 
 
 def _nearest(names: Sequence[str], usual: Sequence[int]) -> tuple[int, ...] | None:

@@ -104,6 +104,18 @@ def test_a_session_and_its_midi_file_give_the_same_review(run, record, tmp_path)
     assert dated == undated
 
 
+def test_without_a_name_the_cell_practised_last_is_taken(run, record):
+    """Not the one most played; the head of the answer says so."""
+    record("2026-11-20", two_cells())
+    later = two_cells()
+    cut = max(i for i, one in enumerate(later) if isinstance(one, UseCells))
+    record("2026-11-21", [later[0], *later[cut:]])
+    status, out, err = run("review", "--json")
+    assert (status, json.loads(out)["cell"]["name"]) == (0, "another")
+    assert "'another' was practised last, --cell chooses another" in err
+    assert run("review").out.startswith("practised last, another: 2 s")
+
+
 def test_several_files_of_one_cell_are_so_many_takes(run, tmp_path):
     """One file a take."""
     (tmp_path / "cell.yaml").write_text(dump_cell(CELL), "utf-8")

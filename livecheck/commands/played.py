@@ -233,11 +233,9 @@ def most_played(ways: Sequence[Way], key: Callable[[Way], str]) -> list[Way]:
 
 
 def one_figure(choice: Choice, ways: Sequence[Way], err: TextIO) -> list[Way]:
-    """One cell's: the one asked for, else the one most played; what else there is, is told."""
-    if choice.cell is not None:
-        ways = of_cell(choice, ways, choice.cell)
-    else:
-        ways = _chosen_of(ways, _cell, "cells", "--cell", err)
+    """One cell's: the one asked for, else the one practised last; what else there is, is told."""
+    named = choice.cell
+    ways = of_cell(choice, ways, named) if named is not None else _last_of(ways, err)
     figures = len(_sums(ways, lambda way: way.played.figure))
     if figures > 1:
         print(
@@ -255,6 +253,21 @@ def one_way(choice: Choice, ways: Sequence[Way], err: TextIO) -> list[Way]:
     if choice.variant is not None:
         return of_variant(ways, choice.variant)
     return _chosen_of(ways, _variant, "ways of playing", "--variant", err)
+
+
+def _last_of(ways: Sequence[Way], err: TextIO) -> list[Way]:
+    """The cell of the last session; of several in it the one most played there."""
+    last = max(way.sitting for way in ways)
+    if last == min(way.sitting for way in ways):
+        return _chosen_of(ways, _cell, "cells", "--cell", err)
+    found = counted(ways, _cell)
+    name = next(iter(_sums([way for way in ways if way.sitting == last], _cell)))
+    if len(found) > 1:
+        print(
+            f"livecheck: cells: {', '.join(found)}; {name!r} was practised last, --cell chooses another",
+            file=err,
+        )
+    return [way for way in ways if way.played.cell == name]
 
 
 def _chosen_of(

@@ -31,15 +31,21 @@ def run_review(options: Namespace, out: TextIO, err: TextIO) -> int:
     every = ways_of(choice, err)
     ways = one_way(choice, every, err)
     parts = parts_of(ways, every)
+    title = title_of(ways)
+    several = (
+        len({way.played.cell for way in every}) > 1 and len({way.sitting for way in every}) > 1
+    )
+    if choice.cell is None and several:
+        title = f"practised last, {title}"
     played = ways[0].played
     review = make_review(table_of(ways), played.cell, played.grid, played.variant)
     if page_file is not None:
-        put_text(page_file, page(review, title_of(ways)))
+        put_text(page_file, page(review, title))
     if options.json:
         print_json({**review_to_dict(review), "parts": [part_to_dict(one) for one in parts]}, out)
         return 0
     width = width_of(out)
-    print(title_of(ways), file=out)
+    print(title, file=out)
     if page_file is not None:  # the pictures are on it
         print(*answer_lines(review, width), f"The page: {page_file}", sep="\n", file=out)
     else:

@@ -132,6 +132,16 @@ def upright(box: Frame, x: float, kind: str, told: str, level: int = 0) -> str:
     )
 
 
+def reach(box: Frame, low: float, high: float, level: int, told: str) -> str:
+    """An interval as a bar on the foot of the drawing, one a level."""
+    x0, x1 = box.x(max(low, box.x0)), box.x(min(high, box.x1))
+    y = box.height - BOTTOM - 12 + 6 * level
+    return (
+        f'<rect class="reach" x="{x0:.1f}" y="{y}" width="{max(x1 - x0, 2):.1f}" height="4">'
+        f"<title>{escape(told)}</title></rect>"
+    )
+
+
 def span(box: Frame, low: float, high: float, kind: str, told: str) -> str:
     """A range of x, shaded from bottom to top."""
     x0, x1 = box.x(low), max(box.x(high), box.x(low) + 3)

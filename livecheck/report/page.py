@@ -13,8 +13,11 @@ from html import escape
 from ..measures.review.advice import advice
 from ..measures.review.answers import MOST_PARTS, Part, Review, Rung
 from ..measures.review.even import noticeable_cv_pct
-from ..measures.review.sentence import rests_on, sentence
+from ..measures.review.sentence import claim, rests_on, sentence
 from . import chart
+from .page_days import over_days
+from .page_parts import date_of, numbers, percent, section, table
+from .page_strokes import strokes
 from .review_text import FEW, share_text, trends
 
 STYLE = """
@@ -33,7 +36,9 @@ figure{margin:0}svg{width:100%;height:auto;display:block}svg text{font:12px syst
 .band{fill:var(--blue);opacity:.16}.played{fill:var(--ink)}.part{fill:none;stroke:var(--soft);stroke-width:1.2}
 .mark{stroke:var(--orange);stroke-width:1.6;stroke-dasharray:6 4}svg text.mark{stroke:none;fill:var(--orange);
 font-weight:600}.awkward{fill:var(--orange);opacity:.16}.limit{fill:none;stroke:var(--orange);stroke-width:2;
-stroke-dasharray:6 4}.line{fill:none;stroke:var(--blue);stroke-width:2}.cell{fill:var(--cell)}.hot{fill:var(--hot)}
+stroke-dasharray:6 4}.then{fill:none;stroke:var(--soft);stroke-width:2;
+stroke-dasharray:2 4}.reach{fill:var(--orange);opacity:.55}
+.line{fill:none;stroke:var(--blue);stroke-width:2}.cell{fill:var(--cell)}.hot{fill:var(--hot)}
 .few{fill:none;stroke:var(--soft);stroke-dasharray:3 2}
 svg text.under{fill:var(--ink)}svg text.over{fill:var(--over)}
 table{border-collapse:collapse;font-size:.85rem;margin:.6rem 0}th,td{padding:.15rem .7rem .15rem 0;text-align:right}
@@ -41,6 +46,7 @@ td:first-child,th:first-child{text-align:left}
 th{font-weight:600;color:var(--soft)}details{overflow-x:auto}summary{cursor:pointer;color:var(--soft);font-size:.9rem}
 @media screen and (max-width:36rem){svg text{font-size:18px}svg text.upname{display:none}
 svg text.mark{font-size:16px}.answer{font-size:1.25rem}}
+@page{size:A4;margin:14mm}
 @media print{body{font-size:11pt;margin:0}.answer{font-size:14pt}h2{margin-top:1rem}figure{max-width:31rem}}
 """
 
@@ -59,7 +65,8 @@ def page(review: Review, title: str) -> str:
             _heat(review),
             _noise(review),
             _evenness(review),
-            _progress(review),
+            strokes(review),
+            over_days(review),
         ]
     return (
         '<!DOCTYPE html><html lang="en"><head><meta charset="utf-8"><meta name="viewport" '
@@ -68,28 +75,37 @@ def page(review: Review, title: str) -> str:
     )
 
 
-def _section(title: str, picture: str, caption: str, more: str = "") -> str:
-    return (
-        f"<section><h2>{escape(title)}</h2><figure>{picture}<figcaption>{escape(caption)}</figcaption></figure>"
-        f"{more}</section>"
-    )
-
-
 def _outcome(review: Review) -> str:
     tempos = [*(rung.bpm for rung in review.by_tempo), *(review.tempo_range_bpm or ())]
+    if review.curve is None:  # a single tempo has no curve
+        return ""
+    tempos += [review.curve.bpm[0], review.curve.bpm[-1]]
     box = chart.frame(tempos, 0.0, 1.0, 340)
-    parts = chart.axes(box, "tempo, beats per minute", "clean repetitions", _percent)
+    parts = chart.axes(box, "tempo, beats per minute", "clean repetitions", percent)
     if review.awkward is not None:
         low, high = review.awkward.low_bpm, review.awkward.high_bpm
-        parts.append(chart.span(box, low, high, "awkward", f"awkward, {low:.0f} to {high:.0f}"))
+        parts.append(
+            chart.span(
+                box, 0.985 * low, 1.015 * high, "awkward", f"awkward, {low:.0f} to {high:.0f}"
+            )
+        )
     if review.curve is not None:
         drawn = review.curve
         parts += [
             chart.band(box, drawn.bpm, drawn.low, drawn.high),
             chart.curve(box, drawn.bpm, drawn.chance, "fit"),
         ]
+    moved = _moved(review)
+    if moved and review.curve is not None:
+        then = [bpm + moved for bpm in review.curve.bpm]
+        inside = [at for at, bpm in enumerate(then) if box.x0 <= bpm <= box.x1]
+        xs, ys = ([row[at] for at in inside] for row in (then, review.curve.chance))
+        parts.append(chart.curve(box, xs, ys, "then"))
     for level, (name, limit) in enumerate((("secure", review.secure), ("break", review.broken))):
         if limit.bpm is not None:
+            low, high = limit.low_bpm or limit.bpm, limit.high_bpm or limit.bpm
+            told = f"{name}: {low:.0f} to {high:.0f} in 95 of 100"
+            parts.append(chart.reach(box, low, high, level, told))
             parts.append(chart.upright(box, limit.bpm, "mark", f"{name} {limit.bpm:.0f}", level))
     for part in review.parts:
         told = (
@@ -103,15 +119,28 @@ def _outcome(review: Review) -> str:
             chart.dot(box, rung.bpm, rung.clean / rung.reps, 4.5, "played", _rung_text(rung))
         )
     told = "Share of clean repetitions against tempo, with the fitted curve. " + sentence(review)
-    caption = "Filled: all repetitions at a tempo. "
+    caption = f"{claim(review)} Filled: all repetitions at a tempo. "
     if review.parts:
         caption += "Rings: single takes, larger with more repetitions. "
     caption += (
-        "Line and shade: fitted chance and its 95 % interval." if review.curve is not None else ""
+        "Line and shade: the chance as of the last day, and its 95 % interval; bars below the names: "
+        "the intervals of both tempos."
     )
+    if moved and review.earlier is not None:
+        caption += f" Dotted: {date_of(review.earlier.day)}."
     if review.awkward is not None:
         caption += " Shaded upright: the awkward range, left out of the fit."
-    return _section("Where it breaks", chart.drawing(told, parts, 340), caption, _behind(review))
+    return section("Where it breaks", chart.drawing(told, parts, 340), caption, _behind(review))
+
+
+def _moved(review: Review) -> float:
+    """How far the fall has moved since the first day, where that is sure; minus is slower then."""
+    then = review.earlier
+    if then is None:
+        return 0.0
+    if then.break_bpm is not None and review.broken.bpm is not None:
+        return then.break_bpm - review.broken.bpm
+    return (then.secure_bpm or 0.0) - (review.secure.bpm or 0.0)
 
 
 def _behind(review: Review) -> str:
@@ -130,14 +159,11 @@ def _behind(review: Review) -> str:
             for part in review.parts
             if part.rung == number
         ]
-        table = (
-            _table(("session", "take", "minute", "bpm", "clean", "repetitions"), rows)
-            if rows
-            else ""
-        )
+        head = ("session", "take", "minute", "bpm", "clean", "repetitions")
+        takes = table(head, rows) if rows else ""
         told = escape(_rung_text(rung))
         blocks.append(
-            f"<details><summary>{told}</summary>{table}</details>" if rows else f"<p>{told}</p>"
+            f"<details><summary>{told}</summary>{takes}</details>" if rows else f"<p>{told}</p>"
         )
     many = (
         ""
@@ -160,7 +186,7 @@ def _rung_text(rung: Rung) -> str:
 
 
 def _heat(review: Review) -> str:
-    columns = [f"{i + 1}" for i in range(len(review.slot_strings))]
+    columns = [f"{i + 1} · s{string}" for i, string in enumerate(review.slot_strings)]
     rows = []
     for rung in reversed(review.by_tempo):
         cells = []
@@ -178,11 +204,11 @@ def _heat(review: Review) -> str:
         rows.append((f"{rung.bpm:.0f}", cells, rung.reps < FEW))
     told = "Faults by note and tempo. " + _worst(review)
     caption = (
-        "Missed, wrong or broken off, in 100 repetitions; a note a column, a tempo a "
-        f"row.{_few(rows)} "
+        "Missed, wrong or broken off, in 100 repetitions; a note a column with its string, a tempo "
+        f"a row.{_few(rows)} "
     )
     caption += _worst(review)
-    return _section(
+    return section(
         "Which note", chart.heat(rows, columns, told), caption, _heat_numbers(rows, columns, "note")
     )
 
@@ -220,7 +246,7 @@ def _noise(review: Review) -> str:
         if any((rung.noise[string] or 0.0) > 0 for rung in review.by_tempo)
     ]
     if not loud:
-        return "<section><h2>Other strings</h2><p>No string sounded that should not.</p></section>"
+        return ""
     rows = [
         (
             f"{rung.bpm:.0f}",
@@ -241,7 +267,7 @@ def _noise(review: Review) -> str:
     told = [_touches(review, string) for string in loud]
     what = f"Repetitions in 100 in which a string sounded that should be silent.{_few(rows)}"
     caption = " ".join([what, *filter(None, told)])
-    return _section(
+    return section(
         "Other strings",
         chart.heat(rows, columns, caption),
         caption,
@@ -289,73 +315,13 @@ def _evenness(review: Review) -> str:
     over = [f"{x:.0f}" for x, y, limit in zip(bpm, values, limits) if y > limit]
     told = f"Audible at {', '.join(over)}." if over else "Nowhere audible on average."
     caption = f"Scatter of the intervals; dashed: what is just noticeable. {told}"
-    numbers = [(f"{x:.0f}", f"{y:.1f}", f"{limit:.1f}") for x, y, limit in zip(bpm, values, limits)]
-    more = _numbers(("bpm", "cv %", "just noticeable"), numbers)
-    return _section(
+    lines = [(f"{x:.0f}", f"{y:.1f}", f"{limit:.1f}") for x, y, limit in zip(bpm, values, limits)]
+    more = numbers(("bpm", "cv %", "just noticeable"), lines)
+    return section(
         "How even", chart.drawing("Evenness against tempo. " + caption, parts, 260), caption, more
     )
 
 
-def _progress(review: Review) -> str:
-    if review.progress is None:
-        return ""
-    days = [(day, day.bpm) for day in review.progress.days if day.bpm is not None]
-    if not days:
-        return ""
-    first = days[0][0].number
-    xs, ys = [day.number - first + 1 for day, _ in days], [bpm for _, bpm in days]
-    box = chart.frame(xs, min(ys) - 5.0, max(ys) + 5.0, 260)
-    parts = chart.axes(box, f"day, from {_date(first)}", "secure tempo", lambda value: f"{value:g}")
-    for x, (day, bpm) in zip(xs, days):
-        told = f"{_date(day.number)}: {_STATUS[day.status]} {bpm:.0f} bpm"
-        if day.status == "found":
-            parts.append(chart.dot(box, x, bpm, 4.0, "played", told))
-        else:
-            parts.append(chart.arrow(box, x, bpm, day.status == "above_range", told))
-    slope = review.progress.bpm_a_week
-    caption = (
-        f"Each day's own secure tempo: {slope.value:+.1f} bpm a week ({slope.low:.1f} to "
-        f"{slope.high:.1f})."
-    )
-    if not slope.sure:
-        caption += " The interval holds nought: no sign of a trend."
-    if any(day.status != "found" for day, _ in days):
-        caption += " Arrows: it lies beyond the tempos tried that day."
-    more = _numbers(
-        ("day", "", "bpm"),
-        [(_date(day.number), _STATUS[day.status], f"{bpm:.0f}") for day, bpm in days],
-    )
-    return _section("Progress", chart.drawing(caption, parts, 260), caption, more)
-
-
-_STATUS = {
-    "found": "secure up to",
-    "above_range": "secure at every tempo tried, up to",
-    "below_range": "not secure at any tempo tried, from",
-}
-
-
-def _date(number: int) -> str:
-    return date.fromordinal(number).isoformat()
-
-
 def _heat_numbers(rows: Sequence[chart.HeatRow], columns: Sequence[str], what: str) -> str:
     head = ["bpm", *(f"{what} {name}".strip() for name in columns)]
-    return _numbers(head, [[name, *(text for _, text, _ in cells)] for name, cells, _ in rows])
-
-
-def _numbers(head: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
-    """What a drawing shows as a table, for whoever cannot see it."""
-    return f"<details><summary>The numbers</summary>{_table(head, rows)}</details>"
-
-
-def _table(head: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
-    top = "".join(f'<th scope="col">{escape(name)}</th>' for name in head)
-    body = "".join(
-        "<tr>" + "".join(f"<td>{escape(cell)}</td>" for cell in row) + "</tr>" for row in rows
-    )
-    return f"<table><thead><tr>{top}</tr></thead><tbody>{body}</tbody></table>"
-
-
-def _percent(value: float) -> str:
-    return f"{100 * value:.0f} %"
+    return numbers(head, [[name, *(text for _, text, _ in cells)] for name, cells, _ in rows])

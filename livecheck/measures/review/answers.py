@@ -101,6 +101,16 @@ class Earlier:
 
 
 @dataclass(frozen=True, slots=True)
+class DayStand:
+    """Both tempos as of one day; ``sd``: how well that is known against the last day, in bpm."""
+
+    day: int
+    secure_bpm: float | None
+    break_bpm: float | None
+    sd: float
+
+
+@dataclass(frozen=True, slots=True)
 class Review:
     """One cell's answers. What is None has no sign, or too few repetitions to tell.
 
@@ -131,6 +141,7 @@ class Review:
     even: Even | None = None
     as_of: AsOf | None = None
     earlier: Earlier | None = None
+    by_day: tuple[DayStand, ...] = ()  # empty for a single day
     # surely goes well, and nothing slower does: limits that deny it are "too_few"
     cleaner_fast: Rung | None = None
     by_start: ByStart | None = None  # down and up, as played; None where that is not told
@@ -193,6 +204,7 @@ def make_review(
         odd_even=compare(odd, odd_even) if odd.reps and odd_even.reps else None,
         as_of=_as_of(every),
         earlier=_earlier(stands.course, limits),
+        by_day=_by_day(stands.course, limits),
         cleaner_fast=fast,
         by_start=by_start(tries),
         seam=seam(every),
@@ -222,6 +234,21 @@ def _earlier(course: Course | None, limits: Limits) -> Earlier | None:
         for limit in (limits.secure, limits.broken)
     ]
     return None if then == [None, None] else Earlier(int(course.day[0]), *then)
+
+
+def _by_day(course: Course | None, limits: Limits) -> tuple[DayStand, ...]:
+    if course is None:
+        return ()
+
+    def then(limit: Limit, move: float) -> float | None:
+        return None if limit.bpm is None else limit.bpm + move
+
+    return tuple(
+        DayStand(
+            int(day), then(limits.secure, float(move)), then(limits.broken, float(move)), float(sd)
+        )
+        for day, move, sd in zip(course.day, course.move, course.sd)
+    )
 
 
 def _without_denied(limits: Limits, by_tempo: tuple[Rung, ...]) -> tuple[Limits, Rung | None]:

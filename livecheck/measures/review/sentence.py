@@ -129,6 +129,11 @@ def _at(limit: Limit) -> str:
     return f"at {limit.bpm or 0:.0f} ({low} to {high})"
 
 
+def claim(review: Review) -> str:
+    """What is said of secure and break alone: the caption of their picture."""
+    return _limits(review)
+
+
 def _earlier(review: Review) -> str:
     """Where it stood on the first day, where that surely differs."""
     then = review.earlier

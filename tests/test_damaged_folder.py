@@ -33,7 +33,8 @@ from livecheck.files.records import to_dict
 
 SIZE = int(os.environ.get("LIVECHECK_ATTACKS", "1"))
 MANY = 10
-LONGEST_S = 10
+LONGEST_S = 10  # of a processor
+HANGS_S = 180
 PERF_NS = 5_000_000_000_000
 NAMES = [f"2026-11-{10 + number}T18-03-11" for number in range(MANY)]
 
@@ -82,7 +83,7 @@ class Folder:
             journal.close()
         self.good = home.with_name("good")
         shutil.copytree(home, self.good)
-        self.tried = self.slow = 0
+        self.tried, self.slowest = 0, (0.0, "")
         self.statuses: Counter[int] = Counter()
 
     def again(self) -> None:
@@ -111,10 +112,12 @@ class Folder:
     def run(self, words: list[str], most_s: int = LONGEST_S) -> Ran:
         """One command; nothing of it may be a fault, a hang or more than it may say."""
         out, err = io.StringIO(), io.StringIO()
-        begun = time.perf_counter()
-        with at_most(3 * most_s):
+        begun = time.process_time()  # the machine may be busy with other things
+        with at_most(HANGS_S):
             status = cli.main([*words, "--home", str(self.home)], out, err)
-        self.slow += time.perf_counter() - begun > most_s
+        took_s = time.process_time() - begun
+        self.slowest = max(self.slowest, (took_s, " ".join(words)))
+        assert took_s < most_s, (words, took_s)
         self.tried += 1
         self.statuses[status] += 1
         told = out.getvalue() + err.getvalue()
@@ -162,7 +165,7 @@ def commands(number: int) -> list[list[str]]:
 
 @pytest.fixture
 def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Folder]:
-    made = Folder(tmp_path / "practice")
+    made = Folder(tmp_path / "practice", messages=120)
     monkeypatch.chdir(made.home)
     monkeypatch.setenv("XDG_RUNTIME_DIR", str(tmp_path))
     monkeypatch.setattr(workers, "processors", lambda: 1)  # the failing disk is in this process
@@ -245,7 +248,9 @@ def test_one_bad_session_stops_nothing_anywhere(folder: Folder, how: str) -> Non
     chance = random.Random(f"places {how}")
     for number in chance.sample(range(MANY), min(SIZE, MANY)):
         attack(folder, how, number, commands(number))
-    print(f"\ntried: {how}: {folder.tried} commands, {dict(folder.statuses)}, slow: {folder.slow}")
+    print(
+        f"\ntried: {how}: {folder.tried} commands, {dict(folder.statuses)}, slowest {folder.slowest}"
+    )
 
 
 CALLS = ("names", "look", "open", "status", "read")

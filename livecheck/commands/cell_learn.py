@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import contextlib
 import os
 import re
 import sys
@@ -16,8 +15,10 @@ from ..core.cell import Cell
 from ..core.events import Midi, Record, UseCells
 from ..core.playing import PAUSE_S, is_note
 from ..errors import BadInput
-from ..files.config import cell_from_dict, cell_to_dict, dump_cell, load_cell
+from ..files.config import cell_from_dict, cell_to_dict, dump_cell
+from ..files.paths import path_of
 from ..files.takefiles import cut, take_starts
+from ..files.textfile import put_text
 from ..measures.learn.answer import Learned
 from ..report.tablature import tab_lines
 from .cell_learn_live import played
@@ -96,7 +97,7 @@ def _begun(cell: Cell, begin: str) -> Cell:
 
 def _records(choice: Choice, source: str, take: int | None) -> list[Record]:
     """What was played: a whole file or session, or one take of it. Raises BadInput."""
-    path = Path(source).expanduser()
+    path = path_of(source)
     if is_midi(path) and not os.path.exists(path):
         raise BadInput(f"{source}: no such file")
     records = list(records_of(choice, source))
@@ -135,7 +136,7 @@ def _write(choice: Choice, writing: _Writing, told: Learned, cell: Cell | None) 
     if writing.out is None and writing.name is None and (writing.for_programs or not told.sure):
         return None
     if writing.out is not None:
-        path = Path(writing.out).expanduser()
+        path = path_of(writing.out)
     else:
         folder = practice_folder(choice).cells
         stem = _UNSAFE.sub("-", plain(cell.name)).strip("-.") or "learned"
@@ -148,20 +149,8 @@ def _write(choice: Choice, writing: _Writing, told: Learned, cell: Cell | None) 
         raise BadInput(f"{near_path(path)}: there already; --force writes over it")
     if writing.name is None and writing.out is None:
         cell = replace(cell, name=path.stem.replace("-", " "))
-    temporary = path.with_name(f".{path.name}.{os.getpid()}.part")
-    try:
-        path.parent.mkdir(parents=True, exist_ok=True)
-        with open(temporary, "w", encoding="utf-8", newline="\n") as file:
-            file.write(dump_cell(cell))
-            file.flush()
-            os.fsync(file.fileno())
-        load_cell(temporary)
-        os.replace(temporary, path)
-    except OSError as error:
-        raise BadInput(f"{path}: cannot be written: {error.strerror or error}") from error
-    finally:
-        with contextlib.suppress(OSError):
-            temporary.unlink(missing_ok=True)
+    cell_from_dict(cell_to_dict(cell), str(path))  # what is written can be read
+    put_text(path, dump_cell(cell))
     return path
 
 

@@ -157,6 +157,7 @@ class Model:
         self.played_s = 0.0
         self.now_s = 0.0
         self.heard_s: float | None = None
+        self.sounded = False  # a note, on whatever channel
         self.link: Link | None = None
         self.unsaved: str | None = None  # why nothing is being saved just now
         self.reminder: str | None = None
@@ -173,6 +174,7 @@ class Model:
         if isinstance(record, Midi):
             self.heard_s = record.t_s
             if is_note(record.data):
+                self.sounded = True
                 self._playing.note(record.t_s)
             return []
         self.version += 1

@@ -99,6 +99,8 @@ def summary_lines(model: Model, cut_off: bool = False) -> list[str]:
             "nothing was heard"
             if model.heard_s is None
             else "notes came, but no repetition of the cell was found"
+            if model.sounded
+            else "messages came, but no note"
         )
         if cut_off:
             heard = f"stopped at {clock_text(model.now_s)}, before one was found"

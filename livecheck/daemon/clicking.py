@@ -15,6 +15,7 @@ from typing import Any, NamedTuple
 
 from ..core.click import schedule_from
 from ..core.cues import as_told, tones_from
+from ..core.plain_text import clean
 from ..errors import BadInput
 from .clicker import clicker_command
 from .clock_reader import clock_command
@@ -24,6 +25,7 @@ from .source import Ended, Heard, Source
 
 LEAD_NS = 1_000_000_000  # from the command to the first beat: the process has to start
 WORD_CHARACTERS = 100
+PORT_CHARACTERS = 500
 
 
 class OfClick(NamedTuple):
@@ -128,6 +130,10 @@ class Clicking:
         next. what: goes before the port's name where it is not the click's."""
         if not isinstance(port, str):
             raise BadInput("click: the name of a port is needed")
+        if (
+            not port.isprintable() or len(port) > PORT_CHARACTERS
+        ):  # no argument of a process could be
+            raise BadInput(f"click: {clean(port, 40)!r} is no name of a port")
         matcher(port)
         key = f"{what}{port}"
         source = self._sources.get(key)

@@ -23,7 +23,7 @@ from test_service import fake, heard, home, numbers, reader_pid, recording, sent
 from livecheck.cli import main
 from livecheck.commands.live import Showing, show_sessions
 from livecheck.control import Client
-from livecheck.core.events import Gap, Stop
+from livecheck.core.events import Gap, Midi, Stop
 from livecheck.daemon.options import Options
 from livecheck.daemon.process import start_recorder
 from livecheck.errors import NoDevice
@@ -197,6 +197,17 @@ def test_a_demo_s_end_is_no_trouble(home):
         shown = show_sessions(folder, client, Showing(plain=True), out, lambda: False)
         assert shown == ([folder], "end")
         assert "not saved" not in out.getvalue() and "take is over" in out.getvalue()
+
+
+def test_where_only_controllers_came_nothing_is_said_of_notes(home):
+    """The summary and what is said of keeping agree."""
+    take = take_on_whole_ms(3)
+    begun = records_of(take)[:2]
+    folder = home / "recordings/2026-11-25T18-03-11"
+    write_session(folder, [*begun, Midi(0.5, b"\xb0\x01\x40"), Stop(1.0, "stopped")])
+    out = io.StringIO()
+    show_sessions(folder, Status(home), Showing(plain=True), out, lambda: False)
+    assert "No repetition: messages came, but no note." in out.getvalue()
 
 
 def test_a_long_demo_plays_from_its_first_second(home):

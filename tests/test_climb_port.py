@@ -283,6 +283,45 @@ def test_a_click_port_that_is_not_there_is_told_before_anything_begins(
     assert 'no MIDI output matches "nowhere"' in err and err.count("\n") == 1
 
 
+def test_gesture_pedal_and_command_are_obeyed(server: Server, tmp_path: Path) -> None:
+    """In the rests: three open low strings ask for faster, a pedal for slower, a command for the
+    end; none of it is judged as play."""
+    with guitar(server) as hand:
+        words = [
+            "climb", "--json", "--port", "guitar:", "--pedal", "control 64=down",
+            *["--start", "150", "--reps", "2", "--rule", "free", "--blocks", "9"],
+        ]  # fmt: skip
+        with sitting(server, tmp_path, "six-over-four", words) as one:
+            asked = {1: lambda: hand.play(picks()), 2: lambda: hand.play([(0.0, b"\xb0\x40\x7f")])}
+            for number in (1, 2, 3):
+                eventually(lambda number=number: len(cues(one)) >= number, PATIENCE_S)
+                asked.get(number, lambda: one.started("ask", "stop").wait(PATIENCE_S))()
+            told, _ = one.told()
+    assert told["why"] == "stopped by the player"
+    tempos = [block["bpm"] for block in told["blocks"]]
+    assert tempos[:1] == [150.0] and 158.0 in tempos
+    assert all(block["heard"] == 0 for block in told["blocks"])
+
+
+def cues(one: Sitting) -> list[Cue]:
+    """Those after blocks, and not what confirms an action."""
+    try:
+        return [
+            record for record in one.records() if isinstance(record, Cue) and record.word == "again"
+        ]
+    except (ValueError, BadInput):
+        return []
+
+
+def picks() -> list[tuple[float, bytes]]:
+    """The low string three times, the last one held."""
+    on, off = bytes((0x95, 40, 90)), bytes((0x85, 40, 64))
+    notes = []
+    for at_s in (0.0, 0.4, 0.8):
+        notes += [(at_s, on), (at_s + (1.2 if at_s > 0.7 else 0.35), off)]
+    return notes
+
+
 def test_listen_clicks_sends_clock_and_says_how_it_was_played(
     server: Server, tmp_path: Path
 ) -> None:

@@ -18,10 +18,13 @@ from ..core.cell import Cell
 from ..core.climb import Ahead, Begin, Climb, Do, Heard, Judge, Over, Sound, Tell
 from ..core.cues import USUAL, as_told
 from ..core.events import Ask, ClickLink, Link, Midi, Record, Stop
+from ..core.gestures import Gestures
+from ..core.pedal import Pedal, Presses
 from ..core.rig import Rig
 from ..daemon.carry import Carry
 from ..daemon.process import RecorderProcess
 from ..errors import BadInput, LivecheckError, NoDevice
+from ..files.config import rig_for
 from ..files.journal_reader import Follower
 from ..measures.climb.belief import Known
 from ..measures.climb.rules import TRY, WARM_UP, Played, answered, next_block
@@ -30,6 +33,7 @@ from .climb_judge import heard_in
 POLL_S = 0.008
 ASK_S = 1.0
 CUE_TAIL_S = 0.45  # that the last cue sounds
+CERTAIN_S = 0.05  # a note played before that is in the journal
 NOT_NEAR_NS = 300_000_000  # so near to its end nothing is thought about
 OPEN_S = 20.0  # until a port of the click has said something
 KEYS = {
@@ -56,6 +60,12 @@ class Asked:
     seed: int = 0
     plain: bool = False
     json: bool = False
+    pedals: tuple[tuple[Pedal, bool, str], ...] = ()  # switch, pressed twice, action
+
+    def presses(self) -> Presses:
+        """The pedals, mapped. Raises BadInput for an action that is none."""
+        single = {pedal: action for pedal, twice, action in self.pedals if not twice}
+        return Presses(single, {pedal: action for pedal, twice, action in self.pedals if twice})
 
     @classmethod
     def of(cls, options: Namespace) -> Asked:
@@ -70,6 +80,7 @@ class Asked:
             seed=options.seed,
             plain=options.plain,
             json=options.json,
+            pedals=tuple(options.pedal or ()),
         )
 
 
@@ -110,6 +121,8 @@ class Climbing:
         self._ended: str | None = None  # why the session has
         self._trouble: str | None = None
         self._said: dict[tuple[Played, ...], Ahead | None] = {}
+        self._gestures = Gestures(cell, rig_for(cell, rig))
+        self._presses = asked.presses()
         self._shown = shown_on(out, err, asked.plain, asked.json, cell)
 
     def run(self, session: Path) -> Climbed:
@@ -134,6 +147,7 @@ class Climbing:
                     climb.over = "stopped"
                 if self._process.poll() is not None and self._ended is None:
                     self._lose("the recorder has ended; what it had written is kept")
+                self._look_at_hands()
                 self._do(climb.tick(time.perf_counter_ns()))
                 shown.show(climb, time.perf_counter_ns())
                 self._think_ahead(time.perf_counter_ns())
@@ -175,6 +189,10 @@ class Climbing:
         if isinstance(record, Midi):
             self._carry.note(record.data)
             self._messages.append(record)
+            for action in self._gestures.message(record.t_s, record.data):
+                self._obey(action)
+            for action in self._presses.message(record.t_s, record.data):
+                self._obey(action)
         elif isinstance(record, Link):
             if not record.up:
                 self._carry.clear()
@@ -190,9 +208,15 @@ class Climbing:
             self._ended = record.why
             self._climb.over = self._climb.over or record.why
 
+    def _look_at_hands(self) -> None:
+        """What a gesture or a pedal asks for may be sure only after a while."""
+        certain_s = self._session_s(time.perf_counter_ns()) - CERTAIN_S
+        for action in (*self._gestures.tick(certain_s), *self._presses.tick(certain_s)):
+            self._obey(action)
+
     def _obey(self, action: str | None) -> None:
         if action == "mark":
-            self._ask({"command": "mark", "text": "by key"})
+            self._ask({"command": "mark", "text": "by hand"})
         if action is not None:
             self._do(self._climb.ask(time.perf_counter_ns(), action))
 

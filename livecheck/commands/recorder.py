@@ -25,6 +25,12 @@ def run_mark(options: Namespace, out: TextIO, err: TextIO) -> int:
     return 0
 
 
+def run_ask(options: Namespace, out: TextIO, err: TextIO) -> int:
+    _client(options).ask({"command": "ask", "action": options.action})
+    print(f"asked for: {options.action}", file=out)
+    return 0
+
+
 def run_variant(options: Namespace, out: TextIO, err: TextIO) -> int:
     _client(options).ask({"command": "variant", "name": options.name})
     print(f"from now on: {options.name or 'as written'}", file=out)

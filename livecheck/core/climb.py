@@ -14,7 +14,7 @@ from typing import Protocol
 
 from .cell import Cell
 from .click import BEATS_A_BAR, Schedule, block_end_ns, block_schedule
-from .cues import AGAIN, DOWN, END, PAUSE, REST, STRING, UP
+from .cues import AGAIN, DOWN, END, MARK, PAUSE, REST, STRING, UP
 
 REST_BARS = 2
 LEAD_NS = 1_500_000_000  # from the first word to the first beat
@@ -234,6 +234,8 @@ class Climb:
                 self._begin_ns = max(self._begin_ns or 0, now_ns + LEAD_NS)
             text = "Pause after this block." if self.plan is not None else "Pause."
             return [Sound(PAUSE), Tell(text if self.paused else "On it goes.")]
+        if action == MARK:
+            return [Sound(MARK)]
         if action in (AGAIN, UP, DOWN):
             self._asked = action
             if self.plan is None and self.blocks:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from .click import add_part, tempo, whole
 from .common import Commands, add, add_input
+from .pedal import pedal
 
 RULES = ("search", "steps", "bursts", "free")
 REPS = 6
@@ -65,6 +66,14 @@ def register(commands: Commands) -> None:
         type=int,
         default=0,
         help="which of equally good tempos are taken (0)",
+    )
+    climb.add_argument(
+        "--pedal",
+        metavar="SWITCH=ACTION",
+        type=pedal,
+        action="append",
+        help="a switch on the guitar's port, 'control 64=up' or 'program 3 channel 16=again'; '2x "
+        "control 64=stop' for two presses; may be said again",
     )
     climb.add_argument("--plain", action="store_true", help="no screen, lines only")
     add_part(climb, "--from-note")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from ...core.actions import ACTIONS
 from .common import Commands, add, add_console, add_input, add_rest, add_silence
 
 
@@ -45,6 +46,14 @@ def register(commands: Commands) -> None:
     add_rest(watch)
 
     about = "set a mark in the session that is being recorded"
+    ask = add(
+        commands,
+        "ask",
+        "recorder:run_ask",
+        "ask a running climb for something: faster, slower, the same again, a pause, the end",
+    )
+    ask.add_argument("action", metavar="ACTION", choices=ACTIONS, help=", ".join(ACTIONS))
+
     mark = add(commands, "mark", "recorder:run_mark", about)
     mark.add_argument("text", metavar="TEXT", nargs="+", help="what to remember")
 

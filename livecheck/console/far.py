@@ -13,14 +13,17 @@ from .footer import message_line, status_line
 from .header import link_lost, outcome_style, port_words
 from .lines import Line, both_ends, columns, cut, piece
 from .model import Model
-from .palette import FAINT, MISS, NORMAL, STRONG, VERDICT_STYLES, Signs
+from .palette import FAINT, MISS, STRONG, VERDICT_STYLES, Signs
 from .words import cell_title, in_large
+
+STRUCK = "struck"  # and not certain yet
 
 _SHAPES = {
     HIT: ("######", "######", "######", "######"),
     MISSED: ("......", "......", "......", "######"),
     WRONG: ("######", "...##.", ".##...", "######"),
-    None: ("......", "..##..", "..##..", "......"),  # not certain yet
+    STRUCK: ("......", ".####.", ".####.", "......"),
+    None: ("......", "..##..", "..##..", "......"),  # to come
 }
 WIDE, GAP = 6, 2  # columns of a shape, and between two
 TALL, LOW = 5, 3  # rows of shapes with their numbers, and of half as tall ones
@@ -42,6 +45,9 @@ def far_lines(model: Model, width: int, height: int, signs: Signs) -> list[Line]
     room = height - 6
     last = [result.verdict for result in model.last.slots] if model.last else []
     now = list(model.current[1]) if model.current is not None else []
+    pending = [at for at, verdict in enumerate(now) if verdict is None]
+    for at in pending[: len(model.struck)]:
+        now[at] = STRUCK
     marks = shapes(last, width - 4, room // 4, signs)
     running = shapes(now, width - 4, (room - len(marks)) // 4, signs) if now else []
     room -= len(marks) + len(running) + (1 if marks else 0)
@@ -93,7 +99,10 @@ def shapes(verdicts: Sequence[str | None], width: int, height: int, signs: Signs
     if len(verdicts) * (WIDE + GAP) - GAP > width or height < LOW:
         each = next((each for each in (4, 3, 2, 1) if len(verdicts) * each <= width + 1), 1)
         line = [
-            piece(signs.verdict(verdict).ljust(each), VERDICT_STYLES.get(verdict or "", NORMAL))
+            piece(
+                (signs.struck if verdict == STRUCK else signs.verdict(verdict)).ljust(each),
+                _style(verdict),
+            )
             for verdict in verdicts[:width]
         ]
         if each < 2 or height < 2:
@@ -114,7 +123,7 @@ def shapes(verdicts: Sequence[str | None], width: int, height: int, signs: Signs
 
 
 def _style(verdict: str | None) -> Style:
-    return VERDICT_STYLES.get(verdict or "", FAINT)
+    return STRONG if verdict == STRUCK else VERDICT_STYLES.get(verdict or "", FAINT)
 
 
 def _ink(shape: Sequence[str], row: int, tall: bool, signs: Signs) -> str:

@@ -57,6 +57,7 @@ def legend_line(width: int, signs: Signs) -> Line:
         (signs.missed, MISS, "missed"),
         (signs.wrong, SLIP, "wrong note"),
         (signs.pending, FAINT, "to come"),
+        (signs.struck, STRONG, "not certain yet"),
         (signs.uneven, STRONG, "uneven enough to hear"),
         (f"{signs.down} {signs.up}", NORMAL, "down, up"),
         ("h p s t", NORMAL, "hammer, pull, slide, tap"),

@@ -31,7 +31,7 @@ from .source import Source
 from .view import catching_up_lines, screen_lines
 from .words import CAUTION
 
-FRAMES_PER_S = 15
+FRAMES_PER_S = 25
 POLL_S = 0.02
 """Wait between looks at the journal: a note is on the screen some 50 ms after it was played."""
 TROUBLE_EVERY_S = 0.5

@@ -30,11 +30,13 @@ from ..core.events import (
     Repetition,
     Stop,
     UseCells,
+    UseRig,
 )
 from ..core.playing import PlayingTime, is_note
 from ..files.settingsfile import Settings
 from ..measures.profile import SlotAttack, SlotMean, attack_profile, slot_profile
 from ..measures.sound import SoundMemory
+from .struck import Struck
 from .words import artefacts, cell_title, clean_text, clock_text, counted, slots_with, sounded
 
 WINDOW = 20
@@ -138,6 +140,7 @@ class Model:
         self.log: deque[LogItem] = deque(maxlen=KEPT)
         self.recent: deque[Repetition] = deque(maxlen=WINDOW)  # of the cell in force
         self.current: tuple[int, tuple[str | None, ...]] | None = None
+        self.struck = Struck()  # notes of which nothing is certain yet
         self.since_start = 1  # of the repetition under way: which strokes the plan has in it
         self.last: Repetition | None = None
         self.sounds = SoundMemory()  # by number, of the repetitions in the log
@@ -173,11 +176,14 @@ class Model:
         self.now_s = max(self.now_s, record.t_s)
         if isinstance(record, Midi):
             self.heard_s = record.t_s
+            self.version += self.struck.hear(record)
             if is_note(record.data):
                 self.sounded = True
                 self._playing.note(record.t_s)
             return []
         self.version += 1
+        if isinstance(record, UseRig):
+            self.struck.hear(record)
         entry: Entry | None = None
         if isinstance(record, Link):
             self.link = record
@@ -219,6 +225,7 @@ class Model:
     def tell(self, outcome: Outcome) -> list[LogItem]:
         """Take an outcome; returns the log lines that it gave, oldest first."""
         self.version += 1
+        self.struck.tell(outcome)
         if isinstance(outcome, RepDone):
             return self._finished(outcome.repetition)
         if isinstance(outcome, ExtraTold) and outcome.rep is None:
@@ -244,7 +251,7 @@ class Model:
 
     def pass_time(self, now_s: float) -> None:
         """Time went by; the screen changes with each whole second."""
-        if int(now_s) != int(self.now_s):
+        if self.struck.pass_time(now_s) or int(now_s) != int(self.now_s):
             self.version += 1
         self.now_s = max(self.now_s, now_s)
         self._playing.pass_time(self.now_s)

@@ -25,6 +25,7 @@ class Signs:
     wrong: str
     missed: str
     pending: str
+    struck: str  # it sounded, and what becomes of it is not certain yet
     down: str
     up: str
     uneven: str  # unevenness that can be heard
@@ -57,11 +58,11 @@ _PICK = {way: SYMBOLS[way] for way in ("down", "up")}
 _ASCII_PICK = {way: ASCII_SYMBOLS[way] for way in ("down", "up")}
 
 FULL = Signs(
-    hit="■", wrong="≠", missed="_", pending="·", **_PICK, uneven="~", early="◂", late="▸", rule="─",
+    hit="■", wrong="≠", missed="_", pending="·", struck="▪", **_PICK, uneven="~", early="◂", late="▸", rule="─",
     upright="│", band="╌", span="━", mean="◆", times="×", dash="–", dot="·", bar="▬", more="…", blocks=True,
 )  # fmt: skip
 PLAIN = Signs(
-    hit="#", wrong="!", missed="_", pending=".", **_ASCII_PICK, uneven="~", early="<", late=">", rule="-",
+    hit="#", wrong="!", missed="_", pending=".", struck="+", **_ASCII_PICK, uneven="~", early="<", late=">", rule="-",
     upright="|", band="-", span="=", mean="#", times="x", dash="-", dot=".", bar="#", more="~", blocks=False,
 )  # fmt: skip
 

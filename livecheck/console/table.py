@@ -99,25 +99,37 @@ def current_lines(model: Model, layout: Layout, signs: Signs) -> list[Line]:
     if model.current is None:
         return [fitted([piece(" " * LABEL), piece("")], layout.table)] * layout.lines
     rep, verdicts = model.current
-    lines = _slot_lines(
-        padded(f"{rep} ", LABEL, STRONG, right=True), verdicts, layout.slots, layout, signs
-    )
+    number = padded(f"{rep} ", LABEL, STRONG, right=True)
+    lines = _slot_lines(number, verdicts, layout.slots, layout, signs, len(model.struck))
     lines[0].append(piece("  now", FAINT))
+    later = len(model.struck) - verdicts.count(None)  # they are of the next repetition
+    if later > 0:
+        lines[0].append(piece(f"  {signs.struck * min(later, layout.words)}", STRONG))
     return [fitted(line, layout.table) for line in lines]
 
 
 def _slot_lines(
-    number: Segment, verdicts: Sequence[str | None], slots: int, layout: Layout, signs: Signs
+    number: Segment,
+    verdicts: Sequence[str | None],
+    slots: int,
+    layout: Layout,
+    signs: Signs,
+    struck: int = 0,
 ) -> list[Line]:
+    """struck: so many of the first pending slots were struck and are not certain yet."""
     wide, each = layout.slot_width, layout.per_line
+    pending = [slot for slot, verdict in enumerate(verdicts) if verdict is None]
+    open_slots = set(pending[:struck])
     lines: list[Line] = []
     for first in range(0, max(slots, layout.slots, 1), each):
         line: Line = [number if first == 0 else piece(" " * LABEL)]
         for slot in range(first, first + each):
             if slot < len(verdicts):
                 verdict = verdicts[slot]
-                sign = centred(signs.verdict(verdict), wide).ljust(wide)
-                line.append(piece(sign, VERDICT_STYLES.get(verdict or "", FAINT)))
+                open_one = slot in open_slots
+                sign = signs.struck if open_one else signs.verdict(verdict)
+                style = STRONG if open_one else VERDICT_STYLES.get(verdict or "", FAINT)
+                line.append(piece(centred(sign, wide).ljust(wide), style))
             else:
                 line.append(piece(" " * wide))
         lines.append(line)

@@ -30,6 +30,8 @@ CHANGED = ((1.0, 14.0), (1.7, 9.0), (inf, 7.0))
 """Until so many repetitions of another cell, it must have gained so many nats over the one in
 force."""
 
+_CHANGED_AT_LAST = CHANGED[-1][1]
+
 LEAD_CHANGED = ((1.0, 11.0), (1.6, 7.0), (2.0, 3.0), (inf, 1.0))
 """The same after a change, where it is not known when it was."""
 
@@ -76,13 +78,23 @@ class Recogniser:
                     one.compare(force)
 
     def begin(self, familiar: Cell | None) -> None:
-        """A stretch of play begins: nothing is known but what was played before."""
+        """A stretch of play begins: what was played before is the likeliest, as far as it was
+        known.
+
+        familiar: the cell told last, None where none was.
+        """
+        known = [self._known(one, familiar) for one in self._candidates]
+        most = max(known)
+        least = FAMILIAR if familiar is not None else min(0.5 * most, FAMILIAR)
         self._force = None
-        for one in self._candidates:
-            if familiar is None:
-                one.begin(min(0.5 * one.gained.nats, FAMILIAR))
-            else:
-                one.begin(FAMILIAR if one.cell is familiar else 0.0)
+        for one, nats in zip(self._candidates, known):
+            one.begin(max(0.0, least - (most - nats)))
+
+    def _known(self, one: Candidate, familiar: Cell | None) -> float:
+        """What speaks for a cell at the end of a stretch, beside the others."""
+        if self._force is None:
+            return max(one.gained.nats, FAMILIAR if one.cell is familiar else 0.0)
+        return 0.0 if one is self._force else one.ahead.nats - _CHANGED_AT_LAST
 
     def force(self, cell: Cell) -> None:
         """The cell is in force from here on."""
@@ -140,7 +152,7 @@ def _leads(best: Candidate, most: Sum, other: Candidate, less: Sum, table: Table
     if other.music == best.music:
         return True
     played = most.repetitions
-    if less.repetitions:
+    if less.nats >= DOUBT:
         played = min(played, less.repetitions * len(other.cell.slots) / len(best.cell.slots))
     return most.nats - less.nats >= enough(table, played)
 

@@ -31,6 +31,7 @@ from livecheck.core.events import CellTold, Note, UseCells
 from livecheck.session import Session
 
 IN_TIME = 3  # repetitions
+TICK_S, MOST_TICKS = 0.02, 500
 GROUPS = ("alone", "pause", "no pause", "unrelated")
 
 
@@ -52,6 +53,11 @@ def told(this: Sitting) -> list[tuple[float, Cell | None]]:
     cells: list[tuple[float, Cell | None]] = []
     t_s = 0.0
     for record in this.records:
+        for _ in range(MOST_TICKS):  # as a console does between two messages
+            if t_s + TICK_S >= record.t_s:
+                break
+            t_s += TICK_S
+            cells += [(t_s, one.cell) for one in session.tick(t_s) if isinstance(one, CellTold)]
         t_s = record.t_s
         cells += [(t_s, one.cell) for one in session.feed(record) if isinstance(one, CellTold)]
     return cells + [(t_s, one.cell) for one in session.finish() if isinstance(one, CellTold)]

@@ -21,6 +21,7 @@ from livecheck.control import Server
 from livecheck.core.events import Gap, Link, Mark, Stop
 from livecheck.core.plain_text import clean
 from livecheck.daemon.logfile import LogFile
+from livecheck.files.csvfile import _text
 from livecheck.files.journal_reader import read
 from livecheck.report.outlet import Outlet, outlet, raw
 
@@ -177,3 +178,9 @@ def test_help_and_units_keep_their_lines():
     out = io.StringIO()
     assert main(["--help"], out, out) == 0
     assert out.getvalue().count("\n") > 20 and "?" not in out.getvalue().split("options")[0][:40]
+
+
+def test_no_cell_of_a_table_is_a_formula():
+    """Names that begin as one does get an apostrophe before them; numbers stay numbers."""
+    told = _text(["a"], [["=1+1"], ["+x"], ["-x"], ["@x"], ["x=1"], [-1.5], [None], [True]])
+    assert told.split() == ["a", "'=1+1", "'+x", "'-x", "'@x", "x=1", "-1.5", '""', "1"]

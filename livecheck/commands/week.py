@@ -17,6 +17,7 @@ from ..files.textfile import put_text
 from ..measures.agenda.blocks import plan_day
 from ..measures.agenda.week import DAYS, Week, days_of, moved_by, questions
 from ..report.agenda_text import week_lines
+from ..report.outlet import clean_lines
 from ..report.week_page import week_page
 from .agenda import Practised, practised, today_number
 from .choice import Choice, practice_folder
@@ -32,7 +33,7 @@ def run_week(options: Namespace, out: TextIO, err: TextIO) -> int:
     last = today_number() if options.to is None else date.fromisoformat(options.to).toordinal()
     week = _week(choice, last - DAYS + 1, last, err)
     if page_file is not None:
-        put_text(page_file, week_page(week))
+        put_text(page_file, clean_lines(week_page(week)))
     if options.json:
         print_json(week_to_dict(week), out)
         return 0

@@ -47,6 +47,11 @@ def raw(stream: TextIO) -> TextIO:
     return stream.raw if isinstance(stream, Outlet) else stream
 
 
+def clean_lines(text: str) -> str:
+    """A text of several lines, each of them cleaned."""
+    return "\n".join(map(clean, text.split("\n")))
+
+
 def print_text(text: str, out: TextIO) -> None:
     """Print a text of our own of several lines."""
     for line in text.rstrip("\n").split("\n"):

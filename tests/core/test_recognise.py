@@ -185,3 +185,31 @@ def test_less_is_enough_the_more_was_played():
     for table in (LEAD, LEAD_CHANGED, CHANGED):
         asked = [enough(table, 0.25 * quarter) for quarter in range(20)]
         assert asked == sorted(asked, reverse=True) and asked[0] > asked[-1] > 0.0
+
+
+def test_what_leads_before_a_pause_leads_after_it():
+    """What the twin gained over the cell in force still speaks for it after a pause; where nothing
+    was gained, the cell in force is the likeliest."""
+    recogniser = heard([SIX, TWIN, FAR], notes(SIX, 3))
+    recogniser.force(SIX)
+    for note in notes(TWIN, 3, 1.0 + 18 * 0.11):
+        recogniser.hear(note)
+    recogniser.begin(SIX)
+    nats = {one.cell.name: one.gained.nats for one in recogniser._candidates}
+    assert nats["twin"] > nats["six"]
+    recogniser = heard([SIX, TWIN, FAR], notes(SIX, 3))
+    recogniser.force(SIX)
+    recogniser.begin(SIX)
+    nats = {one.cell.name: one.gained.nats for one in recogniser._candidates}
+    assert nats["six"] > nats["twin"] == nats["far"] == 0.0
+
+
+def test_a_cell_that_does_not_fit_stands_in_nobodys_way():
+    """One that lost all it had gained asks for no longer lead than the others."""
+    recogniser = heard([SIX, TWIN, FAR], notes(SIX, 3))
+    recogniser.force(SIX)
+    told = []
+    for note in notes(TWIN, 4, 1.0 + 18 * 0.11):
+        recogniser.hear(note)
+        told.append(recogniser.overtaking())
+    assert told.index(TWIN) < 18

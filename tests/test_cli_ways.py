@@ -121,3 +121,22 @@ def test_too_little_is_said(tmp_path):
     practice.sessions[0] = practice.sessions[0][:150]
     saved(tmp_path, practice)
     assert "too little" in told(tmp_path)["why"]
+
+
+def test_a_name_is_kept_and_recognised(two):
+    """A named way keeps its name in the next run; what cannot be named is told in one line."""
+    home = two[0]
+    assert {way["name"] for way in told(home, "--name", "B", "low wrist")["ways"]} == {
+        "A", "low wrist",
+    }  # fmt: skip
+    again = told(home)
+    assert [way["name"] for way in again["ways"]] == ["A", "low wrist"]
+    assert "low wrist" in {one["way"] for one in again["reps"]}
+    err = io.StringIO()
+    assert main(["ways", "skip", "--home", str(home), "--name", "D", "x"], io.StringIO(), err) == 2
+    assert err.getvalue().count("\n") == 1 and "no way 'D'" in err.getvalue()
+    (home / "configs" / "ways" / "skip.json").write_text("{", "utf-8")
+    err = io.StringIO()
+    assert main(["ways", "skip", "--home", str(home)], io.StringIO(), err) == 2
+    assert "skip.json" in err.getvalue() and err.getvalue().count("\n") == 1
+    (home / "configs" / "ways" / "skip.json").unlink()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from argparse import Namespace
 from collections.abc import Sequence
 from dataclasses import replace
@@ -11,16 +12,15 @@ from typing import TextIO
 from ..core.cell import AS_WRITTEN
 from ..files.heard import Heard, heard_in, heard_of
 from ..files.paths import path_of
+from ..files.waynames import FOLDER, give_name, names_of
 from ..files.ways_report import Place, ways_to_dict
 from ..measures.ways.features import Features, put_together
 from ..measures.ways.find import Ways, find_ways
 from ..report.ways_text import ways_lines
-from .choice import Choice, practice_folder
+from .choice import Choice, plain, practice_folder
 from .common import print_json, width_of
 from .judging import is_midi, take_of
 from .played import Way, one_way, title_of, ways_of
-
-LETTERS = ("A", "B", "C")
 
 
 def run_ways(options: Namespace, out: TextIO, err: TextIO) -> int:
@@ -28,7 +28,10 @@ def run_ways(options: Namespace, out: TextIO, err: TextIO) -> int:
     chosen = one_way(choice, ways_of(choice, err), err)
     features, places, every = heard_together(choice, chosen)
     found = find_ways(features)
-    names = LETTERS[: len(found.ways)]
+    path = names_path(choice, chosen[0].played.cell)
+    if options.name is not None:
+        give_name(found, path, *options.name)
+    names = names_of(found, path)
     if options.json:
         print_json(ways_to_dict(found, chosen[0].played.cell, names, places, every), out)
         return 0
@@ -39,6 +42,12 @@ def run_ways(options: Namespace, out: TextIO, err: TextIO) -> int:
     ]
     print(*ways_lines(found, names, examples, width_of(out)), sep="\n", file=out)
     return 0
+
+
+def names_path(choice: Choice, cell: str) -> Path:
+    """Where the names of a cell's ways are kept."""
+    name = re.sub(r"[^\w-]+", "-", plain(cell)).strip("-") or "cell"
+    return practice_folder(choice).root / "configs" / FOLDER / f"{name}.json"
 
 
 def heard_together(

@@ -45,6 +45,7 @@ class Planted:
     bpm: list[list[float]] = field(default_factory=list)
     chances: list[list[tuple[float, ...]]] = field(default_factory=list)
     note: str = ""
+    stay: float = 0.0
 
 
 _STRINGS = (64, 59, 55, 50, 45, 40)
@@ -447,6 +448,7 @@ def two_ways(seed: int, ways: int = 2) -> Planted:
         rng, cell, player, sessions=sessions, takes=takes,
         reps=(12, int(rng.integers(16, 34))), tempos=tempos, share=normal, stay=stay,
     )  # fmt: skip
+    done.stay = stay
     done.note = f"stay {stay} const {constant} at {at:.0f} w {width:.2f} {sorted(extras)}"
     return done
 

@@ -109,6 +109,10 @@ def _ways(commands: Commands) -> None:
         json_too=True,
     )
     ways.add_argument("cells", metavar="CELL", help="which of the cells that were played")
+    ways.add_argument(
+        "--name", nargs=2, metavar=("WAY", "NAME"),
+        help="call a way (A, B or its name now) by a name, by which it is known in later sessions",
+    )  # fmt: skip
     add_chosen(ways)
 
 

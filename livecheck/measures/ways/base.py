@@ -69,9 +69,13 @@ class Base:
         inverse = np.linalg.inv(columns.T @ columns + np.diag(1.0 / variance))
         self._gain = inverse @ columns.T
 
+    def coefs(self, y: np.ndarray) -> np.ndarray:
+        """(P, D) how much of each column there is in y (N, D)."""
+        return np.asarray(self._gain @ y)
+
     def course(self, y: np.ndarray) -> np.ndarray:
         """The courses through y (N, D)."""
-        return np.asarray(self.columns @ (self._gain @ y))
+        return np.asarray(self.columns @ self.coefs(y))
 
     def without(self, y: np.ndarray) -> np.ndarray:
         return np.asarray(y - self.course(y))

@@ -20,9 +20,10 @@ TOLD = 0.9
 """A repetition's way is told from this chance on."""
 FEWEST_REPS, FEWEST_TAKES = 60, 4
 """Below these nothing is looked for (common practice, no source)."""
-LEAST_OF_A_WAY = 25.0
-LEAST_SHARE = 0.05
-LEAST_GAIN, LEAST_SURE = 8.0, 1.7
+LEAST_OF_A_WAY = 30.0
+LEAST_SHARE = 0.08
+"""A way has so many repetitions; and this share of all, unless it comes in runs."""
+LEAST_GAIN, LEAST_SURE = 11.0, 1.7
 """Nats on takes held out, and standard errors over draws of takes, from which more ways are told."""
 LEAST_APART = 1.5
 """d' of a single repetition below which two ways are not told apart: slow drift looks like that."""
@@ -30,7 +31,9 @@ SECOND_THING = 15.0
 """Nats that a second slot or string must explain by itself; else what differs is one thing, which
 must come in runs to be a way."""
 MOST_WAYS = 3
-_SURE_RUNS = 1.7
+RUNS_GAIN, SURE_RUNS = 16.0, 1.8
+"""Nats, and standard errors over draws of takes, by which runs must explain more than ways drawn anew
+each time, where only that can show that there are ways."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,9 +119,11 @@ def _refused(data: Data, fit: Fit, gain: Gain, further: bool = False) -> str | N
     none = "one way explains everything that was heard"
     counts = fit.way.sum(axis=0)
     least = LEAST_GAIN * (3.0 if further else 1.0)
-    rarest = (2.0 if further else 1.0) * max(LEAST_OF_A_WAY, LEAST_SHARE * len(fit.way))
-    if counts.min() < rarest:
+    times = 2.0 if further else 1.0
+    if counts.min() < times * LEAST_OF_A_WAY:
         return none
+    if counts.min() < times * LEAST_SHARE * len(fit.way) and not _in_runs(gain):
+        return none  # wild repetitions are no way
     if gain.total < least or gain.sure < LEAST_SURE:
         if gain.total > 3.0:
             return "what was heard looks a little like two ways, but not surely; practise on"
@@ -126,15 +131,15 @@ def _refused(data: Data, fit: Fit, gain: Gain, further: bool = False) -> str | N
     for k in range(1, fit.ways):
         if min(apart(fit, k, other) for other in range(k)) < LEAST_APART:
             return "what differs is too little to tell single repetitions apart"
-    if fit.ways == 2 and (thing := _one_thing(data, fit)) is not None:
-        runs = float(gain.runs.sum())
-        error = float(gain.runs.std(ddof=1)) * len(gain.runs) ** 0.5
-        if runs < least or runs < _SURE_RUNS * error:
-            return (
-                f"one thing comes and goes by itself ({thing}), without runs; "
-                "that is a change, not a way"
-            )
+    if fit.ways == 2 and (thing := _one_thing(data, fit)) is not None and not _in_runs(gain):
+        return f"one thing comes and goes by itself ({thing}), without runs: a change, not a way"
     return None
+
+
+def _in_runs(gain: Gain) -> bool:
+    runs = float(gain.runs.sum())
+    error = float(gain.runs.std(ddof=1)) * len(gain.runs) ** 0.5 if len(gain.runs) > 1 else 1e9
+    return runs >= RUNS_GAIN and runs >= SURE_RUNS * error
 
 
 def _one_thing(data: Data, fit: Fit) -> str | None:

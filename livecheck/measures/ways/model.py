@@ -26,6 +26,7 @@ _SHRINK = 12.0  # repetitions that the independent covariance is worth
 _STAY = (6.0, 4.0)  # prior counts of kept and drawn anew
 _HELD = 4.0  # spreads beyond which what is left of a value is held back
 _ODDS_SD = 3.0
+_SLOPE_SD = 0.5  # by how many scatters a way's difference may move with an SD of the tempos
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,6 +39,7 @@ class Data:
     takes: Takes
     share_by: np.ndarray
     share_held: np.ndarray
+    x: np.ndarray  # (N,) log tempo in SD
     y: np.ndarray  # the matrix's, held back where it is wild
     apart: np.ndarray  # y without its courses
     rows: np.ndarray  # (N,) 1 where the ways are learned from a repetition, else 0
@@ -54,6 +56,7 @@ class Fit:
 
     ways: int
     coef: np.ndarray
+    slope: np.ndarray  # (K, A) what is added to ``coef`` by each SD of log tempo
     odds: np.ndarray
     course: np.ndarray
     hit_coef: np.ndarray  # (P, B)
@@ -66,11 +69,13 @@ class Fit:
     emit: np.ndarray  # (N, K)
     chain: Hidden | None = None
     fit: np.ndarray = field(default_factory=lambda: np.zeros(0))  # by take
+    strained: float = 0.0  # nats that the courses cost by their prior
     runs: bool = True  # False: each repetition's way is drawn anew
 
     @property
     def total(self) -> float:
-        return float(self.fit.sum())
+        """How well everything is explained, less what strong courses cost."""
+        return float(self.fit.sum()) - self.strained
 
 
 def share_of(data: Data, fit: Fit) -> np.ndarray:
@@ -86,7 +91,7 @@ def one_way(data: Data) -> Fit:
     n, width = data.y.shape
     atoms, things = len(data.matrix.atoms), len(data.matrix.things)
     fit = Fit(
-        1, np.zeros((1, atoms)), np.zeros((1, things)), np.zeros((n, width)),
+        1, np.zeros((1, atoms)), np.zeros((1, atoms)), np.zeros((1, things)), np.zeros((n, width)),
         *_hit_courses(data), np.eye(width), 0.0, np.zeros((data.share_by.shape[1], 0)), 0.0,
         np.ones((n, 1)), np.zeros((n, 1)),
     )  # fmt: skip
@@ -103,7 +108,7 @@ def refined(data: Data, fit: Fit, rounds: int, still: float = 0.02) -> Fit:
         _hit_odds(data, fit)
         _shares(data, fit)
         weighed(data, fit)
-        learned = float(fit.fit.sum())
+        learned = fit.total
         if abs(learned - last) < still:
             break
         last = learned
@@ -129,12 +134,21 @@ def _emitted(data: Data, fit: Fit) -> np.ndarray:
     emit = np.empty((len(left), fit.ways))
     weighted = left @ fit.precision
     square = (weighted * left).sum(axis=1)
+    inside = np.flatnonzero(fit.coef.any(axis=0))
+    shape = data.matrix.shape[inside]
+    pull, kernel = weighted @ shape.T, shape @ fit.precision @ shape.T
     for k in range(fit.ways):
-        shift = fit.coef[k] @ data.matrix.shape
-        pull = fit.precision @ shift
-        emit[:, k] = constant - 0.5 * (square - 2.0 * left @ pull + shift @ pull)
+        much = fit.coef[k, inside] + data.x[:, None] * fit.slope[k, inside]
+        moved = (much * pull).sum(axis=1) - 0.5 * ((much @ kernel) * much).sum(axis=1)
+        emit[:, k] = constant - 0.5 * square + moved
         emit[:, k] += _hits_emitted(data.matrix.hits, fit.hit_course + fit.odds[k])
     return emit
+
+
+def moved_by(data: Data, fit: Fit) -> np.ndarray:
+    """(N, D) how far the ways move each repetition from the first way's course, on average."""
+    much = fit.way @ fit.coef + (fit.way * data.x[:, None]) @ fit.slope
+    return np.asarray(much @ data.matrix.shape)
 
 
 def _hits_emitted(hits: np.ndarray, logit: np.ndarray) -> np.ndarray:
@@ -148,49 +162,66 @@ def _hits_emitted(hits: np.ndarray, logit: np.ndarray) -> np.ndarray:
 
 def _courses(data: Data, fit: Fit) -> None:
     """Courses of the first way and the scatter about all of them."""
-    moved = fit.way @ (fit.coef @ data.matrix.shape)
-    fit.course = data.base.course(data.y - moved)
+    moved = moved_by(data, fit)
+    coefs = data.base.coefs(data.y - moved)
+    fit.course = data.base.columns @ coefs
     left = (data.y - fit.course - moved) * data.rows[:, None]
     count = float(data.rows.sum())
     square = left.T @ left
-    shifts = fit.coef @ data.matrix.shape
+    inside = np.flatnonzero(fit.coef.any(axis=0))
+    shape = data.matrix.shape[inside]
     for k in range(1, fit.ways):  # what is not known of the ways scatters as well
-        mean = fit.way * data.rows[:, None]
         for j in range(1, fit.ways):
-            both = (mean[:, k] * (float(k == j) - fit.way[:, j])).sum()
-            square += both * np.outer(shifts[k], shifts[j])
+            doubt = data.rows * fit.way[:, k] * (float(k == j) - fit.way[:, j])
+            none, once, twice = (float((doubt * data.x**power).sum()) for power in range(3))
+            a, b = fit.coef[k, inside], fit.coef[j, inside]
+            c, d = fit.slope[k, inside], fit.slope[j, inside]
+            much = none * np.outer(a, b) + once * (np.outer(a, d) + np.outer(c, b))
+            square += shape.T @ (much + twice * np.outer(c, d)) @ shape
     own = np.diag(np.diag(square) / max(count, 1.0))
     covariance = (square + _SHRINK * own) / (count + _SHRINK)
     covariance += 1e-3 * np.eye(len(covariance))
     fit.precision = np.linalg.inv(covariance)
     fit.log_det = -float(np.linalg.slogdet(covariance)[1])
+    bends = ((coefs @ fit.precision) * coefs).sum(axis=1)
+    fit.strained = 0.5 * float((bends / data.base.variance).sum())
 
 
 def _atoms(data: Data, fit: Fit) -> None:
-    """How much of each atom that is in, all together and beside the courses."""
-    shape, precision = data.matrix.shape, fit.precision
-    inside = [(k, a) for k in range(1, fit.ways) for a in np.flatnonzero(fit.coef[k])]
+    """How much of each atom that is in, and how that goes with the tempo, all together and beside
+    the courses."""
+    inside = [
+        (k, a, p) for k in range(1, fit.ways) for a in np.flatnonzero(fit.coef[k]) for p in (0, 1)
+    ]
     if inside:
-        own = fit.way * data.rows[:, None]
-        ways = fit.way[:, 1:]
-        apart = data.base.without(ways)
-        # (K-1, K-1): what is left of each way's indicator beside the courses, and its doubt
-        together = own[:, 1:].T @ apart
-        doubt = np.diag(own[:, 1:].sum(axis=0)) - own[:, 1:].T @ ways
-        inner = together + doubt
-        seen = own[:, 1:].T @ data.apart  # (K-1, D)
+        shape, precision = data.matrix.shape, fit.precision
+        powers = np.stack([np.ones(len(data.x)), data.x], axis=1)
+        # (N, K - 1, 2): each way's indicator, and the same times the tempo
+        marks = fit.way[:, 1:, None] * powers[:, None, :]
+        flat = marks.reshape(len(marks), -1)
+        own = flat * data.rows[:, None]
+        inner = own.T @ data.base.without(flat)
+        apart_ways = np.einsum("nk,kj->nkj", fit.way[:, 1:], np.eye(fit.ways - 1))
+        doubt = apart_ways - fit.way[:, 1:, None] * fit.way[:, None, 1:]
+        both = np.einsum("n,nkj,np,nq->kpjq", data.rows, doubt, powers, powers)
+        inner += both.reshape(inner.shape)
         kernel = shape @ precision @ shape.T
+        pulled = (own.T @ data.apart) @ precision @ shape.T  # (2 K - 2, A)
         size = len(inside)
-        normal, right = np.empty((size, size)), np.empty(size)
-        pulled = seen @ precision @ shape.T  # (K-1, A)
-        for i, (k, a) in enumerate(inside):
-            right[i] = pulled[k - 1, a]
-            for j, (m, b) in enumerate(inside):
-                normal[i, j] = inner[k - 1, m - 1] * kernel[a, b]
-        normal += 1e-6 * np.diag(np.diag(normal))
+        at = [2 * (k - 1) + p for k, _, p in inside]
+        atoms = [a for _, a, _ in inside]
+        normal = inner[np.ix_(at, at)] * kernel[np.ix_(atoms, atoms)]
+        right = pulled[at, atoms]
+        normal[np.arange(size), np.arange(size)] *= 1.0 + 1e-6
+        for i, (_, a, p) in enumerate(inside):
+            if p:
+                normal[i, i] += kernel[a, a] / _SLOPE_SD**2
         solved = np.linalg.solve(normal, right)
-        for (k, a), value in zip(inside, solved):
-            fit.coef[k, a] = value if value != 0.0 else 1e-12
+        for (k, a, p), value in zip(inside, solved):
+            if p:
+                fit.slope[k, a] = value
+            else:
+                fit.coef[k, a] = value if value != 0.0 else 1e-12
     _courses(data, fit)
 
 
@@ -269,8 +300,7 @@ def _shares(data: Data, fit: Fit) -> None:
 def gains(data: Data, fit: Fit, k: int) -> tuple[np.ndarray, np.ndarray]:
     """Nats that each atom (A,) and each thing (B,) would explain more of way k, by its score."""
     shape, precision = data.matrix.shape, fit.precision
-    moved = fit.way @ (fit.coef @ shape)
-    left = (data.y - fit.course - moved) * data.rows[:, None]
+    left = (data.y - fit.course - moved_by(data, fit)) * data.rows[:, None]
     own = fit.way[:, k]
     apart = data.base.without(own[:, None])[:, 0] * data.rows
     inner = float(own @ apart + (data.rows * own * (1 - own)).sum())
@@ -359,6 +389,7 @@ def _left_out(data: Data, fit: Fit) -> bool:
             lost = fit.coef[k, inside] ** 2 * inner / np.diag(np.linalg.inv(block)) / 2.0
             if lost.min() < LEAST_GAIN:
                 fit.coef[k, inside[lost.argmin()]] = 0.0
+                fit.slope[k, inside[lost.argmin()]] = 0.0
                 went = True
         for b in np.flatnonzero(fit.odds[k]):
             told = ~np.isnan(data.matrix.hits[:, b]) & (data.rows > 0)
@@ -375,7 +406,7 @@ def started(data: Data, one: Fit, way: np.ndarray) -> Fit:
     ways = way.shape[1]
     atoms, things = len(data.matrix.atoms), len(data.matrix.things)
     start = Fit(
-        ways, np.zeros((ways, atoms)), np.zeros((ways, things)), one.course.copy(),
+        ways, np.zeros((ways, atoms)), np.zeros((ways, atoms)), np.zeros((ways, things)), one.course.copy(),
         one.hit_coef.copy(), one.hit_course.copy(), one.precision.copy(), one.log_det,
         np.zeros((data.share_by.shape[1], ways - 1)), 0.6, way.copy(), one.emit,
     )  # fmt: skip
@@ -388,6 +419,7 @@ def copied(fit: Fit) -> Fit:
     return replace(
         fit,
         coef=fit.coef.copy(),
+        slope=fit.slope.copy(),
         odds=fit.odds.copy(),
         hit_coef=fit.hit_coef.copy(),
         hit_course=fit.hit_course.copy(),

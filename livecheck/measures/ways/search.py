@@ -10,7 +10,7 @@ from .base import Base, design, steadiest
 from .chain import Takes
 from .features import Features
 from .matrix import Matrix
-from .model import Data, Fit, copied, grown, refined, started, taken_in
+from .model import Data, Fit, copied, grown, moved_by, refined, started, taken_in
 
 _SHARE_BENDS = 2
 _SHARE_HELD = (0.05, 0.1, 0.5)
@@ -19,6 +19,7 @@ _STARTS = 4
 _FINISHED = 3
 _PARTINGS = 5
 _MOST_TURNED = 24
+_LEAST_TURNED, _ONE_SIDED, _WORTH_MORE = 10, 0.25, 12.0
 FEWEST = 12.0
 """Repetitions below which a way is none."""
 _HELD = 4.0
@@ -44,7 +45,7 @@ def data_of(features: Features, matrix: Matrix) -> Data:
     course = base.course(y)
     y = course + np.clip(y - course, -_HELD, _HELD)
     return Data(
-        matrix, base, Takes(features.take), np.stack(share, axis=1), np.array(held), y,
+        matrix, base, Takes(features.take), np.stack(share, axis=1), np.array(held), np.clip(x, -2.5, 2.5), y,
         base.without(y), np.ones(n), features.sitting, columns, 1.0 / variance, Base(*steadiest(features)),
     )  # fmt: skip
 
@@ -69,30 +70,48 @@ def two_ways(data: Data, one: Fit) -> Fit | None:
 
 
 def _turned(data: Data, fit: Fit) -> Fit:
-    """The same fit with the ways of single sittings exchanged where that explains more: the level
-    of a sitting may have been taken for a way."""
-    sittings = data.sitting
-    numbers = np.unique(sittings)
-    if len(numbers) < 2:
-        return fit
-    for number in numbers[:_MOST_TURNED]:
+    """The same fit with the ways exchanged in a sitting, or at the slow or fast end of one or of
+    all, where that explains more: a course may have been taken for a way, or a way for a course."""
+    for own in _ends(data):
+        share = float(fit.way[own, 1].mean())
+        if _ONE_SIDED < share < 1.0 - _ONE_SIDED:
+            continue
         other = copied(fit)
-        own = sittings == number
         other.way[own] = other.way[own][:, ::-1]
         other.chain = None
-        refined(data, other, 4)
-        if other.total > fit.total - 2.0:
-            refined(data, other, 10)
+        refined(data, other, 2)
+        if other.total > fit.total - _WORTH_MORE:
+            refined(data, other, 8)
         if other.total > fit.total + 0.5 and least_share(data, other) >= FEWEST:
-            fit = other
-    return refined(data, fit, 20)
+            fit = refined(data, other, 10)
+    return fit
+
+
+def _ends(data: Data) -> list[np.ndarray]:
+    """Repetitions (N,) of each sitting, those beyond some tempos in all and in each, those of each
+    tempo."""
+    numbers = np.unique(data.sitting)
+    found: list[np.ndarray] = []
+    cuts = np.quantile(data.x, (0.15, 0.35, 0.65, 0.85))
+    every = [np.ones(len(data.x), bool)]
+    if len(numbers) > 1:
+        every += [data.sitting == number for number in numbers[:_MOST_TURNED]]
+        found += every[1:]
+    for own in every:
+        found += [own & (data.x <= cut if cut < 0.0 else data.x > cut) for cut in cuts]
+    steps = np.round(data.x / 0.25)
+    found += [steps == step for step in np.unique(steps)]
+    kept: dict[bytes, np.ndarray] = {
+        one.tobytes(): one for one in found if _LEAST_TURNED <= one.sum() < len(one)
+    }
+    return list(kept.values())
 
 
 def more_ways(data: Data, one: Fit, fit: Fit) -> Fit | None:
     """The best fit with one way more than a fit has: each way of it parted in two; None where
     nothing differs."""
     tried: list[Fit] = []
-    left = data.y - fit.course - fit.way @ (fit.coef @ data.matrix.shape)
+    left = data.y - fit.course - moved_by(data, fit)
     for k in range(fit.ways):
         own = replace(one, course=data.y - left * fit.way[:, k : k + 1])
         for guess in beginnings(data, own)[:_PARTINGS]:

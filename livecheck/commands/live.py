@@ -21,6 +21,7 @@ from ..errors import BadInput, LivecheckError, NoDevice
 from ..files.journal_reader import Follower
 from ..files.library import PracticeFolder
 from ..files.settingsfile import Settings
+from ..files.unrested import unrested
 from .common import lost, near_path
 from .record import settings_of
 
@@ -251,6 +252,7 @@ def _show(
         on_mark=mark,
         trouble=trouble,
         earlier_s=practice.played_s(today, but=folder.name) if own else None,
+        unrested=unrested(practice, datetime.now().astimezone(), folder.name) if own else None,
         rest_after_s=settings.rest_s,
     )
     return summary.why

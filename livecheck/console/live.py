@@ -20,6 +20,7 @@ from dataclasses import dataclass
 from types import FrameType
 from typing import TextIO
 
+from ..core.playing import PlayingTime
 from ..session import Session
 from .feed import Feed, Judge
 from .keys import Keys
@@ -75,6 +76,7 @@ def run_console(
     practising: bool = True,
     rest_after_s: float | None = REST_AFTER_S,
     earlier_s: float | None = None,
+    unrested: PlayingTime | None = None,
     now: Callable[[], float] = time.perf_counter,
     environment: Mapping[str, str] | None = None,
 ) -> Summary:
@@ -84,7 +86,7 @@ def run_console(
     ``opening`` says before the first repetition what will happen.
     ``practising`` is False where an old session is looked at again: then no word of caution.
     ``rest_after_s`` and
-    ``earlier_s``: as ``Model`` takes them. ``on_mark`` is called when m is pressed. ``trouble`` is
+    ``earlier_s``, ``unrested``: as ``Model`` takes them. ``on_mark`` is called when m is pressed. ``trouble`` is
     asked twice a second why nothing is saved (None: it is).
     """
     stream = sys.stdout if out is None else out
@@ -95,6 +97,7 @@ def run_console(
         practising=practising,
         rest_after_s=rest_after_s,
         earlier_s=earlier_s,
+        unrested=unrested,
     )
     feed = Feed(Session() if session is None else session, model)
     if on_mark is not None:

@@ -123,12 +123,14 @@ class Model:
         practising: bool = True,
         rest_after_s: float | None = REST_AFTER_S,
         earlier_s: float | None = None,
+        unrested: PlayingTime | None = None,
     ) -> None:
         """title: what is shown, where it needs saying; opening: what will happen, told before the
         first repetition; practising: False where an old session is looked at again.
 
         rest_after_s: time played after which a rest is called for; None: never. earlier_s: played
-        today before this session; None: not known.
+        today before this session; None: not known. unrested: play since the last rest, in sessions
+        before this one.
         """
         self.version = 0
         self.title = clean_text(title)
@@ -167,7 +169,7 @@ class Model:
         self.stopped: str | None = None
         self._rest_after_s = rest_after_s if practising else None
         self._earlier_s = earlier_s
-        self._playing = PlayingTime()
+        self._playing = PlayingTime() if unrested is None else unrested
 
     # -------------------------------------------------------------------------------------- records
 

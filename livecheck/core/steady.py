@@ -77,6 +77,7 @@ class Steady:
         self._begun_s = self._tick_s = self._heard_s = now_s
         order = " ".join(map(str, pattern(len(self.counts))))
         said = [
+            "Stop at pain, tingling or numbness, and rest when it is over.",
             "Play over all strings, up and back, and so on without a stop:",
             f"{order}, all on one fret,",
             "one picked note a string. Let none ring into the next.",

@@ -52,6 +52,9 @@ def test_the_file_written_is_the_cell_shown(run, take):
     status, out, _ = run("cell", "learn", "--from", take, "--name", "My Seven", "--begin", "up")
     assert status == 0
     assert "% sure" in out
+    assert out.rstrip().endswith("listen my-seven")
+    elsewhere = run("cell", "learn", "--from", take, "--out", "a cell.yaml").out
+    assert elsewhere.rstrip().endswith("listen 'a cell.yaml'")
     cell = load_cell("configs/cells/my-seven.yaml")
     assert (cell.name, cell.begin, cell.picking) == ("My Seven", "up", "alternate")
     assert [(slot.string, slot.fret) for slot in cell.slots] == FIGURE

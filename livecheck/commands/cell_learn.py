@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import re
+import shlex
 import sys
 from argparse import Namespace
 from collections.abc import Iterator
@@ -83,7 +84,7 @@ def run_learn(options: Namespace, out: TextIO, err: TextIO) -> int:
             out,
         )
     else:
-        _say(told, begin, path, out)
+        _say(choice, told, begin, path, out)
     return 0
 
 
@@ -162,7 +163,7 @@ def _asked(question: str, out: TextIO) -> str:
     return sys.stdin.readline().strip()
 
 
-def _say(told: Learned, begin: str, path: Path | None, out: TextIO) -> None:
+def _say(choice: Choice, told: Learned, begin: str, path: Path | None, out: TextIO) -> None:
     """How sure it is, what it was not sure of, and where the cell is now."""
     if told.cell is None:
         print(wrapped(f"No cell: {told.why}.", out), file=out)
@@ -170,7 +171,7 @@ def _say(told: Learned, begin: str, path: Path | None, out: TextIO) -> None:
     times = f"{told.repetitions} time{'' if told.repetitions == 1 else 's'}"
     heard = f"Heard {times} from beginning to end"
     if told.sure:
-        print(wrapped(f"{heard}; {100 * told.chance:.0f} % sure.", out), file=out)
+        print(wrapped(f"{heard}; {min(100 * told.chance, 99):.0f} % sure.", out), file=out)
     else:
         lines = f"Not sure ({100 * told.chance:.0f} %): {told.why}. {heard}."
         print(wrapped(lines, out), file=out)
@@ -178,6 +179,8 @@ def _say(told: Learned, begin: str, path: Path | None, out: TextIO) -> None:
     print(wrapped(f"Its strokes alternate from {begin} on{other}.", out), file=out)
     if path is not None:
         program = program_name()
-        print(f"Written to {near_path(path)}; practise it: {program} listen {path.stem}", file=out)
+        known = path.parent == practice_folder(choice).cells
+        cell = path.stem if known else shlex.quote(near_path(path))
+        print(f"Written to {near_path(path)}; practise it: {program} listen {cell}", file=out)
     else:
         print("Not written; --name NAME writes it as it is.", file=out)

@@ -23,6 +23,8 @@ from ..measures.noise.passed_over import read_passages, read_quiet, shares
 from ..measures.noise.ring_over import ring_overs
 from ..measures.profile import attack_profile, slot_profile
 from ..measures.strokes.attack import read_attacks
+from ..measures.strokes.direction import read_directions
+from ..report.stroke_text import direction_to_dict, stroke_sentences
 from .choice import Choice, cell_of, plain
 from .common import only_ascii, print_json, width_of
 from .judging import Take, is_midi, judged, take_of
@@ -120,7 +122,9 @@ def _most(
 
 def profiled(reps: Sequence[Repetition]) -> dict[str, Any]:
     """The profile of repetitions of one cell, ready for JSON."""
-    attacks = read_attacks(reps)
+    played = read_directions(reps)
+    directions = {(one.rep, one.slot): one for one in played.strokes}
+    attacks = read_attacks(reps, [played])
     passages = [*read_passages(reps), *read_quiet(reps)]
     return {
         "format": "livecheck-profile/1",
@@ -130,12 +134,16 @@ def profiled(reps: Sequence[Repetition]) -> dict[str, Any]:
             "slots": len(reps[-1].cell.slots),
         },
         "reps": len(reps),
-        "timing": [asdict(one) for one in slot_profile(reps)],
+        "timing": [asdict(one) for one in slot_profile(reps, [played])],
+        "direction": direction_to_dict(played),
         "attack": [
             {**asdict(one), "against_plan": one.against_plan} for one in attack_profile(attacks)
         ],
         "attack_why": attacks.why,
-        "strokes": [one._asdict() for one in attacks.struck],
+        "strokes": [
+            {**one._asdict(), "played": directions[one.rep, one.slot].played}
+            for one in attacks.struck
+        ],
         "strings": [asdict(one) for one in shares(passages)],
         "passages": [
             {
@@ -156,10 +164,11 @@ def _lines(reps: Sequence[Repetition], width: int, ascii_only: bool) -> list[str
     from ..report.review_text import wrapped
 
     cell, signs = reps[-1].cell, PLAIN if ascii_only else FULL
-    attacks = read_attacks(reps)
+    played = read_directions(reps)
+    attacks = read_attacks(reps, [played])
     passages = [*read_passages(reps), *read_quiet(reps)]
     parts = [
-        ruler_lines(slot_profile(reps), width, signs),
+        ruler_lines(slot_profile(reps, [played]), width, signs),
         attack_lines(attack_profile(attacks), width, signs),
         string_lines(shares(passages), width),
         ring_lines(ring_overs(reps), cell, width),
@@ -168,6 +177,7 @@ def _lines(reps: Sequence[Repetition], width: int, ascii_only: bool) -> list[str
     for part in parts:
         if part:
             lines += ["", *plain_text(part).split("\n")]
+    lines += ["", *wrapped(" ".join(stroke_sentences(played)), width)]
     if attacks.why is not None:
         lines += ["", *wrapped(f"Picked or hammered cannot be told: {attacks.why}.", width)]
     return lines

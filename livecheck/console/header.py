@@ -7,7 +7,7 @@ from rich.cells import cell_len
 from rich.style import Style
 
 from ..core.events import MISSED, WRONG
-from ..core.picking import strokes_of
+from ..core.picking import begun_with, strokes_of
 from .big import half_blocks
 from .layout import LABEL, STRING, Layout
 from .lines import Line, both_ends, columns, cut, fitted, padded, piece
@@ -111,13 +111,19 @@ def _lettering(text: str, signs: Signs) -> list[str]:
 
 
 def column_heads(model: Model, layout: Layout, signs: Signs) -> list[Line]:
-    """Note numbers, strings and strokes over the slots; names over the other columns."""
+    """Note numbers, strings and strokes over the slots; names over the other columns.
+
+    Strokes are planned ones, faint, or as the hand is heard to go on, bright.
+    """
     cell = model.cell
     if cell is None or not cell.slots:
         return []
     lines: list[Line] = []
     wide = layout.slot_width
-    planned = strokes_of(cell, model.since_start)
+    strokes, begins = strokes_of(cell, model.since_start), model.begins
+    if begins is not None:
+        strokes = begun_with(cell, model.since_start, begins)
+    style = FAINT if begins is None else NORMAL
     for first in range(0, len(cell.slots), layout.per_line):
         slots = cell.slots[first : first + layout.per_line]
         rest = (layout.per_line - len(slots)) * wide
@@ -130,7 +136,7 @@ def column_heads(model: Model, layout: Layout, signs: Signs) -> list[Line]:
             number.append(padded(centred(text, wide), wide, STRONG if on_beat else NORMAL))
             string.append(padded(centred(str(slot.string), wide), wide, FAINT))
             stroke.append(
-                padded(centred(signs.stroke(planned[slot.number - 1]), wide), wide, FAINT)
+                padded(centred(signs.stroke(strokes[slot.number - 1]), wide), wide, style)
             )
         if first == 0:
             number += [padded("", rest), *_other_heads(layout, 0)]

@@ -329,13 +329,19 @@ class Model:
         self.log.append(entry)
         return entry
 
+    @property
+    def begins(self) -> str | None:
+        """The stroke that the repetition under way begins with, told from what was played; None
+        where it is not told, and at a new beginning."""
+        return self.sounds.strokes.next_begins() if self.since_start > 1 else None
+
     # -------------------------------------------------------------------- over the last repetitions
 
     @property
     def means(self) -> tuple[SlotMean, ...]:
         """Each slot's mean deviation over the window."""
         if self._means is None:
-            self._means = slot_profile(tuple(self.recent))
+            self._means = slot_profile(tuple(self.recent), self.sounds.strokes.told)
         return self._means
 
     @property

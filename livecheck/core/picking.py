@@ -57,6 +57,15 @@ def first_stroke(cell: Cell, repetition: int) -> str | None:
     return next((stroke for stroke in strokes_of(cell, repetition) if stroke in PICKED), None)
 
 
+def begun_with(cell: Cell, repetition: int, first: str) -> tuple[str, ...]:
+    """The strokes of a repetition whose first picked note is played with this stroke: as planned, or
+    every picked note turned."""
+    strokes = strokes_of(cell, repetition)
+    if first_stroke(cell, repetition) == first:
+        return strokes
+    return tuple(other_way(stroke) if stroke in PICKED else stroke for stroke in strokes)
+
+
 def second_repetition(cell: Cell) -> str:
     """What the plan means for the second repetition, in one sentence.
 

@@ -10,6 +10,7 @@ from math import sqrt
 from ..core.cell import Cell
 from ..core.events import Repetition
 from .strokes.attack import HAMMERED, PICKED, Attacks
+from .strokes.direction import Directions
 from .timing import just_noticeable_ms
 
 LEAST_COUNT = 5
@@ -72,9 +73,14 @@ def t_975(freedom: int) -> float:
     return 1.959964 + 2.372271 / freedom + 2.822498 / freedom**2
 
 
-def slot_profile(reps: Sequence[Repetition]) -> tuple[SlotMean, ...]:
+def slot_profile(
+    reps: Sequence[Repetition], strokes: Sequence[Directions] = ()
+) -> tuple[SlotMean, ...]:
     """Each slot's mean deviation_ms over repetitions of one cell, first slot first; empty without
     repetitions.
+
+    strokes: what is told of their directions; what a note's direction makes of its place is taken
+    off, so that late up strokes are no late slots.
 
     The just-noticeable figure is that of the interval before the slot, at the mean tempo of the
     repetitions.
@@ -82,11 +88,13 @@ def slot_profile(reps: Sequence[Repetition]) -> tuple[SlotMean, ...]:
     if not reps:
         return ()
     cell = reps[-1].cell
+    owed = {at: late for told in strokes for at, (_, late) in told.owed.items()}
     deviations: dict[int, list[float]] = {slot.number: [] for slot in cell.slots}
     for rep in reps:
         for result in rep.slots:
             if result.deviation_ms is not None:
-                deviations[result.slot].append(result.deviation_ms)
+                own = owed.get((rep.rep, result.slot), 0.0)
+                deviations[result.slot].append(result.deviation_ms - own)
     tempos = [rep.tempo_bpm for rep in reps if rep.tempo_bpm is not None]
     step_s = 60.0 * len(tempos) / sum(tempos) / cell.grid if tempos else 0.0
     before = _steps_before(cell)

@@ -18,6 +18,7 @@ from ..core.events import ARTEFACT, HIT, Extra, Note, Repetition
 from .noise.crossings import crossings, spans_of
 from .noise.passed_over import Passage, gravest, read_passages, read_quiet
 from .strokes.attack import HAMMERED, PICKED, Attacks, Struck, read_attacks
+from .strokes.stroke_memory import Reading, StrokeMemory
 
 WINDOW = 40
 """Repetitions that strokes are learned from: a player's and converter's levels drift over longer
@@ -59,13 +60,14 @@ class _Habits:
     """Slots that come against the plan as a rule, by number and plan; worked out when they are
     asked for."""
 
-    def __init__(self, window: Window = ()) -> None:
+    def __init__(self, window: Window = (), strokes: Reading | None = None) -> None:
         self._window = window
+        self._strokes = strokes or Reading()
         self._told: dict[tuple[int, str], str] | None = None
 
     def told(self) -> Mapping[tuple[int, str], str]:
         if self._told is None:
-            self._told, self._window = _habits(self._window), ()
+            self._told, self._window = _habits(self._window, self._strokes), ()
         return self._told
 
 
@@ -76,10 +78,11 @@ class SoundMemory(Mapping[int, RepSound]):
         self._reps: deque[Repetition] = deque(maxlen=WINDOW)
         # notes without an end: how many, the rep as it is now
         self._sounding: dict[int, tuple[int, Repetition]] = {}
-        self._heard: dict[int, tuple[Window, _Habits] | RepSound] = {}
+        self._heard: dict[int, tuple[Window, _Habits, Reading] | RepSound] = {}
         self._count = 0  # of this cell
         self._habits = _Habits()
         self._last: Window = ()
+        self._strokes = StrokeMemory()
         self._attacks: Attacks | None = None  # of the last window, once asked for
 
     def hear(self, rep: Repetition) -> None:
@@ -89,6 +92,7 @@ class SoundMemory(Mapping[int, RepSound]):
             self._sounding.clear()
             self._count, self._habits = 0, _Habits()
         self._reps.append(rep)
+        self._strokes.hear(rep)
         self._sounding = self._as_now()
         self._last = tuple(
             self._sounding[one.rep][1] if one.rep in self._sounding else one for one in self._reps
@@ -96,16 +100,21 @@ class SoundMemory(Mapping[int, RepSound]):
         self._attacks = None
         self._count += 1
         if self._count % HABITS_EVERY == 0:
-            self._habits = _Habits(self._last)
-        self._heard[rep.rep] = self._last, self._habits
+            self._habits = _Habits(self._last, self.strokes)
+        self._heard[rep.rep] = self._last, self._habits, self.strokes
         if len(self._heard) > KEPT:
             del self._heard[next(iter(self._heard))]
+
+    @property
+    def strokes(self) -> Reading:
+        """The directions of the window after the last repetition."""
+        return self._strokes.reading
 
     @property
     def attacks(self) -> Attacks | None:
         """The reading of the window after the last repetition; None before the first."""
         if self._attacks is None and self._last:
-            self._attacks = read_attacks(self._last)
+            self._attacks = read_attacks(self._last, self.strokes.told)
         return self._attacks
 
     def __getitem__(self, rep: int) -> RepSound:
@@ -132,7 +141,9 @@ class SoundMemory(Mapping[int, RepSound]):
                     found[one.rep] = (now, twin if now == count else _frozen(one))
         return found
 
-    def _against_plan(self, window: Window, habits: _Habits) -> tuple[Struck, ...]:
+    def _against_plan(
+        self, window: Window, habits: _Habits, strokes: Reading
+    ) -> tuple[Struck, ...]:
         """Strokes of the last repetition of a window that surely were others than planned.
 
         Two levels are looked for in the window only where a note is unusual for its slot.
@@ -147,7 +158,7 @@ class SoundMemory(Mapping[int, RepSound]):
             slot for slot, share in shares.items() if _is_unusual(_plan(rep, slot), share)
         } - found.keys()
         if suspects:
-            attacks = self.attacks if window is self._last else read_attacks(window)
+            attacks = self.attacks if window is self._last else read_attacks(window, strokes.told)
             assert attacks is not None
             found.update(
                 {one.slot: one for one in attacks.against_plan(rep.rep) if one.slot in suspects}
@@ -202,11 +213,11 @@ def _by_habit(
             yield slot, told
 
 
-def _habits(window: Window) -> dict[tuple[int, str], str]:
+def _habits(window: Window, strokes: Reading) -> dict[tuple[int, str], str]:
     if len(window) < LEAST_REPS:
         return {}
     counts: dict[tuple[int, str], Counter[str | None]] = {}
-    for one in read_attacks(window).struck:
+    for one in read_attacks(window, strokes.told).struck:
         counts.setdefault((one.slot, one.planned), Counter())[one.told] += 1
     found = {}
     for key, told in counts.items():

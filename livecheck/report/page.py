@@ -19,6 +19,7 @@ from .page_days import over_days
 from .page_parts import date_of, numbers, percent, section, table
 from .page_strokes import strokes
 from .review_text import FEW, share_text, trends
+from .start_picture import starts
 
 STYLE = """
 :root{color-scheme:light dark;--paper:#fff;--ink:#1b1b1b;--soft:#5c5c5c;--rule:#dcdcdc;--blue:#0072b2;--orange:#b85c00;
@@ -62,6 +63,7 @@ def page(review: Review, title: str) -> str:
     if review.by_tempo:
         parts += [
             _outcome(review),
+            starts(review.by_start),
             _heat(review),
             _noise(review),
             _evenness(review),

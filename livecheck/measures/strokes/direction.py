@@ -16,9 +16,9 @@ from math import exp, log
 from typing import TYPE_CHECKING, NamedTuple
 
 from ...core.cell import PICKED, Cell
-from ...core.events import HIT, MISSED, Repetition
+from ...core.events import HIT, Repetition
 from ...core.picking import first_stroke, strokes_of
-from .direction_model import Sitting, State, learn, lined_up
+from .direction_model import Sitting, State, carried, learn, lined_up
 
 if TYPE_CHECKING:
     import numpy as np
@@ -75,9 +75,9 @@ class Directions:
     """The strokes of one sitting's repetitions of a cell. ``why``: None, or why none can be told.
 
     softer: share by which up strokes are softer; later: ms by which they come later (minus: harder,
-    earlier); None where they cannot be told. ``owed``: of a note's log
-    velocity and deviation_ms, what its direction makes of them, against the middle of both; nothing
-    where ``softer`` or ``later`` may as well be nothing.
+    earlier); None where they cannot be told. ``owed``: of a note's log velocity and deviation_ms,
+    what its direction makes of them, against the middle of both; nothing where ``softer`` or
+    ``later`` may as well be nothing.
     """
 
     strokes: tuple[Played, ...]
@@ -91,32 +91,47 @@ class Directions:
     why: str | None
 
 
-def read_directions(reps: Sequence[Repetition]) -> Directions:
+class Learned(NamedTuple):
+    """What was learned of a sitting: levels, the nats by which two ways explain it better than one,
+    and the chance that way 0 is the down stroke."""
+
+    state: State
+    gain: float
+    named: float
+
+
+def learn_directions(reps: Sequence[Repetition]) -> Learned | None:
+    """What two ways make of one sitting's repetitions of one way to play a cell; None where they
+    are too few."""
+    if not _enough(reps):
+        return None
+    sitting = _sitting(reps[0].cell, reps)
+    state, gain = learn(sitting)
+    return Learned(state, gain, _named(sitting, state, reps))
+
+
+def read_directions(reps: Sequence[Repetition], learned: Learned | None = None) -> Directions:
     """Down or up for every picked note of one sitting's repetitions of one way to play a cell.
 
-    reps: in order, all of cells with the same slots.
+    reps: in order, all of cells with the same slots. learned: from earlier repetitions of the
+    sitting, taken as it is; from these where left out.
     """
-    import numpy as np
-
-    cell = reps[0].cell if reps else None
-    picked = [slot for slot in cell.slots if slot.picked] if cell is not None else []
-    notes = sum(
-        result.verdict != MISSED and cell is not None and cell.slots[result.slot - 1].picked
-        for rep in reps
-        for result in rep.slots
-    )
-    if cell is None or len(picked) < 2 or len(reps) < LEAST_REPS or notes < LEAST_NOTES:
-        return _silent(reps, "too few picked notes")
-    sitting = _sitting(cell, reps)
-    if np.isnan(sitting.loud).all() and np.isnan(sitting.late).all():
-        return _silent(reps, "no note has a velocity or a place")
-    state, gain = learn(sitting)
-    assert state.told is not None
+    if learned is None:
+        learned = learn_directions(reps)
+        if learned is None:
+            return _silent(reps, "too few picked notes")
+        sitting, state = _sitting(reps[0].cell, reps), learned.state
+    else:
+        sitting = _sitting(reps[0].cell, reps)
+        state = carried(sitting, learned.state)
+    _, gain, named = learned
     told = state.told
+    assert told is not None
+    cell = reps[0].cell
+    picked = [slot for slot in cell.slots if slot.picked]
     differs = 1.0 / (1.0 + exp(min(max(_UNLIKELY - gain, -50.0), 50.0)))
     if differs < 0.5:
         return _silent(reps, "both directions sound alike", gain)
-    named = _named(sitting, state, reps)
     # chances of down and up with the doubt of the name and of there being a difference at all
     down_first = named * told.stroke + (1.0 - named) * told.stroke[:, :, ::-1]
     by_way = differs * down_first + (1.0 - differs) * 0.5 * told.stroke.sum(axis=2)[:, :, None]
@@ -163,6 +178,20 @@ def strokes_played(reps: Sequence[Repetition]) -> dict[tuple[int, int], Played]:
     """The stroke of every slot of a sitting's repetitions, by repetition and slot."""
     told = [read_directions(own) for own in by_way(reps)]
     return {(one.rep, one.slot): one for found in told for one in found.strokes}
+
+
+def _enough(reps: Sequence[Repetition]) -> bool:
+    """Whether there are notes enough to learn from, with a velocity or a place."""
+    if len(reps) < LEAST_REPS or sum(slot.picked for slot in reps[0].cell.slots) < 2:
+        return False
+    notes = [
+        result
+        for rep in reps
+        for result in rep.slots
+        if result.note is not None and rep.cell.slots[result.slot - 1].picked
+    ]
+    told = any(one.deviation_ms is not None or (one.note and one.note.velocity) for one in notes)
+    return len(notes) >= LEAST_NOTES and told
 
 
 def _silent(reps: Sequence[Repetition], why: str, gain: float = 0.0) -> Directions:
@@ -234,9 +263,11 @@ def _named(sitting: Sitting, state: State, reps: Sequence[Repetition]) -> float:
     both = []  # log likelihoods, as told and the other way round
     for swapped in (False, True):
         usual, other = log(1.0 - _ALWAYS_TURNED), log(_ALWAYS_TURNED)
-        for row in map(int, sitting.afresh.nonzero()[0]):
+        for row, rep in enumerate(reps):
+            if rep.since_start > 1 and rep.begins is None:
+                continue
             # the way before the first stroke is the other one
-            said = reps[row].begins
+            said = rep.begins
             first = sitting.first if said is None else PICKED.index(said)
             planned = float(told.begin[row, 1 - first])
             planned = 1.0 - planned if swapped else planned

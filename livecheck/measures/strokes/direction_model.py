@@ -99,8 +99,13 @@ def learn(sitting: Sitting) -> tuple[State, float]:
         )
     gain = best.fit - one.fit
     if few is not sitting:
-        best = _run(sitting, replace(best, loudness=_zeros(sitting), told=None), 2)
+        best = carried(sitting, best)
     return best, gain
+
+
+def carried(sitting: Sitting, state: State) -> State:
+    """What was learned of some repetitions, for others of the same sitting."""
+    return _run(sitting, replace(state, loudness=_zeros(sitting), told=None), 2)
 
 
 def _searched(sitting: Sitting, beginnings: list[State]) -> State:

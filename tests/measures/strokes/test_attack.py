@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from random import Random
 
 import pytest
@@ -213,3 +214,16 @@ def _noisy(reps: int) -> list[tuple[int, list[int]]]:
         (rep, [round(rng.gauss(level, 14)) for level in (PICK, PULL, 74, PICK)])
         for rep in range(1, reps + 1)
     ]
+
+
+def test_soft_up_strokes_of_a_cell_that_turns_round_are_no_hammered_notes() -> None:
+    """Up strokes a third softer, every note picked: no slot stays soft, and none is hammered."""
+    rng = Random(5)
+    odd = make_cell("odd", [(2, 13), (2, 10), (3, 12), (3, 10), (3, 9)])
+    reps = []
+    for rep in range(1, 61):
+        levels = [90.0 if (rep + slot) % 2 else 61.0 for slot in range(5)]
+        velocities = [round(rng.gauss(level, 6)) for level in levels]
+        one = repetition(odd, rep, start_s=rep, velocities=velocities)
+        reps.append(replace(one, since_start=rep))
+    assert not [one for one in read_attacks(reps).struck if one.told == HAMMERED]

@@ -115,6 +115,7 @@ def _habits(notes_per_s: float, reps: int, faults: float, event: str) -> Habits:
         reps=reps,
         scatter_pct=2.0 + 1.5 * faults,
         gallop_pct=1.0 + 2.0 * faults,
+        up_softer=0.2,
         dropped=0.05 * faults,
         wrong_fret=0.02 * faults,
         misplaced=0.01 * faults,

@@ -3,17 +3,19 @@ arrival."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, NamedTuple
 
 from ...core.cell import Cell, Slot
 from ...core.events import HIT, Repetition
+from ..strokes.direction import read_directions
 
 if TYPE_CHECKING:
     import numpy as np
 
 LEAST_REPS = 5
 LEAST_SLOTS = 4
+_LEAST_TURNED = 0.2  # share of the repetitions begun with the rarer stroke
 _LEAST_HIT = 0.75  # share of the picked slots
 
 
@@ -45,7 +47,8 @@ def _piece(reps: Sequence[Repetition]) -> Practised | None:
     slots = tuple(slot for slot in cell.slots if slot.picked)
     if len(slots) < LEAST_SLOTS:
         return None
-    rows = [row for row in (_arrivals(rep, slots) for rep in reps) if row is not None]
+    later_s = _later_s(reps)
+    rows = [row for row in (_arrivals(rep, slots, later_s) for rep in reps) if row is not None]
     if len(rows) < LEAST_REPS:
         return None
     times = 1000.0 * np.array(rows)  # NaN where a slot was not hit
@@ -64,15 +67,28 @@ def _piece(reps: Sequence[Repetition]) -> Practised | None:
     return Practised(cell, slots, away_ms, span, float(np.median(steps)), len(times))
 
 
-def _arrivals(rep: Repetition, slots: Sequence[Slot]) -> list[float] | None:
-    """When the notes of the slots arrived, NaN where none did; None for a repetition that is of no
-    use."""
+def _later_s(reps: Sequence[Repetition]) -> dict[tuple[int, int], float]:
+    """Seconds by which notes come later for their direction: late up strokes are no delay of the
+    rig. Empty where slots hardly ever change their direction: there the two cannot be told apart."""
+    played = read_directions(reps)
+    begun = list(played.begun.values())
+    if min(begun.count("down"), begun.count("up")) < _LEAST_TURNED * len(reps):
+        return {}
+    return {at: late / 1000.0 for at, (_, late) in played.owed.items()}
+
+
+def _arrivals(
+    rep: Repetition, slots: Sequence[Slot], later_s: Mapping[tuple[int, int], float]
+) -> list[float] | None:
+    """When the notes of the slots arrived, less what their direction makes of it, NaN where none
+    did; None for a repetition that is of no use."""
     if not rep.complete or rep.pause_s > 0.0:
         return None
     found = []
     for slot in slots:
         one = rep.slots[slot.number - 1]
         heard = one.verdict == HIT and one.note is not None and one.note.by == "note"
-        found.append(one.note.onset_s if heard and one.note is not None else float("nan"))
+        own_s = later_s.get((rep.rep, slot.number), 0.0)
+        found.append(one.note.onset_s - own_s if heard and one.note is not None else float("nan"))
     enough = sum(t_s == t_s for t_s in found) >= max(LEAST_SLOTS, _LEAST_HIT * len(slots))
     return [t_s - rep.start_s for t_s in found] if enough else None

@@ -27,7 +27,12 @@ DOWN, UP = "down", "up"
 OTHER = {DOWN: UP, UP: DOWN}
 
 TOLD = 0.9
-"""A stroke is told when one direction is this probable."""
+"""A stroke is told when one direction is this probable; of a slot that is planned not to be picked,
+only where it is picked all the same as a rule."""
+
+_WIDER = 1.2
+"""Intervals of the habits of a direction are wider than those of known directions by so much (from
+simulated sittings)."""
 
 LEAST_REPS, LEAST_NOTES = 4, 24
 """Fewer repetitions and notes than this say nothing (common practice, no source)."""
@@ -38,7 +43,7 @@ _AS_PLANNED, _ALWAYS_TURNED = 0.9, 0.07
 _WORD = 0.985  # that a player's word of the first stroke is right
 _SOFTER, _LATER = log(4.0), log(3.0)
 """Log odds that the softer, and the later strokes are the up strokes (no source)."""
-_UNLIKELY = 2.0
+_UNLIKELY = 3.0
 """Nats by which two ways have to explain a sitting better than one to be as likely (from sittings
 without any difference)."""
 _MOST = 0.999  # nothing is more certain than this
@@ -143,7 +148,8 @@ def read_directions(reps: Sequence[Repetition], learned: Learned | None = None) 
             down, ups = float(by_way[row, at, 0]), float(by_way[row, at, 1])
             chance = min(max(down, ups), _MOST)
             heard = bool(sitting.heard[row, at])
-            known = heard and chance >= TOLD
+            rule = cell.slots[at].picked or state.slurred[at] < 1.0 - TOLD
+            known = heard and rule and chance >= TOLD
             played = (DOWN if down > ups else UP) if known else None
             strokes.append(Played(rep.rep, result.slot, played, chance if known else None))
         # the way before the first stroke is the other one
@@ -309,12 +315,12 @@ def _owed(
 
 
 def _softer(state: State, sign: float) -> Habit:
-    value, reach = sign * state.loud.apart, 1.96 * state.loud.apart_sd
+    value, reach = sign * state.loud.apart, 1.96 * _WIDER * state.loud.apart_sd
     return Habit(*(1.0 - exp(end) for end in (value, value + reach, value - reach)))
 
 
 def _later(state: State, sign: float) -> Habit:
-    value, reach = sign * state.late.apart, 1.96 * state.late.apart_sd
+    value, reach = sign * state.late.apart, 1.96 * _WIDER * state.late.apart_sd
     return Habit(value, value - reach, value + reach)
 
 

@@ -135,9 +135,9 @@ def fitted(
     offset, offset_sd = kind.slur
     slur_weight = slur_chance * known
     slur_base = level + offset if offset == 0.0 else found[string] + offset
-    slur_precision = slur_weight.sum(axis=0) * precision / 1.96
+    slur_precision = slur_weight.sum(axis=0) * precision / 1.21
     slur = (
-        (slur_weight * (filled - middle)).sum(axis=0) * precision / 1.96 + slur_base / offset_sd**2
+        (slur_weight * (filled - middle)).sum(axis=0) * precision / 1.21 + slur_base / offset_sd**2
     ) / (slur_precision + 1.0 / offset_sd**2)
     penalty = (
         0.5 * float(np.sum(residue**2)) * about

@@ -35,10 +35,11 @@ _TURNS, _STAYS, _TURNS_NOTES = 0.997, 0.02, 60.0
 """Chance that a stroke turns the pick round, where it does and where it does not, and its weight."""
 _SLURRED, _SLURRED_PLANNED, _SLURRED_NOTES = 0.015, 0.97, 25.0
 _NOW_SO = 5.0  # nats that a slot costs which is now picked, now not
-_OTHERWISE = 7.0  # nats that a slot costs which is as a rule not as it is planned
+_OTHERWISE = 10.0  # nats that a slot costs which is as a rule not as it is planned
 _SLURRED_MISSED = 0.1  # of a note that was not heard
 _BEND_STRUCK = 0.02
 _LOUDNESS_SPREAD = 0.07  # SD of the repetitions' loudness
+_SLUR_SCATTER = 1.1  # of notes without a stroke, over that of strokes
 _SOFT = 0.15  # log velocity by which a slot is softer that may be no stroke
 _HOPELESS = 12.0  # nats behind which no more is tried
 _ROUNDS, _FIRST_ROUNDS = 10, 3
@@ -242,7 +243,7 @@ def _weigh(sitting: Sitting, state: State) -> State:
             middle = levels.level + side * (levels.apart + levels.by_slot)
             found = density(off(own, middle, top), levels.scatter)
             stroke[:, :, way] += np.where(known, count * found, 0.0)
-        found = log_density(off(own, levels.slur, top), 1.4 * levels.scatter)
+        found = density(off(own, levels.slur, top), _SLUR_SCATTER * levels.scatter)
         slur += np.where(known, count * found, 0.0)
     stroke += np.where(sitting.bend, log(_BEND_STRUCK), 0.0)[:, :, None]
     most = np.maximum(stroke.max(axis=2), slur)
@@ -273,7 +274,8 @@ def _unusual(
     mixed: float = inf,
 ) -> float:
     """Nats that the slots' chances cost: unlike the usual ones of their plan (as so many notes
-    weigh), or of the other way at a price, or now so, now so, at the price ``mixed``."""
+    weigh), or of the other way at a price; or, of slots not so planned, now so, now so, at the
+    price ``mixed``."""
     import numpy as np
 
     no, yes = (
@@ -281,7 +283,8 @@ def _unusual(
         for one in usual
     )
     own, other = np.where(planned, yes, no), np.where(planned, no, yes)
-    return float(np.minimum(np.minimum(own, other + _OTHERWISE), mixed).sum())
+    both = np.where(planned, inf, mixed)
+    return float(np.minimum(np.minimum(own, other + _OTHERWISE), both).sum())
 
 
 def _usual(

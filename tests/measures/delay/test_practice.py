@@ -2,12 +2,18 @@
 
 from __future__ import annotations
 
+from random import Random
+
 import numpy as np
 import pytest
 from played import repetition
 
 from livecheck.core.cell import make_cell
+from livecheck.core.events import RepDone
 from livecheck.measures.delay.practice import practised
+from livecheck.player.habits import Conversion, Habits
+from livecheck.player.takes import perform
+from livecheck.session import Session
 
 CELL = make_cell("six", [(2, 13), (2, 10), (3, 12), (3, 10), (5, 12), (5, 10)])
 LATE_MS = [4.0, -2.0, 0.0, 6.0, -3.0, 1.0]
@@ -53,3 +59,19 @@ def test_what_tells_nothing_is_left_out() -> None:
     assert practised([repetition(CELL, at, missing=(1, 2, 3)) for at in range(9)]) == []
     assert practised([repetition(CELL, at, velocities=[None] * 6) for at in range(9)]) == []
     assert practised([repetition(short, at) for at in range(9)]) == []
+
+
+def test_late_up_strokes_are_no_delay_of_the_rig() -> None:
+    """Of a cell that turns round the places are those of the slots, whatever its directions make of
+    them, also where most repetitions began down."""
+    odd = make_cell("odd", [(2, 13), (2, 10), (3, 12), (3, 10), (3, 9)])
+    away = {}
+    for late_ms in (0.0, 8.0):
+        habits = Habits(
+            reps=60, up_softer=0.25, up_late_ms=late_ms, gallop_pct=0.0, wait=0.3, scatter_pct=1.5
+        )
+        take = perform(odd, habits, Conversion(jitter_ms=0.3), Random("late up strokes"))
+        outcomes = Session(take.cell, take.rig).feed_all(take.records)
+        reps = [one.repetition for one in outcomes if isinstance(one, RepDone)]
+        away[late_ms] = practised(reps)[0].away_ms
+    assert abs(away[8.0] - away[0.0]).max() < 1.0

@@ -194,9 +194,13 @@ def _without_strokes(sitting: Sitting, best: State) -> State:
 
     for _ in range(2):
         stroke = sitting.picked & (best.slurred < 0.5)
-        soft = stroke & (best.loud.level < np.median(best.loud.level[stroke]) - _SOFT)
+        heard = first_levels(sitting.loud, LOUD, len(stroke)).level
+        level = np.minimum(
+            best.loud.level - np.median(best.loud.level[stroke]), heard - np.median(heard[stroke])
+        )
+        soft = stroke & (level < -_SOFT)
         trials = []
-        softest = np.argsort(np.where(soft, best.loud.level, np.inf))[: min(int(soft.sum()), 3)]
+        softest = np.argsort(np.where(soft, level, np.inf))[: min(int(soft.sum()), 3)]
         for slot in softest:
             fresh = _fresh(sitting, best.two_ways, best.flat)
             fresh.slurred = np.where(np.arange(len(soft)) == slot, 0.9, best.slurred)

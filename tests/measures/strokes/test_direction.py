@@ -120,7 +120,8 @@ def test_the_habit_of_up_strokes_is_told_with_its_interval() -> None:
 @pytest.mark.parametrize("seam", ["alternate", "repeat"])
 def test_a_seam_is_told_by_how_the_next_repetition_began(seam: str) -> None:
     """Going on alternating, or taking up the first stroke again."""
-    found = read_directions(played("odd", up_softer=0.3, seam=seam)[0])
+    habits = {"up_softer": 0.3, "seam": seam, "wait": 0.2, "restart_turned": 0.4}
+    found = read_directions(played("odd", **habits)[0])
     told = [one.goes_on for one in found.seams]
     assert told.count(seam == "alternate") > 0.9 * len(told)
     assert told.count(seam != "alternate") == 0

@@ -29,11 +29,16 @@ class Begun:
 NOTHING = Begun()
 
 
-def begun(reps: Sequence[Repetition]) -> dict[int, Begun]:
+def directions_of(reps: Sequence[Repetition]) -> list[Directions]:
+    """The directions told of repetitions, each way to play it by itself."""
+    return [read_directions(own) for own in by_way(reps)]
+
+
+def begun(told: Sequence[Directions]) -> dict[int, Begun]:
     """By number of the repetition; without those of which nothing is told."""
     found: dict[int, Begun] = {}
-    for own in by_way(reps):
-        found.update(_of(read_directions(own)))
+    for one in told:
+        found.update(_of(one))
     return found
 
 

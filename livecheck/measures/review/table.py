@@ -21,7 +21,7 @@ from ...core.events import HIT, MISSED, NOISE, STRAY, WRONG, Repetition
 from ...core.picking import turns_round
 from ..noise.passed_over import FULL, NOT_FULL, chances_full
 from ..strokes.attack import HAMMERED, read_attacks
-from .begun import BEGUN_DOWN, NOTHING, Begun, begun
+from .begun import BEGUN_DOWN, NOTHING, Begun, begun, directions_of
 from .placed import placed
 
 STEP = math.log(1.01)
@@ -105,8 +105,10 @@ def gather(
         if any(extra.kind == NOISE for rep in reps for extra in rep.extras)
         else {}
     )
-    strokes = begun(reps)
-    picks = {(one.rep, one.slot): one.told for one in read_attacks(reps).struck if one.told}
+    directions = directions_of(reps)
+    strokes = begun(directions)
+    struck = read_attacks(reps, directions).struck
+    picks = {(one.rep, one.slot): one.told for one in struck if one.told}
     bags: dict[tuple[int, int, int, int], list[tuple[Repetition, float]]] = {}
     for rep, bpm in placed(reps):
         parity = 2 - rep.since_start % 2 if swaps else 0

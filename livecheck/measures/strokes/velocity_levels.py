@@ -15,6 +15,8 @@ from __future__ import annotations
 from math import exp, inf, log
 from typing import TYPE_CHECKING, NamedTuple
 
+from .scatter import beyond, flat, over, tailed
+
 if TYPE_CHECKING:
     import numpy as np
 
@@ -38,7 +40,6 @@ _AS_PLANNED = (0.005, 0.05, 0.12, 0.3, 0.5, 0.7, 0.88, 0.95, 0.995)
 _AS_PLANNED_USUAL = (0.03, 0.02, 0.025, 0.04, 0.055, 0.055, 0.125, 0.21, 0.44)
 _ABOVE_TOP = 0.35  # a usual stroke is no louder than this over the loudest that can be sent
 _SLOTS_WEIGHT = 25.0  # slots that this is worth beside those of the sitting
-_ODD, _ODD_SCATTER = 0.03, 3.0  # share of outliers, and their scatter
 _BIN = 0.05
 _MOST_BINS = 110
 _REACH = 4.0  # nats below the best up to which a way has neighbours worth a look
@@ -375,11 +376,11 @@ class _Sitting:
         import numpy as np
 
         distance = _BIN * (np.arange(self.levels + self.bins - 1) - (self.levels - 1))
-        density = _beyond if width < 0 else _flat if way.flat else _density
+        density = beyond if width < 0 else flat if way.flat else tailed
         as_picked = density(distance, way.scatter)
         as_hammered = density(distance + way.drop, way.scatter * way.ratio)
         if width > 1:
-            as_picked, as_hammered = _over(as_picked, width), _over(as_hammered, width)
+            as_picked, as_hammered = over(as_picked, width), over(as_hammered, width)
         shares = np.array(_AS_PLANNED)[:, None]
         return {
             True: shares * as_picked + (1 - shares) * as_hammered,
@@ -400,44 +401,3 @@ class _Sitting:
             kernel = np.exp(-0.5 * (apart / spread) ** 2)
             self._kernels[spread] = kernel / kernel[self.levels // 2].sum()
         return self._kernels[spread]
-
-
-def _density(distance: np.ndarray, scatter: float) -> np.ndarray:
-    """Normal with a share of outliers."""
-    import numpy as np
-
-    def normal(sd: float) -> np.ndarray:
-        return np.asarray(np.exp(-0.5 * (distance / sd) ** 2) / sd)
-
-    return (1 - _ODD) * normal(scatter) + _ODD * normal(_ODD_SCATTER * scatter) + 1e-9
-
-
-def _flat(distance: np.ndarray, scatter: float) -> np.ndarray:
-    """Nearly even within its limits (exp of minus the sixth power; its SD is the scatter), with a
-    share of outliers."""
-    import numpy as np
-
-    even = (
-        0.7626 / scatter * np.exp(-np.minimum((np.abs(distance) / (1.772 * scatter)) ** 6, 700.0))
-    )
-    odd = np.exp(-0.5 * (distance / (_ODD_SCATTER * scatter)) ** 2) / (_ODD_SCATTER * scatter)
-    return np.asarray((1 - _ODD) * even + _ODD * odd + 1e-9)
-
-
-def _over(density: np.ndarray, width: int) -> np.ndarray:
-    """Mean over so many neighbouring bins."""
-    import numpy as np
-
-    ends = np.concatenate(
-        [np.full(width // 2, density[0]), density, np.full(width - 1 - width // 2, density[-1])]
-    )
-    return np.convolve(ends, np.ones(width) / width, mode="valid")
-
-
-def _beyond(distance: np.ndarray, scatter: float) -> np.ndarray:
-    """Chance of so much or more, by a logistic curve that is close to the normal one."""
-    import numpy as np
-
-    return np.asarray(
-        (1 - 2e-3) / (1.0 + np.exp(np.clip(1.702 * distance / scatter, -60, 60))) + 1e-3
-    )

@@ -2,9 +2,8 @@
 
 Two virtual ports: the click comes in at ``NAME synth:click``, what the converter sends goes out
 from ``NAME:Hex out``. The file is JSON, a list of ``[seconds after the first click, message in
-hex]``. Prints ``ready``; then obeys a word a
-line: ``plug``, ``unplug`` (the port of the click), ``clicks`` (print the moments at which clicks
-came in, in ns).
+hex]``. Prints ``ready``; then obeys a word a line: ``plug``, ``unplug`` (the port of the click),
+``clicks`` (print the moments at which clicks came in, in ns).
 """
 
 from __future__ import annotations

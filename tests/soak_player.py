@@ -1,7 +1,6 @@
 """Two processes for the long run: ``listen HOME SECONDS RATE`` is a console with its recorder,
-``play SECONDS RATE`` is
-what it listens to: a minute of play at so many notes a second, over and over, by the reader's pipe
-protocol."""
+``play SECONDS RATE`` is what it listens to: a minute of play at so many notes a second, over and
+over, by the reader's pipe protocol."""
 
 from __future__ import annotations
 

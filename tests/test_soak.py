@@ -2,8 +2,8 @@
 go unnoticed.
 
 The run in real time has the whole chain: a source, a recorder, a console on a terminal, a viewer
-beside it. Run it by
-itself for its figures: ``python tests/test_soak.py [SECONDS] [NOTES A SECOND]``.
+beside it. Run it by itself for its figures: ``python tests/test_soak.py [SECONDS] [NOTES A
+SECOND]``.
 """
 
 from __future__ import annotations

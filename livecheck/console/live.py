@@ -83,10 +83,9 @@ def run_console(
     """Show a session until it ends, ``seconds`` have passed, or the player stops; prints the
     summary.
 
-    ``opening`` says before the first repetition what will happen.
-    ``practising`` is False where an old session is looked at again: then no word of caution.
-    ``rest_after_s`` and
-    ``earlier_s``, ``unrested``: as ``Model`` takes them. ``on_mark`` is called when m is pressed. ``trouble`` is
+    ``opening`` says before the first repetition what will happen. ``practising`` is False where an
+    old session is looked at again: then no word of caution. ``rest_after_s`` and ``earlier_s``,
+    ``unrested``: as ``Model`` takes them. ``on_mark`` is called when m is pressed. ``trouble`` is
     asked twice a second why nothing is saved (None: it is).
     """
     stream = sys.stdout if out is None else out

@@ -1,10 +1,9 @@
 """One of several cells as it is followed: what speaks for it, note by note.
 
 A matcher of the cell says by its ``gain`` how much better the cell explains a note than unrelated
-playing does. Two
-sums are kept: what was gained since a stretch of play began, and what was gained over the cell in
-force. Neither falls below nought, so that a change is seen however long something else was played
-before.
+playing does. Two sums are kept: what was gained since a stretch of play began, and what was gained
+over the cell in force. Neither falls below nought, so that a change is seen however long something
+else was played before.
 """
 
 from __future__ import annotations

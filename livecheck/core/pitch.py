@@ -1,8 +1,7 @@
 """Note numbers, names and frequencies in equal temperament.
 
 MIDI note 69 is A4 = 440 Hz (ISO 16), middle C is C4 = 60. Written names have one capital letter, an
-optional ``#`` or
-``b``, and the octave: ``E4``, ``F#1``, ``Bb3``.
+optional ``#`` or ``b``, and the octave: ``E4``, ``F#1``, ``Bb3``.
 """
 
 from __future__ import annotations

@@ -36,8 +36,8 @@ def readings(
     """Ways to play the pitches one after the other and round again, the easiest first.
 
     pitches: sounding MIDI note numbers. tuning: open strings, string 1 first. known: places that
-    are settled. Of the ways that begin
-    with the same hand the easiest is given, and the easiest without a shift. Empty where a pitch is on no string.
+    are settled. Of the ways that begin with the same hand the easiest is given, and the easiest
+    without a shift. Empty where a pitch is on no string.
 
     >>> readings([64, 65], (64, 59))[0]
     ((1, 0), (1, 1))

@@ -2,9 +2,8 @@
 were.
 
 Owns every rule of formats.md about repetitions and extras except their figures
-(measures/timing.py). Knows nothing of
-the search: it is given notes in the order struck, each with the slot it answers or none, and the
-time that passes.
+(measures/timing.py). Knows nothing of the search: it is given notes in the order struck, each with
+the slot it answers or none, and the time that passes.
 """
 
 from __future__ import annotations

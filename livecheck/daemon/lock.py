@@ -1,9 +1,8 @@
 """One recorder for each practice folder.
 
 The lock is the system's own on an open file, so that it is free at once when its holder dies,
-however it dies. The file
-is never deleted: another one of the same name would be another lock. The number in it is only for
-the message.
+however it dies. The file is never deleted: another one of the same name would be another lock. The
+number in it is only for the message.
 """
 
 from __future__ import annotations

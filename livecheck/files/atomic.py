@@ -25,9 +25,9 @@ class Put(Protocol):
 
 
 def write_whole(path: Path, data: bytes, *, mode: int | None = 0o600, lasting: bool = True) -> None:
-    """Write one file. mode: as for ``os.open``; None: that of the
-    file in whose place it comes, else as any program makes one. lasting: wait until it would
-    survive a power cut. Raises OSError."""
+    """Write one file. mode: as for ``os.open``; None: that of the file in whose place it comes,
+    else as any program makes one. lasting: wait until it would survive a power cut. Raises
+    OSError."""
     with together(mode=mode, lasting=lasting) as put:
         put(path, data)
 

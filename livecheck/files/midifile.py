@@ -35,8 +35,7 @@ def read_midi(path: str | os.PathLike[str]) -> list[Midi]:
     start.
 
     At one moment a track's own order is kept, and across tracks note-offs come first, then the
-    tracks in order. Raises
-    BadInput with one line: file, byte, what is wrong.
+    tracks in order. Raises BadInput with one line: file, byte, what is wrong.
     """
     try:
         return messages(_contents(Path(path)))

@@ -2,9 +2,9 @@
 
 Every mistake is told with its place; no bytes can make it hang or take more than some 150 MB; an
 hour of notes takes a quarter of a second. What is read: channel messages and SysEx of all tracks,
-running status spelt out. What is passed
-over: texts and other meta events, unknown chunks, escapes (F7), and whatever follows a track's end
-or the tracks that the header promises. Refused are bytes that could only be guessed at.
+running status spelt out. What is passed over: texts and other meta events, unknown chunks, escapes
+(F7), and whatever follows a track's end or the tracks that the header promises. Refused are bytes
+that could only be guessed at.
 """
 
 from __future__ import annotations
@@ -142,9 +142,8 @@ class _Track:
         """Add the track's messages to ``events`` and its tempo changes (tick, µs) to ``tempos``.
 
         A message comes with twice its tick, plus one unless it is a note-off that only note-offs of
-        the track precede
-        at that tick: sorted by that number, all tracks together are in the order that ``messages``
-        promises.
+        the track precede at that tick: sorted by that number, all tracks together are in the order
+        that ``messages`` promises.
         """
         data, end = self.data, self.end
         known: dict[bytes, bytes] = {}  # one object for equal messages

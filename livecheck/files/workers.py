@@ -1,8 +1,7 @@
 """Spread work over the machine's processors, each item by itself.
 
 Helpers are fresh interpreters that end when the program does, however it ends. Where none can be
-started, or one dies,
-its work is done here: slower, never missing.
+started, or one dies, its work is done here: slower, never missing.
 """
 
 from __future__ import annotations

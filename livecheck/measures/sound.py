@@ -3,8 +3,8 @@ by the hand.
 
 Looks back over the last repetitions of one cell, so it stays bounded however long a sitting lasts.
 What a repetition sounded like is worked out when it is asked for, since most are not (a viewer that
-catches up shows the last few), and
-is what it would have been at once: of notes that were still sounding, what was known then.
+catches up shows the last few), and is what it would have been at once: of notes that were still
+sounding, what was known then.
 """
 
 from __future__ import annotations

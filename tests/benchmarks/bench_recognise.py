@@ -7,9 +7,8 @@
 
 A take is right where the cell played is told before its third repetition is over and no other one
 is told until the next cell begins; for a change of cell only the second one is counted. The ceiling
-is what anybody could reach who is
-told when the cell begins: which cell explains the notes of the first three repetitions best, and
-those of all.
+is what anybody could reach who is told when the cell begins: which cell explains the notes of the
+first three repetitions best, and those of all.
 """
 
 from __future__ import annotations

@@ -163,9 +163,8 @@ def _binomial_variance(k: list[np.ndarray], n: list[np.ndarray], share: np.ndarr
 class _Luck:
     """What each take's luck, its distance from its group's own curve, adds to the difference in
     each zone (takes, zones); and as many takes of equal weight as there are in each zone.
-    ``spent``: how many takes' luck the curve took
-    up: four where each has one tempo, little more than one (their common level) where each goes
-    through all.
+    ``spent``: how many takes' luck the curve took up: four where each has one tempo, little more
+    than one (their common level) where each goes through all.
     """
 
     own: np.ndarray

@@ -1,8 +1,7 @@
 """Chance drawn again, take by take.
 
 Neighbouring repetitions share their fate, so what is drawn again is always a whole take. Draws are
-seeded from the
-data: the same tries give the same intervals, today and next year.
+seeded from the data: the same tries give the same intervals, today and next year.
 """
 
 from __future__ import annotations

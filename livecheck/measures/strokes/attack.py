@@ -1,11 +1,9 @@
 """How hard each slot was struck, and whether it was picked or hammered.
 
 *Attack* is measures.md's: velocity over the string's usual, over the repetition's usual. Picked and
-hammered (any slot
-that sounds without the pick: hammer, pull, slide, tap) are told apart by two levels learned from
-the sitting itself.
-The plan is only where the search begins: a slot that the plan calls picked and that comes at the
-other level, note after note, is told as hammered.
+hammered (any slot that sounds without the pick: hammer, pull, slide, tap) are told apart by two
+levels learned from the sitting itself. The plan is only where the search begins: a slot that the
+plan calls picked and that comes at the other level, note after note, is told as hammered.
 
 The model of velocity is ``velocity_levels.py``. Onset lateness helps where, within slots, the
 softer notes come later or earlier; a slot that is always late says nothing. A note that came by

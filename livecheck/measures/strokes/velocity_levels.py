@@ -3,11 +3,10 @@
 The model of a log velocity: the string's level, the slot's own accent, the repetition's loudness,
 lower by the *drop* where no pick struck, and scatter with a few outliers. Each slot has its own
 chance of being played as planned; most slots are nearly always, some never, some now so, now so,
-and how many of each is learned too. Nothing is taken for
-certain that is only estimated: levels, accents, chances, drop and scatter are weighed over all
-their likely values (on grids, from the slot up to the sitting), so a chance said of a note holds
-all the doubt there is. Only the repetitions' loudness and how much softer up strokes come are
-estimated as single values.
+and how many of each is learned too. Nothing is taken for certain that is only estimated: levels,
+accents, chances, drop and scatter are weighed over all their likely values (on grids, from the slot
+up to the sitting), so a chance said of a note holds all the doubt there is. Only the repetitions'
+loudness and how much softer up strokes come are estimated as single values.
 """
 
 from __future__ import annotations

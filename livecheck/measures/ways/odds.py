@@ -1,8 +1,8 @@
 """Whether two ways explain what was heard better than one: by takes that were held out.
 
 The ways are learned from some of the takes, which are asked how likely the others are; what one way
-has as well (courses, days, drift) is fitted to all takes, for both alike. The
-gain is summed over all takes, each held out once; its doubt is that of a sum over draws of takes.
+has as well (courses, days, drift) is fitted to all takes, for both alike. The gain is summed over
+all takes, each held out once; its doubt is that of a sum over draws of takes.
 """
 
 from __future__ import annotations

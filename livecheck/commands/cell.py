@@ -6,9 +6,9 @@ import os
 from argparse import Namespace
 from typing import Any, TextIO
 
-from ..console.words import clean_text
 from ..control import Client
 from ..core.picking import second_repetition
+from ..core.plain_text import clean
 from ..errors import BadInput
 from ..files.config import cell_to_dict, load_cell
 from ..files.paths import path_of
@@ -57,7 +57,7 @@ def run_list(options: Namespace, out: TextIO, err: TextIO) -> int:
         for one in told:
             tempo = "" if one["tempo"] is None else f"{one['tempo']:g}"
             strings = " ".join(map(str, one["strings"]))
-            title = clean_text(one["title"])
+            title = clean(one["title"])
             table.append(
                 [one["name"], title, tempo, str(one["slots"]), strings, ", ".join(one["variants"])]
             )

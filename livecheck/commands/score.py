@@ -35,8 +35,10 @@ def run_score(options: Namespace, out: TextIO, err: TextIO) -> int:
                 f"{choice.sessions[0]}: no cell was chosen while it was recorded; name one by --cell"
             )
         reps = [one.repetition for one in outcomes if isinstance(one, RepDone)]
-        to_click = click_to_dict(against_click(reps, clicks)) if clicks else None
-        print_json({**scored(cell, outcomes, session.counts), "click": to_click}, out)
+        score = scored(cell, outcomes, session.counts)
+        if clicks:
+            score["click"] = click_to_dict(against_click(reps, clicks))
+        print_json(score, out)
     else:
         _print_lines(take.records, out)
     return 0

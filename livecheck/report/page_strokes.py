@@ -37,7 +37,7 @@ def _picture(review: Review, change: Change) -> str:
     caption = f"{claim} Of the repetitions in which it can be told."
     lines = [(f"{x:.0f}", f"{100 * y:.0f}") for x, y in points]
     return section(
-        f"How note {slot} is struck",
+        f"How note {slot} is played",
         chart.drawing(caption, parts, 220),
         caption,
         numbers(("bpm", "picked in 100"), lines),

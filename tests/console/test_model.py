@@ -167,10 +167,13 @@ def test_time_played_today_goes_on_from_what_was_before() -> None:
 
 
 def test_the_version_changes_only_with_what_can_be_seen() -> None:
-    """A note or a moment within the same second asks for no new frame; a told outcome does."""
+    """A struck note stands there at once; a moment within the same second asks for no new frame,
+    the next second does."""
     model = filled([])
     before = model.version
     model.hear(Midi(0.2, b"\x90\x3c\x40"))
+    assert model.version == before + 1
+    before = model.version
     model.pass_time(0.9)
     assert model.version == before
     model.pass_time(1.0)

@@ -36,7 +36,7 @@ from livecheck.files.midifile import write_midi
 LONGEST_S = 10
 MOST_KB = 200 * 1024
 # damaged files of each kind
-USUAL = {"MIDI file": 80, "journal": 25, "cell": 120, "rig": 120, "settings": 40}
+USUAL = {"MIDI file": 16, "journal": 6, "cell": 60, "rig": 60, "settings": 40}
 MANY = {"MIDI file": 2500, "journal": 1000, "cell": 3500, "rig": 3500, "settings": 500}
 RECORDS = 220  # of the take: some repetitions
 NAME = "2026-11-25T18-03-11"

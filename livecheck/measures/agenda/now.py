@@ -15,7 +15,7 @@ from ..review.limits import Limit
 from ..review.table import Tries, rungs
 from ..stats import Z95
 
-STEP, REACH = 0.006, 0.6
+STEP, REACH = 0.002, 0.5
 """The grid of moves, in log tempo: finer than any day is known, wider than any player moves."""
 
 LEARN = (-0.004, 0.0, 0.004, 0.009, 0.018)
@@ -33,6 +33,9 @@ TAKE_LUCK = 0.45
 
 FEWEST_DAYS = 4
 """Days before anything is said of learning and forgetting."""
+
+_LEAST_SD = 1.3 * STEP
+"""Narrower densities cannot stand on the grid."""
 
 _READ = 0.6
 """Learning and forgetting are told where their spread has shrunk to this part of what it was."""
@@ -185,12 +188,13 @@ def _pushed(
 ) -> np.ndarray:
     """The state some days later: moved, and known less well."""
     turn = np.exp(-2j * np.pi * frequency[None, :] * shift[:, None])
-    return _convolved(state, _normal(frequency, wander * (gap / 7.0) ** 0.5 + 0.001) * turn)
+    return _convolved(state, _normal(frequency, wander * (gap / 7.0) ** 0.5) * turn)
 
 
 def _normal(frequency: np.ndarray, sd: np.ndarray) -> np.ndarray:
     """A normal density as it multiplies in frequency: (kinds, frequencies)."""
-    return np.exp(-2.0 * (np.pi * frequency[None, :] * sd[:, None]) ** 2)
+    wide = np.maximum(sd, _LEAST_SD)
+    return np.exp(-2.0 * (np.pi * frequency[None, :] * wide[:, None]) ** 2)
 
 
 def _convolved(state: np.ndarray, kernel: np.ndarray) -> np.ndarray:

@@ -11,7 +11,7 @@ from typing import TextIO
 from ..core.cell import Cell
 from ..errors import BadInput
 from ..measures.agenda.blocks import Standing
-from ..measures.agenda.now import move_since, present
+from ..measures.agenda.now import loose_of, move_since, present
 from ..measures.review.answers import make_review
 from ..measures.review.course import Course, course
 from ..measures.review.table import Tries
@@ -43,7 +43,7 @@ class Practised:
         played = self.ways[0].played
         review = make_review(self.tries, self.name, played.grid, played.variant)
         move = move_since(self.tries, self.course, today)
-        loose = 0.0 if self.course is None else self.course.loose
+        loose = loose_of(self.course)
         secure, broken = (present(one, move, loose) for one in (review.secure, review.broken))
         last = int(self.tries.day.max())
         return Standing(

@@ -24,7 +24,7 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 from ladders import table
 
 from livecheck.measures.agenda.blocks import KNOWN, Standing, plan_day
-from livecheck.measures.agenda.now import move_since, present
+from livecheck.measures.agenda.now import loose_of, move_since, present
 from livecheck.measures.review.answers import make_review
 from livecheck.measures.review.course import course
 from livecheck.measures.review.table import Tries
@@ -124,7 +124,7 @@ def present_state(seed: int) -> tuple[int, bool, float, float] | None:
     review = make_review(tries, "cell")
     over = course(tries, tries.clean, tries.n)
     move = move_since(tries, over, last + off)
-    limit = present(review.broken, move, 0.0 if over is None else over.loose)
+    limit = present(review.broken, move, loose_of(over))
     if limit.bpm is None:
         return None
     truth = player.break_bpm
@@ -187,7 +187,7 @@ def _standing(name: str, book: Book, day: int) -> Standing:
         book.judged = make_review(tries, name), course(tries, tries.clean, tries.n), tries
     review, over, tries = book.judged
     move = move_since(tries, over, day)
-    loose = 0.0 if over is None else over.loose
+    loose = loose_of(over)
     secure, broken = (present(one, move, loose) for one in (review.secure, review.broken))
     return Standing(name, 4.0, day - int(tries.day.max()), review, secure, broken, move)
 

@@ -72,8 +72,9 @@ def move_since(tries: Tries, course: Course | None, today: int) -> Move:
     seen = _seen(tries, bpm, at, len(names))
     if seen is None:  # no day says where it breaks: only what is likely beforehand
         seen, names = np.zeros((1, _grid().size)), names[-1:]
-    start = 0.0 if course is None else float(course.move[0])
-    moves = np.zeros(len(names)) if course is None else course.move[course.of_row[_first(at)]]
+    by_day = np.zeros(1) if course is None else np.log1p(course.move / course.usual_bpm)
+    start = float(by_day[0])
+    moves = np.zeros(len(names)) if course is None else by_day[course.of_row[_first(at)]]
     return _carried(seen, names, moves, start, today)
 
 
@@ -88,6 +89,11 @@ def present(limit: Limit, move: Move, loose: float = 0.0) -> Limit:
     above = hypot(log(high / limit.bpm), Z95 * more)
     bpm = limit.bpm * exp(move.mean)
     return replace(limit, bpm=bpm, low_bpm=bpm * exp(-below), high_bpm=bpm * exp(above), gap=None)
+
+
+def loose_of(course: Course | None) -> float:
+    """What a limit's interval holds of the doubt about the last day already, in log tempo."""
+    return 0.0 if course is None else course.loose / course.usual_bpm
 
 
 def _grid() -> np.ndarray:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from math import exp
 
 import numpy as np
 
@@ -87,9 +86,7 @@ def moved_by(name: str, secure: Limit, broken: Limit, course: Course | None, fir
         if len(before):
             at = int(before[-1])
             move, reach = float(course.move[at]), Z95 * float(course.sd[at])
-            value, low, high = (
-                broken.bpm * (1.0 - exp(end)) for end in (move, move + reach, move - reach)
-            )
+            value, low, high = -move, -move - reach, -move + reach
             by_bpm = (value, low, high)
     return Moved(name, secure, broken, by_bpm)
 

@@ -7,7 +7,7 @@ import pytest
 from ladders import table
 
 from livecheck.measures.agenda.blocks import KNOWN, MOST, Standing, doubt_left, plan_day
-from livecheck.measures.agenda.now import Move, move_since, present
+from livecheck.measures.agenda.now import Move, loose_of, move_since, present
 from livecheck.measures.agenda.week import days_of, moved_by
 from livecheck.measures.review.answers import make_review
 from livecheck.measures.review.course import course
@@ -37,7 +37,7 @@ def stands(tries, today: int, name: str = "cell") -> Standing:
     review = make_review(tries, name)
     over = course(tries, tries.clean, tries.n)
     move = move_since(tries, over, DAY + today)
-    loose = 0.0 if over is None else over.loose
+    loose = loose_of(over)
     secure, broken = (present(one, move, loose) for one in (review.secure, review.broken))
     since = DAY + today - int(tries.day.max())
     return Standing(name, 2.0, since, review, secure, broken, move)

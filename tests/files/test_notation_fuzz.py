@@ -121,7 +121,7 @@ def main(count: int, seed: int) -> None:
                 try:
                     seen[look(Path(folder) / f"x.{kind}", data, asked)] += 1
                 except BaseException:
-                    Path(f"/tmp/fault.{kind}").write_bytes(data)
+                    (Path(tempfile.gettempdir()) / f"fault.{kind}").write_bytes(data)
                     print(asked)
                     raise
             print(kind, dict(seen), f"{time.process_time() - begin:.1f} s")

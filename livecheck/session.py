@@ -10,7 +10,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from math import inf
 
-from .core.cell import PICKED, Cell
+from .core.cell import Cell
 from .core.decode import Decoder
 from .core.events import (
     CellTold,
@@ -28,6 +28,7 @@ from .core.events import (
 from .core.lane import One
 from .core.played import Certain, Closed, Played
 from .core.rig import Rig
+from .core.said import Said
 from .core.several import Several
 from .measures.timing import figures
 
@@ -65,7 +66,7 @@ class Session:
         self._decoder = Decoder(self.rig, ())
         self._judge: One | Several = One(None, self._decoder)
         self._soon_s = inf  # nothing becomes certain before
-        self._said: list[Mark] = []  # first strokes by the player's word, not yet played
+        self._said = Said()  # first strokes by the player's word
         if cell is not None:
             self._use(cell)
 
@@ -79,6 +80,7 @@ class Session:
         if type(record) is Midi:
             decoder = self._decoder
             decoder.feed(t_s, record.data)
+            self._said.message(t_s, record.data)
             due_s = decoder.due_s
             if due_s is not None and due_s < self._soon_s:
                 self._soon_s = due_s
@@ -92,8 +94,8 @@ class Session:
             self._use(None if self.cells else self.cell)
         elif isinstance(record, Link) and not record.up:
             self._decoder.silence(t_s)
-        elif isinstance(record, Mark) and _stroke_said(record) is not None:
-            self._said.append(record)
+        elif isinstance(record, Mark):
+            self._said.mark(record)
         return outcomes
 
     def tick(self, now_s: float) -> list[Outcome]:
@@ -129,6 +131,7 @@ class Session:
         }
         plan = {(slot.string, slot.pitch) for one in cells for slot in one.slots}
         self._decoder = Decoder(self.rig, lowest, plan)
+        self._said.use(self.rig, plan)
         next_rep, next_take = self._judge.next_rep, self._judge.take + 1
         if self.cells:
             self._judge = Several(self.cells, self._decoder, next_rep, next_take)
@@ -164,11 +167,9 @@ class Session:
     def _done(self, closed: Closed) -> RepDone:
         assert self.cell is not None
         repetition = figures(closed.played, self.cell, self.rig)
-        if self._said and repetition.since_start == 1:
-            before = [mark for mark in self._said if mark.t_s <= repetition.start_s]
-            if before:
-                repetition = replace(repetition, begins=_stroke_said(before[-1]))
-                self._said = self._said[len(before) :]
+        if repetition.since_start == 1:
+            said = self._said.word(repetition.start_s)
+            repetition = repetition if said is None else replace(repetition, begins=said)
         self.counts["reps"] += 1
         self.counts["complete"] += repetition.complete
         self.counts["clean"] += repetition.clean
@@ -211,9 +212,3 @@ class Session:
         lane = self._judge.lane
         reps = lane.reps if lane is not None else None
         return reps.under_way if reps is not None else None
-
-
-def _stroke_said(mark: Mark) -> str | None:
-    """The stroke that a mark names as the next beginning's; None where it says something else."""
-    text = mark.text.strip().casefold()
-    return text if text in PICKED else None

@@ -12,6 +12,7 @@ import sys
 from pathlib import Path
 
 from livecheck.console.feed import Feed
+from livecheck.console.footer import KEYS, SELDOM
 from livecheck.console.lines import piece
 from livecheck.console.model import Model
 from livecheck.console.picture import picture, picture_of
@@ -42,7 +43,7 @@ def model_at(end_s: float) -> Model:
     """The screen's model some seconds after a demo began."""
     feed = Feed(Session(), Model())
     feed.take([record for record in records(MINUTE_S, 1) if record.t_s <= end_s])
-    feed.model.keys = "q stop  f far  m mark"
+    feed.model.keys = KEYS + SELDOM
     return feed.model
 
 

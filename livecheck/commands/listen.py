@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from argparse import Namespace
+from dataclasses import replace
 from typing import TextIO
 
 from ..control import Client
+from ..core.said import LONE_PICK
 from .choice import Choice, cells_of, practice_folder, rig_of
 from .click import ClickAsked, click_commands, click_of
 from .live import Showing, record_and_show
@@ -30,7 +32,8 @@ def run_listen(options: Namespace, out: TextIO, err: TextIO) -> int:
         for command in commands:
             client.ask(command)
 
-    recorded = record_and_show(told, Showing.of(options, OPENING), out, begin)
+    showing = replace(Showing.of(options, OPENING), mark=LONE_PICK if options.lone_pick else None)
+    recorded = record_and_show(told, showing, out, begin)
     if recorded.folder is not None:
         if commands:
             print(*click_of(recorded.folder), sep="\n", file=out)

@@ -39,6 +39,7 @@ class Showing:
     plain: bool = False
     rest: float | None = None
     opening: str = ""  # what will happen, told before the first repetition
+    mark: str | None = None  # set at the beginning of each session
 
     @classmethod
     def of(cls, options: Namespace, opening: str = "") -> Showing:
@@ -212,9 +213,9 @@ def _show(
     source = Following(Follower(folder))
     gone = False  # looked for in vain before, so that all it wrote has been read since
 
-    def mark() -> None:
+    def mark(text: str) -> None:
         try:
-            client.ask({"command": "mark", "text": "by key"}, timeout_s=ASK_S)
+            client.ask({"command": "mark", "text": text}, timeout_s=ASK_S)
         except (BadInput, NoDevice):
             return  # what is wrong is on the screen by itself
 
@@ -242,6 +243,8 @@ def _show(
         why: str | None = status["trouble"]
         return why
 
+    if showing.mark is not None:
+        mark(showing.mark)
     practice, today = PracticeFolder(client.home), f"{datetime.now():%Y-%m-%d}"
     summary = run_console(
         source,

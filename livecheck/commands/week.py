@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import TextIO
 
 from ..core.events import Mark
+from ..core.said import is_word
 from ..errors import BadInput
 from ..files.agenda_report import week_to_dict
 from ..files.journal_reader import read
@@ -102,7 +103,7 @@ def _marks(infos: list[SessionInfo]) -> Iterator[tuple[str, float, str]]:
     for info in infos:
         try:
             for record in read(Path(info.path)):
-                if isinstance(record, Mark):
+                if isinstance(record, Mark) and not is_word(record):
                     yield info.name, record.t_s, record.text
         except BadInput:
             continue

@@ -13,6 +13,10 @@ STRANGE = 24
 """Notes that belong to no repetition before it is asked, while there has been none, what they are
 of. No source."""
 
+KEYS = "q stop  f far  m mark"
+SELDOM = "  n v first stroke"
+"""Keys, and those that are named only where everything else has room."""
+
 
 def message(model: Model) -> tuple[str, bool]:
     """The most pressing thing to tell, and whether it is an alarm; empty where all is well."""
@@ -90,6 +94,8 @@ def status_line(model: Model, width: int, signs: Signs) -> Line:
         parts.append("nothing heard yet")
     between = f" {signs.dot} "
     keys = model.keys
+    if len(between.join(parts)) > width - len(keys) - 4:
+        keys = keys.removesuffix(SELDOM)
     while len(parts) > 1 and len(between.join(parts)) > width - len(keys) - 4:
         parts.pop()
     while keys and len(between.join(parts)) + len(keys) + 4 > width:

@@ -21,8 +21,10 @@ from types import FrameType
 from typing import TextIO
 
 from ..core.playing import PlayingTime
+from ..core.said import DOWN, UP
 from ..session import Session
 from .feed import Feed, Judge
+from .footer import KEYS, SELDOM
 from .keys import Keys
 from .model import REST_AFTER_S, LogItem, Model
 from .palette import Signs, signs_for
@@ -36,6 +38,8 @@ FRAMES_PER_S = 25
 POLL_S = 0.02
 """Wait between looks at the journal: a note is on the screen some 50 ms after it was played."""
 TROUBLE_EVERY_S = 0.5
+MARKS = {"m": "by key", "n": DOWN, "v": UP}
+"""What each key marks: n and v look like the signs of the strokes (⊓ ∨)."""
 CATCH_UP_S = 1.0
 """One who comes late sees the session so far after so long, or until then how far it has come."""
 
@@ -69,7 +73,7 @@ def run_console(
     plain: bool = False,
     out: TextIO | None = None,
     keys: Keys | None = None,
-    on_mark: Callable[[], object] | None = None,
+    on_mark: Callable[[str], object] | None = None,
     trouble: Callable[[], str | None] | None = None,
     title: str = "",
     opening: str = "",
@@ -85,8 +89,9 @@ def run_console(
 
     ``opening`` says before the first repetition what will happen. ``practising`` is False where an
     old session is looked at again: then no word of caution. ``rest_after_s`` and ``earlier_s``,
-    ``unrested``: as ``Model`` takes them. ``on_mark`` is called when m is pressed. ``trouble`` is
-    asked twice a second why nothing is saved (None: it is).
+    ``unrested``: as ``Model`` takes them. ``on_mark`` is called with a text when a
+    key of ``MARKS`` is pressed. ``trouble`` is asked twice a second why nothing is saved (None: it
+    is).
     """
     stream = sys.stdout if out is None else out
     environment = os.environ if environment is None else environment
@@ -100,7 +105,7 @@ def run_console(
     )
     feed = Feed(Session() if session is None else session, model)
     if on_mark is not None:
-        feed.model.keys = "q stop  f far  m mark"
+        feed.model.keys = KEYS + SELDOM
     drawn = not plain and can_draw(stream, environment)
     follower = _Follower(source, feed, now, seconds, on_mark, trouble)
     with signals() as stopping, keys or Keys() as pressed, quiet_gc():
@@ -132,7 +137,7 @@ class _Follower:
         feed: Feed,
         clock: Callable[[], float],
         seconds: float | None,
-        on_mark: Callable[[], object] | None,
+        on_mark: Callable[[str], object] | None,
         trouble: Callable[[], str | None] | None,
     ) -> None:
         self.source = source
@@ -226,8 +231,8 @@ class _Follower:
                 return "key"
             if key in "fF":
                 self.far = not self.far
-            if key in "mM" and self.on_mark is not None:
-                self.on_mark()
+            if key.lower() in MARKS and self.on_mark is not None:
+                self.on_mark(MARKS[key.lower()])
         return None
 
 

@@ -33,6 +33,7 @@ from ..core.events import (
     UseRig,
 )
 from ..core.playing import PlayingTime, is_note
+from ..core.said import LONE_PICK, NO_LONE_PICK, said_by
 from ..files.settingsfile import Settings
 from ..measures.profile import SlotAttack, SlotMean, attack_profile, slot_profile
 from ..measures.sound import SoundMemory
@@ -57,6 +58,14 @@ class Entry:
 
 
 LogItem = Repetition | Entry
+
+_WORDS = {
+    "down": "the next take begins with a down stroke",
+    "up": "the next take begins with an up stroke",
+    LONE_PICK: "one note picked alone before a take says down, two say up",
+    NO_LONE_PICK: "a note picked alone says nothing",
+}
+"""What marks mean that say something of a first stroke."""
 
 
 @dataclass(slots=True)
@@ -200,7 +209,8 @@ class Model:
             )
         elif isinstance(record, Mark):
             self.marks += 1
-            entry = Entry(record.t_s, "mark", clean_text(record.text) or f"mark {self.marks}")
+            text = _WORDS.get(said_by(record)) or clean_text(record.text)
+            entry = Entry(record.t_s, "mark", text or f"mark {self.marks}")
         elif isinstance(record, Gap):
             self.dropped += record.dropped
             why = clean_text(record.why)
@@ -274,7 +284,11 @@ class Model:
             self.take = rep.take
             given.append(
                 self._write(
-                    Entry(rep.start_s, "take", f"take {rep.take} at {clock_text(rep.start_s)}")
+                    Entry(
+                        rep.start_s,
+                        "take",
+                        f"take {rep.take} at {clock_text(rep.start_s)}{_begins(rep)}",
+                    )
                 )
             )
         self.log.append(rep)
@@ -363,3 +377,8 @@ class Model:
         for rep in self.recent:
             found.update(sounded(rep).keys())
         return found
+
+
+def _begins(rep: Repetition) -> str:
+    """By the player's word, else ""."""
+    return {"down": ", begun down, as said", "up": ", begun up, as said"}.get(rep.begins or "", "")

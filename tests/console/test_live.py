@@ -422,20 +422,20 @@ def test_a_lost_terminal_ends_it_quietly(after: int) -> None:
 
 
 def test_marks_and_disk_trouble_go_through() -> None:
-    """m calls for a mark; what is not being saved is asked for twice a second and told when it
-    changes."""
+    """m calls for a mark, n and v say how the next take begins; what is not being saved is asked for
+    twice a second and told when it changes."""
     clock, marks, asked = Clock(), [], []
 
     def trouble() -> str | None:
         asked.append(clock.now_s)
         return "no space left" if 103 < clock.now_s < 106 else None
 
-    out = io.StringIO()
+    out, keys = io.StringIO(), Typed(clock, {1.0: "m", 2.0: "n", 3.0: "V", 10.0: "q"})
     run_console(
-        Endless(), plain=True, out=out, keys=Typed(clock, {1.0: "m", 10.0: "q"}), now=clock, environment={},
-        on_mark=lambda: marks.append(1), trouble=trouble,
+        Endless(), plain=True, out=out, keys=keys, now=clock, environment={},
+        on_mark=marks.append, trouble=trouble,
     )  # fmt: skip
-    assert marks == [1]
+    assert marks == ["by key", "down", "up"]
     assert [line for line in out.getvalue().splitlines() if line.startswith("disk")] == [
         "disk not saved: no space left",
         "disk saved again",

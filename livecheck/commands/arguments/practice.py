@@ -30,7 +30,8 @@ def register(commands: Commands) -> None:
         "listen",
         "listen:run_listen",
         "record a cell as you practise it, and show what happens to every note",
-        "Keys: q ends, m sets a mark, f shows it large, to be read from afar.",
+        "Keys: q ends, m sets a mark, f shows it large, to be read from afar; n says that the next take "
+        "begins with a down stroke, v with an up stroke.",
     )
     listen.add_argument(
         "cells",
@@ -40,6 +41,12 @@ def register(commands: Commands) -> None:
         "of them, the one that is played is recognised",
     )
     listen.add_argument("--variant", metavar="NAME", help="one of the cell's other ways to play it")
+    listen.add_argument(
+        "--lone-pick",
+        action="store_true",
+        help="a note that is none of the cell's, picked alone with a second of silence before and "
+        "after, says that the take begins with a down stroke; picked twice, with an up stroke",
+    )
     add_input(listen)
     add_click(listen)
     add_part(listen, "--start")

@@ -122,8 +122,8 @@ def played_in(records: Iterable[Record]) -> tuple[list[Played], bool]:
 def _gone_through(records: Iterable[Record]) -> tuple[list[Played], bool, int, set[str]]:
     """Each way of playing, whether a cell was chosen, how many takes there are, and the names of
     the cells that have repetitions."""
+    from ..measures.review.gather import gather
     from ..measures.review.packed import pack
-    from ..measures.review.table import gather
 
     session, celled, takes = Session(), False, 0
     known: dict[str, bool] = {}  # by rig: whether its conversion delay is

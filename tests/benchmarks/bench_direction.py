@@ -24,8 +24,8 @@ import numpy as np
 from direction_players import counts, judged, player, practised, seam_played, true_strokes
 
 from livecheck.measures.review.by_start import by_start, paired
+from livecheck.measures.review.gather import gather
 from livecheck.measures.review.seam import seam
-from livecheck.measures.review.table import gather
 from livecheck.measures.strokes.attack import HAMMERED, read_attacks
 from livecheck.measures.strokes.direction import read_directions
 

@@ -28,8 +28,8 @@ from played_ladder import CONVERTER, climb, falling
 
 from livecheck.core.events import RepDone
 from livecheck.measures.review.answers import make_review
+from livecheck.measures.review.gather import gather
 from livecheck.measures.review.limits import tempo_limits
-from livecheck.measures.review.table import gather
 from livecheck.player.cells import random_cell
 from livecheck.player.pulse import FASTEST, SLOWEST
 from livecheck.player.takes import rig_for

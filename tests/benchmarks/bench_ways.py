@@ -19,7 +19,7 @@ import numpy as np
 from ways_player import Planted, one_way, two_ways
 
 from livecheck.core.events import RepDone
-from livecheck.measures.review.table import rungs
+from livecheck.measures.review.rungs import rungs
 from livecheck.measures.ways.features import Features, heard, put_together
 from livecheck.measures.ways.find import Ways, apart, find_ways
 from livecheck.measures.ways.matrix import matrix_of

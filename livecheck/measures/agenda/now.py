@@ -12,7 +12,8 @@ from ..review.course import Course
 from ..review.curve import fit_curve
 from ..review.draws import sigmoid
 from ..review.limits import Limit
-from ..review.table import Tries, rungs
+from ..review.rungs import rungs
+from ..review.table import Tries
 from ..stats import Z95
 
 STEP, REACH = 0.002, 0.5

@@ -1,6 +1,6 @@
 """The review: what many repetitions of one cell say, as functions over one table of tries.
 
-**To call.** ``table``: ``gather`` makes the table, ``packed`` keeps it; ``answers``:
+**To call.** ``gather`` makes the ``table``, ``packed`` keeps it; ``answers``:
 ``make_review`` gives every answer at once; ``compare``: ``compare`` sets two ways of playing
 against each other; ``sentence``: the answers in words.
 

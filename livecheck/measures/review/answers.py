@@ -28,8 +28,9 @@ from .limits import (
     tempo_limits,
 )
 from .progress import Progress, progress
+from .rungs import Rungs, rungs
 from .seam import Seam, seam
-from .table import Rungs, Tries, fewer_rows, rungs
+from .table import Tries, fewer_rows
 from .valleys import Valley, find_valley
 from .wear import Wear, wear
 

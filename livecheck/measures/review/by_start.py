@@ -17,7 +17,8 @@ from .begun import BEGUN_DOWN, BEGUN_UP
 from .curve import fit_curve
 from .draws import student_t
 from .limits import Limits, tempo_limits
-from .table import Rungs, Tries, rungs
+from .rungs import Rungs, rungs
+from .table import Tries
 
 FEWEST, FEWEST_TAKES = 8, 4
 """Repetitions that each beginning needs; with fewer takes a take's part at one tempo is what has its

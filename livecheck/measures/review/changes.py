@@ -14,8 +14,19 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from .draws import LEAST_FATE, draw_hits, expanded_tails, seeded, shared_fate, take_weights
-from .table import Rungs, Tries, rungs
+from .draws import LEAST_FATE, draw_hits, seeded, shared_fate, take_weights
+from .rungs import Rungs, rungs
+from .splits import (
+    FEWEST_TRIES,
+    best_share_split,
+    best_split,
+    between,
+    by_take,
+    enough_on_both_sides,
+    interval,
+    membership,
+)
+from .table import Tries
 
 ALPHA = 0.05
 DRAWS = 1000
@@ -32,9 +43,6 @@ kind is taken for that."""
 MOST_SHARED = 20.0
 """Degrees of freedom that the other slots lend at most to what is known of one slot's scatter
 (common practice, no source)."""
-
-FEWEST_TRIES, FEWEST_ROWS = 8, 2
-"""What has to lie on either side of a split."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,32 +61,6 @@ class Change:
     share: float | None = None  # of the repetitions from its tempo on, those that it touches
     # of an attack: the note's share not picked, before and after; None where that cannot be told
     unpicked: tuple[float, float] | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class Shift:
-    """The best single split of a row of values: after how many of them, the means, and the sums of
-    squares."""
-
-    after: int
-    before_mean: float
-    after_mean: float
-    rss: float
-    rss_without: float
-
-
-def one_shift(values: np.ndarray) -> Shift:
-    """The split that makes the squares within both parts smallest.
-
-    Checked against the Nile's flow, S-20 of the sources page (Cobb 1978; R strucchange).
-    """
-    y = np.asarray(values, float)
-    gain, _, _ = _gains(y[None, :], np.ones(len(y)), np.ones(len(y) - 1, bool))
-    at = int(gain[0].argmax()) + 1
-    total = float(np.sum((y - y.mean()) ** 2))
-    return Shift(
-        at, float(y[:at].mean()), float(y[at:].mean()), total - float(gain[0].max()), total
-    )
 
 
 def find_changes(tries: Tries, alpha: float = ALPHA, draws: int = DRAWS) -> list[Change]:
@@ -189,13 +171,13 @@ class _Series:
 def _series(tries: Tries, steps: Rungs, sums: np.ndarray, counts: np.ndarray) -> _Series | None:
     """The best split of a mean level; None where no split has enough on either side."""
     told = counts > 0
-    take, rung, total, n = _by_take(tries.take[told], steps.of_row[told], sums[told], counts[told])
-    open_splits = _open_splits(rung, n, len(steps.bpm))
+    take, rung, total, n = by_take(tries.take[told], steps.of_row[told], sums[told], counts[told])
+    open_splits = enough_on_both_sides(rung, n, len(steps.bpm))
     if not open_splits.any() or len(total) < 5:
         return None
     y, weight = total / n, n / (1.0 + 0.2 * n)
-    gain, rss, at, left, right = _best_split(
-        y[None, :], weight, _member(rung, len(steps.bpm)), open_splits
+    gain, rss, at, left, right = best_split(
+        y[None, :], weight, membership(rung, len(steps.bpm)), open_splits
     )
     return _Series(
         take,
@@ -248,7 +230,7 @@ def _level_change(steps: Rungs, one: _Series, usual: float, shared: float, draws
     """The best split with its p, the scatter being what this series and ``shared`` degrees of the
     others say."""
     take, rung, y, weight = one.take, one.rung, one.y, one.weight
-    member = _member(rung, len(steps.bpm))
+    member = membership(rung, len(steps.bpm))
     ratio = one.gain * (one.free + shared) / (one.rss + shared * usual)
     residual = y - np.where(rung <= one.split, *one.means)
     rng = seeded(y, one.n, take)
@@ -260,7 +242,7 @@ def _level_change(steps: Rungs, one: _Series, usual: float, shared: float, draws
         noise = noise * np.sqrt(1.0 - share) + (
             rng.normal(size=(draws, len(numbers)))[:, of_row] * np.sqrt(share * typical)
         )
-    gain, rss, _, _, _ = _best_split(noise, weight, member, one.open_splits)
+    gain, rss, _, _, _ = best_split(noise, weight, member, one.open_splits)
     # scatter of a series, in usual ones
     own = shared / rng.chisquare(shared, size=draws) if shared else np.ones(draws)
     # the best split takes more of the scatter than any one split would
@@ -268,8 +250,8 @@ def _level_change(steps: Rungs, one: _Series, usual: float, shared: float, draws
     by_luck = own * gain * (one.free + shared) / (own * rss + shared * left_over)
     p = (1.0 + float(np.sum(by_luck >= ratio))) / (1.0 + draws)
     units = take_weights(take, rng, 400)
-    where = _best_split(y, units * weight, member, one.open_splits)[2]
-    low, high = _interval(where, one.split, len(np.unique(take)), steps.bpm)
+    where = best_split(y, units * weight, member, one.open_splits)[2]
+    low, high = interval(where, one.split, len(np.unique(take)), steps.bpm)
     means = [
         float(np.average(y[side], weights=one.n[side]))
         for side in (rung <= one.split, rung > one.split)
@@ -277,46 +259,8 @@ def _level_change(steps: Rungs, one: _Series, usual: float, shared: float, draws
     above = rung > one.split
     nearer = np.abs(y - means[1]) < np.abs(y - means[0])
     share = float(np.average(nearer[above], weights=one.n[above]))
-    bpm = _between(steps.bpm, one.split)
+    bpm = between(steps.bpm, one.split)
     return Change("", None, 0, bpm, low, high, means[0], means[1], p, share)
-
-
-def _best_split(
-    y: np.ndarray, weight: np.ndarray, member: np.ndarray, open_splits: np.ndarray
-) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
-    """For each draw: by how much the best split lowers the squares, what is left of them, its
-    place, and both means.
-
-    Draws are of values (draws, rows) with one weight a row, or of weights (draws, rows) with one
-    value a row.
-    """
-    heavy = np.atleast_2d(weight @ member)
-    if weight.ndim == 1:
-        sums, squares = (y * weight) @ member, (y * y) @ weight
-    else:
-        sums, squares = weight @ (y[:, None] * member), weight @ (y * y)
-    gain, left, right = _gains(sums, heavy, open_splits, summed=True)
-    at = gain.argmax(axis=1)
-    every = np.arange(len(sums))
-    best = gain[every, at]
-    total = squares - sums.sum(axis=1) ** 2 / heavy.sum(axis=1)
-    return best, np.maximum(total - best, 1e-12), at, left[every, at], right[every, at]
-
-
-def _gains(
-    values: np.ndarray, weight: np.ndarray, open_splits: np.ndarray, summed: bool = False
-) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """By how much each split lowers the squares: (draws, places - 1), and the means before and
-    after it."""
-    heavy = np.broadcast_to(weight, values.shape)
-    sums = values if summed else values * heavy
-    run_sum, run_weight = np.cumsum(sums, axis=1), np.cumsum(heavy, axis=1)
-    left_w = np.maximum(run_weight[:, :-1], 1e-12)
-    right_w = np.maximum(run_weight[:, [-1]] - run_weight[:, :-1], 1e-12)
-    left, right = run_sum[:, :-1] / left_w, (run_sum[:, [-1]] - run_sum[:, :-1]) / right_w
-    gain = (left - right) ** 2 * left_w * right_w / (left_w + right_w)
-    lopsided = (run_weight[:, :-1] <= 0) | (run_weight[:, [-1]] - run_weight[:, :-1] <= 1e-9)
-    return np.where(open_splits[None, :] & ~lopsided, gain, -1.0), left, right
 
 
 def _take_share(residual: np.ndarray, weight: np.ndarray, take: np.ndarray) -> float:
@@ -335,12 +279,12 @@ def _take_share(residual: np.ndarray, weight: np.ndarray, take: np.ndarray) -> f
 
 def _share_change(tries: Tries, steps: Rungs, hits: np.ndarray, draws: int) -> Change | None:
     """The best split of a share with its p; None where no split has enough on either side."""
-    take, rung, k, n = _by_take(tries.take, steps.of_row, hits, tries.n)
-    open_splits = _open_splits(rung, n, len(steps.bpm))
+    take, rung, k, n = by_take(tries.take, steps.of_row, hits, tries.n)
+    open_splits = enough_on_both_sides(rung, n, len(steps.bpm))
     if not open_splits.any():
         return None
-    member = _member(rung, len(steps.bpm))
-    score, at = _best_share_split(k[None, :] @ member, (n @ member)[None, :], open_splits)
+    member = membership(rung, len(steps.bpm))
+    score, at = best_share_split(k[None, :] @ member, (n @ member)[None, :], open_splits)
     split = int(at[0])
     shares = [float(k[side].sum() / n[side].sum()) for side in (rung <= split, rung > split)]
     sd = max(
@@ -349,70 +293,14 @@ def _share_change(tries: Tries, steps: Rungs, hits: np.ndarray, draws: int) -> C
     )
     rng = seeded(tries.bpm, tries.n, hits)
     level = np.full(len(k), (k.sum() + 0.5) / (n.sum() + 1.0))
-    by_luck = _best_share_split(
+    by_luck = best_share_split(
         draw_hits(n, level, take, sd, rng, draws) @ member, n @ member, open_splits
     )[0]
     p = (1.0 + float(np.sum(by_luck >= score[0]))) / (1.0 + draws)
     units = take_weights(take, rng, 400)
-    where = _best_share_split((units * k) @ member, (units * n) @ member, open_splits)[1]
-    low, high = _interval(where, split, len(np.unique(take)), steps.bpm)
+    where = best_share_split((units * k) @ member, (units * n) @ member, open_splits)[1]
+    low, high = interval(where, split, len(np.unique(take)), steps.bpm)
     share = shares[1] if shares[1] >= shares[0] else 1.0 - shares[1]
     return Change(
-        "noise", None, 0, _between(steps.bpm, split), low, high, shares[0], shares[1], p, share
+        "noise", None, 0, between(steps.bpm, split), low, high, shares[0], shares[1], p, share
     )
-
-
-def _best_share_split(
-    k: np.ndarray, n: np.ndarray, open_splits: np.ndarray
-) -> tuple[np.ndarray, np.ndarray]:
-    """For each draw the likelihood ratio of the best split of (draws, rungs) hits out of tries, and
-    its place."""
-    run_k, run_n = np.cumsum(k, axis=1), np.cumsum(np.broadcast_to(n, k.shape), axis=1)
-    all_k, all_n = run_k[:, [-1]], run_n[:, [-1]]
-    ratio = _fit(run_k, run_n) + _fit(all_k - run_k, all_n - run_n) - _fit(all_k, all_n)
-    ratio = np.where(open_splits[None, :], ratio[:, :-1], -1.0)
-    at = ratio.argmax(axis=1)
-    return ratio[np.arange(len(k)), at], at
-
-
-def _fit(k: np.ndarray, n: np.ndarray) -> np.ndarray:
-    p = np.clip(k / np.maximum(n, 1e-9), 1e-12, 1.0 - 1e-12)
-    return k * np.log(p) + (n - k) * np.log1p(-p)
-
-
-# ------------------------------------------------------------------------------------------- shared
-
-
-def _by_take(
-    take: np.ndarray, rung: np.ndarray, sums: np.ndarray, counts: np.ndarray
-) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
-    """Take, rung, sum and count of each take at each rung."""
-    pairs, at = np.unique(np.stack([take, rung]), axis=1, return_inverse=True)
-    at = at.ravel()
-    return pairs[0], pairs[1], np.bincount(at, sums), np.bincount(at, counts)
-
-
-def _member(rung: np.ndarray, count: int) -> np.ndarray:
-    member = np.zeros((len(rung), count))
-    member[np.arange(len(rung)), rung] = 1.0
-    return member
-
-
-def _open_splits(rung: np.ndarray, n: np.ndarray, count: int) -> np.ndarray:
-    """Which splits (after rung 0, 1, …) leave enough on either side."""
-    tries = np.cumsum(np.bincount(rung, n, minlength=count))
-    rows = np.cumsum(np.bincount(rung, minlength=count))
-    enough = (tries >= FEWEST_TRIES) & (rows >= FEWEST_ROWS)
-    rest = (tries[-1] - tries >= FEWEST_TRIES) & (rows[-1] - rows >= FEWEST_ROWS)
-    return (enough & rest)[:-1]
-
-
-def _between(bpm: np.ndarray, split: int) -> float:
-    """The tempo of a split: midway between the rungs on either side."""
-    return float(bpm[split] + bpm[split + 1]) / 2.0
-
-
-def _interval(where: np.ndarray, split: int, takes: int, bpm: np.ndarray) -> tuple[float, float]:
-    """From the rung before the lowest likely split to the rung after the highest."""
-    low, high = np.quantile(where, expanded_tails(takes), method="inverted_cdf")
-    return float(bpm[min(int(low), split)]), float(bpm[max(int(high), split) + 1])

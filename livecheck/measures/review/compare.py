@@ -15,7 +15,8 @@ import numpy as np
 from ..stats import Z95
 from .curve import fit_curve
 from .draws import seeded, student_t
-from .table import Rungs, Tries, rungs
+from .rungs import Rungs, rungs
+from .table import Tries
 
 FEWEST_TRIES, FEWEST_TAKES = 8, 4
 """Repetitions that each group needs to be compared at all, and takes in a part of the ladder that

@@ -17,7 +17,8 @@ import numpy as np
 
 from .curve import fit_curve
 from .draws import sigmoid
-from .table import Tries, rungs
+from .rungs import rungs
+from .table import Tries
 
 MOST_DAYS = 60
 """More days are put together by neighbours."""

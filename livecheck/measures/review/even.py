@@ -17,7 +17,8 @@ import numpy as np
 from ..timing import just_noticeable_ms
 from .changes import Change
 from .draws import student_t
-from .table import Rungs, Tries, rungs
+from .rungs import Rungs, rungs
+from .table import Tries
 
 FEWEST_TAKES, FEWEST_NOTES = 3, 12
 """What a note's place needs; of fewer takes each one's part at a tempo counts (common practice, no

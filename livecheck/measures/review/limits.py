@@ -20,7 +20,8 @@ from .course import Course, course
 from .curve import separation
 from .draws import seeded, sigmoid
 from .forms import Counts, Drawn, Weighed, counts, weigh
-from .table import Rungs, Tries, rungs
+from .rungs import Rungs, rungs
+from .table import Tries
 
 SECURE, BREAK = 0.9, 0.5
 

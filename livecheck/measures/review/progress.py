@@ -16,7 +16,8 @@ import numpy as np
 from .curve import fit_curve
 from .draws import sigmoid, student_t
 from .limits import FEWEST_TRIES, SECURE
-from .table import Tries, rungs
+from .rungs import rungs
+from .table import Tries
 from .wear import Slope
 
 FEWEST_DAYS, MOST_DAYS = 4, 40

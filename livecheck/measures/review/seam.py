@@ -12,7 +12,8 @@ from math import lgamma
 
 import numpy as np
 
-from .table import Tries, rungs
+from .rungs import rungs
+from .table import Tries
 
 ALTERNATE, REPEAT, MIXED = "alternate", "repeat", "mixed"
 

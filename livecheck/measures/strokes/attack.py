@@ -13,7 +13,8 @@ out or because nothing was hammered, nothing is told.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import math
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from statistics import median
 from typing import TYPE_CHECKING, NamedTuple
@@ -84,14 +85,21 @@ def usual_velocities(reps: Sequence[Repetition]) -> dict[int, float]:
     return {string: float(median(values)) for string, values in velocities.items()}
 
 
-def relative_attacks(rep: Repetition, usual: dict[int, float]) -> dict[int, float]:
+def relative_attacks(
+    rep: Repetition, usual: dict[int, float], owed: Mapping[int, tuple[float, float]] | None = None
+) -> dict[int, float]:
     """Attack of each hit slot: velocity over its string's usual one, over the repetition's median
     of that.
 
-    usual: ``usual_velocities`` of the sitting. Source: measures.md, attack.
+    usual: ``usual_velocities`` of the sitting; owed: by slot, what its log velocity (and its onset
+    in ms) owes to the direction of its stroke, taken off where it is told. Source: measures.md,
+    attack.
     """
+    owed = owed or {}
     over_string = {
-        result.slot: result.note.velocity / usual[result.note.string]
+        result.slot: result.note.velocity
+        / math.exp(owed.get(result.slot, (0.0, 0.0))[0])
+        / usual[result.note.string]
         for result in rep.slots
         if result.verdict == HIT
         and result.note is not None

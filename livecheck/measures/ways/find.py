@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from ..review.table import rungs
+from ..review.rungs import rungs
 from .chain import paths
 from .describe import Differs, differing, thing_of
 from .features import Features

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from ..review.draws import student_t
-from ..review.table import rungs
+from ..review.rungs import rungs
 from .base import Base
 from .features import Features
 

@@ -10,7 +10,9 @@ from ladders import table as made
 
 from livecheck.core.cell import make_cell
 from livecheck.core.events import Evenness, Extra, Note, Repetition, SlotResult
-from livecheck.measures.review.table import fewer_rows, gather, rungs, together
+from livecheck.measures.review.gather import gather
+from livecheck.measures.review.rungs import rungs
+from livecheck.measures.review.table import fewer_rows, together
 
 CELL = make_cell("skip", [(2, 13), (2, 10), (3, 12), (5, 12)])
 PLAIN = Evenness(4.0, 5.0, 9.0, False)

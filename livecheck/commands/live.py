@@ -20,7 +20,7 @@ from ..daemon.process import RecorderProcess, start_recorder
 from ..errors import BadInput, LivecheckError, NoDevice
 from ..files.journal_reader import Follower
 from ..files.library import PracticeFolder
-from ..files.settingsfile import Settings
+from ..files.settingsfile import SHOWN, Settings
 from ..files.unrested import unrested
 from .common import lost, near_path
 from .record import settings_of
@@ -257,5 +257,6 @@ def _show(
         earlier_s=practice.played_s(today, but=folder.name) if own else None,
         unrested=unrested(practice, datetime.now().astimezone(), folder.name) if own else None,
         rest_after_s=settings.rest_s,
+        in_place=settings.lateness == SHOWN,
     )
     return summary.why

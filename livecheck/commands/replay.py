@@ -7,9 +7,12 @@ from typing import TextIO
 
 from ..console.live import run_console
 from ..console.source import Paced
+from ..files.library import PracticeFolder
+from ..files.settingsfile import SHOWN
 from .choice import Choice
 from .judging import take_of
 from .live import Showing
+from .record import settings_of
 
 OPENING = "A saved session, judged anew. Nothing is recorded or changed."
 
@@ -26,5 +29,6 @@ def run_replay(options: Namespace, out: TextIO, err: TextIO) -> int:
         opening=showing.opening,
         out=out,
         practising=False,
+        in_place=settings_of(PracticeFolder.find(choice.home, make=False)).lateness == SHOWN,
     )
     return 0

@@ -6,55 +6,58 @@ from __future__ import annotations
 from .header import link_lost
 from .lines import Line, both_ends, columns, cut, fitted, piece
 from .model import Model
-from .palette import ALARM, FAINT, GOOD, MISS, NORMAL, SLIP, STRONG, Signs
-from .words import clock_text, counted
+from .palette import ALARM, FAINT, GOOD, MISS, NOISY, NORMAL, SLIP, STRONG, Signs
+from .words import clock_text, counted, fitting
 
 STRANGE = 24
 """Notes that belong to no repetition before it is asked, while there has been none, what they are
 of. No source."""
 
-KEYS = "q stop  f far  m mark"
+KEYS = "q stop  f far  m mark  l late"
 SELDOM = "  n v first stroke"
 """Keys, and those that are named only where everything else has room."""
 
 
-def message(model: Model) -> tuple[str, bool]:
-    """The most pressing thing to tell, and whether it is an alarm; empty where all is well."""
+def message(model: Model) -> tuple[list[str], bool]:
+    """The most pressing thing to tell, at length and shorter, and whether it is an alarm; empty
+    where all is well."""
     if model.unsaved is not None:
-        return f"NOT SAVED: {model.unsaved}", True
+        return [f"NOT SAVED: {model.unsaved}"], True
     if link_lost(model):
-        return (
+        return [
             "the converter's port is gone; recording goes on as soon as it is back",
-            True,
-        )
+            "port gone; recording goes on when it is back",
+            "port gone",
+        ], True
     if model.dropped:
-        return f"{counted(model.dropped, 'message', 'messages')} could not be saved", True
+        return [f"{counted(model.dropped, 'message', 'messages')} could not be saved"], True
     if model.reminder and model.current is None:  # it waits for a pause
-        return model.reminder, False
+        return [model.reminder, "rest now: put the guitar down", "rest now"], False
     if model.foreign and not model.reps:
-        return (
-            f"{counted(model.foreign, 'message', 'messages')} on channels that are no string: "
-            "check the rig",
-            False,
-        )
+        messages = counted(model.foreign, "message", "messages")
+        return [
+            f"{messages} on channels that are no string: check the rig",
+            f"{messages} on other channels: rig?",
+        ], False
     if model.outside >= STRANGE and not model.reps:
-        return (
+        return [
             f"{model.outside} notes came, and none of them makes up the cell: is it this one, is "
             "the rig right?",
-            False,
-        )
-    return "", False
+            f"{model.outside} notes, none of the cell: is the rig right?",
+            f"{model.outside} notes, none of the cell",
+        ], False
+    return [], False
 
 
 def message_line(model: Model, width: int, signs: Signs) -> Line:
-    text, alarm = message(model)
-    return fitted(
-        [piece(" "), piece(cut(text, width - 2, signs.more), ALARM if alarm else STRONG)], width
-    )
+    told, alarm = message(model)
+    text = fitting(told, width - 2) or (cut(told[-1], width - 2, signs.more) if told else "")
+    return fitted([piece(" "), piece(text, ALARM if alarm else STRONG)], width)
 
 
-def legend_line(width: int, signs: Signs) -> Line:
-    """What the signs mean, as many as there is room for."""
+def legend_line(width: int, signs: Signs, in_place: bool = False) -> Line:
+    """What the signs mean, as many as there is room for; in_place: early and late are shown by
+    place."""
     line: Line = [piece(" ")]
     known = [
         (signs.hit, GOOD, "hit"),
@@ -62,7 +65,13 @@ def legend_line(width: int, signs: Signs) -> Line:
         (signs.wrong, SLIP, "wrong note"),
         (signs.pending, FAINT, "to come"),
         (signs.struck, STRONG, "not certain yet"),
+        *(
+            [(f"{signs.hit}{signs.dot} {signs.dot}{signs.hit}", GOOD, "early, late")]
+            if in_place
+            else []
+        ),
         (signs.uneven, STRONG, "uneven enough to hear"),
+        *([(signs.rule, NOISY, "rings on")] if in_place else []),
         (f"{signs.down} {signs.up}", NORMAL, "down, up"),
         ("h p s t", NORMAL, "hammer, pull, slide, tap"),
     ]

@@ -13,7 +13,8 @@ from .layout import LABEL, STRING, Layout
 from .lines import Line, both_ends, columns, cut, fitted, padded, piece
 from .model import Model
 from .palette import ALARM, FAINT, GOOD, MISS, NOISY, NORMAL, SLIP, STRONG, Signs
-from .words import Said, cell_title, clean_text, happened, in_large, listed
+from .places import under
+from .words import cell_title, clean_text, happened, in_large, listed
 
 NARROW = 72  # columns below which notes a second leave the tempo's side
 LOST = 20  # columns of the left side that a lost port may take
@@ -51,23 +52,27 @@ def headline(model: Model, width: int, signs: Signs) -> list[Line]:
     figure = "" if model.tempo_bpm is None else f"{model.tempo_bpm:.0f}"
     rate = "" if model.notes_per_s is None else f"{model.notes_per_s:.1f} notes/s"
     narrow = width < NARROW
-    tempo = _lettering(figure, signs)
+    tempo, unit = _lettering(figure, signs), 5 if narrow else 13
     units = [" bpm" if figure else "", "", "" if narrow else f" {rate}"]
     title, second = _titles(model)
     port, port_style = port_words(model)
     left = [(title, STRONG), (rate if narrow and rate else second, FAINT), (port, port_style)]
-    unit = 5 if narrow else 13
     room = width - len(tempo[0]) - unit - 6 - max(cell_len(text) for text, _ in left)
-    outcome = _outcome(model, room, signs)
-    if narrow and len(outcome[0]) <= SMALL:  # small letters for both leave the left side whole
-        tempo, unit = [figure.rjust(4), "", ""], 5
-        outcome = ["", outcome[0].strip(), ""]
+    outcome = _large_outcome(model, room, signs)
+    if outcome is None:
+        room = width - 6 - cell_len(left[1][0])
+        if narrow:  # small letters for the tempo, too, leave the left side whole
+            tempo, unit = [figure.rjust(4), "", ""], 5
+            outcome = ["", _small_outcome(model, max(SMALL, room), signs), ""]
+        else:
+            small = _small_outcome(model, max(SMALL, room - len(tempo[0]) - unit), signs)
+            outcome = [" " * len(small), small, " " * len(small)]
     style = MISS if link_lost(model) else outcome_style(model)
     lines = []
     for row in range(3):
         right = [
             piece(tempo[row], STRONG),
-            padded(units[row], unit, FAINT),
+            padded(units[row], unit if tempo[row] or units[row] else 0, FAINT),
             piece(f"  {outcome[row]} " if outcome[row] else "", style),
         ]
         text, text_style = left[row]
@@ -89,20 +94,25 @@ def _titles(model: Model) -> tuple[str, str]:
     return cell_title(cell), model.title or aim
 
 
-def _outcome(model: Model, room: int, signs: Signs) -> list[str]:
-    """The last outcome in the largest letters that leave what stands beside it whole, else in small
-    ones."""
+def _large_outcome(model: Model, room: int, signs: Signs) -> list[str] | None:
+    """The last outcome in the largest letters that leave what stands beside it whole; None where
+    there are none."""
     if link_lost(model):  # it matters more than what stands beside it
-        room, large, told = room + LOST, ["NO PORT"], [Said("NO PORT", "NO PORT")]
+        room, large = room + LOST, ["NO PORT"]
     elif model.last is not None:
-        large, told = in_large(model.last), happened(model.last, signs.times)
+        large = in_large(model.last)
     else:
         return ["", "", ""]
-    for text in large:
-        letters = _lettering(text, signs)
-        if len(letters[0]) <= room:
-            return letters
-    return [padded(text, SMALL).text for text in (listed(told, SMALL, signs.more), "", "")]
+    found = (letters for text in large if len((letters := _lettering(text, signs))[0]) <= room)
+    return next(found, None)
+
+
+def _small_outcome(model: Model, room: int, signs: Signs) -> str:
+    """The last outcome in small letters."""
+    if link_lost(model):
+        return "NO PORT"
+    told = happened(model.last, signs.times) if model.last is not None else []
+    return listed(told, room, signs.more)
 
 
 def _lettering(text: str, signs: Signs) -> list[str]:
@@ -133,11 +143,9 @@ def column_heads(model: Model, layout: Layout, signs: Signs) -> list[Line]:
         for slot in slots:
             text = str(slot.number) if wide > 2 else str(slot.number % 10)
             on_beat = slot.start % cell.grid == 0
-            number.append(padded(centred(text, wide), wide, STRONG if on_beat else NORMAL))
-            string.append(padded(centred(str(slot.string), wide), wide, FAINT))
-            stroke.append(
-                padded(centred(signs.stroke(strokes[slot.number - 1]), wide), wide, style)
-            )
+            number.append(piece(under(text, wide), STRONG if on_beat else NORMAL))
+            string.append(piece(under(str(slot.string), wide), FAINT))
+            stroke.append(piece(under(signs.stroke(strokes[slot.number - 1]), wide), style))
         if first == 0:
             number += [padded("", rest), *_other_heads(layout, 0)]
             string += [padded("", rest), *_other_heads(layout, 1)]
@@ -153,17 +161,14 @@ def column_heads(model: Model, layout: Layout, signs: Signs) -> list[Line]:
     return lines
 
 
-def centred(text: str, width: int) -> str:
-    """Text in the middle of a slot's column, one column to the right where it does not divide."""
-    return text.rjust((width + len(text)) // 2 + (width - len(text)) % 2 if width > 1 else 1)
-
-
 def _other_heads(layout: Layout, row: int) -> Line:
     line: Line = []
     if layout.noise:
         strings = "".join(str(string % 10).ljust(STRING) for string in range(1, layout.strings + 1))
         text = ("unwanted", "on string", strings)[row]
         line.append(padded("  " + text, layout.noise, FAINT))
+    elif layout.gap:
+        line.append(piece(" "))
     for column in layout.columns:
         text = ("", column.head, column.unit)[row]
         line.append(padded(text + " ", column.width, FAINT, right=True))

@@ -52,6 +52,17 @@ def fitted(line: Sequence[Segment], width: int) -> Line:
     return result
 
 
+def merged(line: Iterable[Segment]) -> Line:
+    """The same line in as few pieces as may be: neighbours of one style are one."""
+    result: Line = []
+    for segment in line:
+        if result and result[-1].style == segment.style:
+            result[-1] = Segment(result[-1].text + segment.text, segment.style)
+        elif segment.text:
+            result.append(segment)
+    return result
+
+
 def both_ends(left: Sequence[Segment], right: Sequence[Segment], width: int) -> Line:
     """Left and right parts on one line; where there is no room for both, the left one is cut."""
     room = width - columns(right)

@@ -81,6 +81,7 @@ def run_console(
     rest_after_s: float | None = REST_AFTER_S,
     earlier_s: float | None = None,
     unrested: PlayingTime | None = None,
+    in_place: bool = True,
     now: Callable[[], float] = time.perf_counter,
     environment: Mapping[str, str] | None = None,
 ) -> Summary:
@@ -89,7 +90,7 @@ def run_console(
 
     ``opening`` says before the first repetition what will happen. ``practising`` is False where an
     old session is looked at again: then no word of caution. ``rest_after_s`` and ``earlier_s``,
-    ``unrested``: as ``Model`` takes them. ``on_mark`` is called with a text when a
+    ``unrested``, ``in_place``: as ``Model`` takes them. ``on_mark`` is called with a text when a
     key of ``MARKS`` is pressed. ``trouble`` is asked twice a second why nothing is saved (None: it
     is).
     """
@@ -102,6 +103,7 @@ def run_console(
         rest_after_s=rest_after_s,
         earlier_s=earlier_s,
         unrested=unrested,
+        in_place=in_place,
     )
     feed = Feed(Session() if session is None else session, model)
     if on_mark is not None:
@@ -231,6 +233,8 @@ class _Follower:
                 return "key"
             if key in "fF":
                 self.far = not self.far
+            if key in "lL":
+                self.feed.model.place_signs(not self.feed.model.in_place)
             if key.lower() in MARKS and self.on_mark is not None:
                 self.on_mark(MARKS[key.lower()])
         return None

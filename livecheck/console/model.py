@@ -37,6 +37,7 @@ from ..core.said import LONE_PICK, NO_LONE_PICK, said_by
 from ..files.settingsfile import Settings
 from ..measures.profile import SlotAttack, SlotMean, attack_profile, slot_profile
 from ..measures.sound import SoundMemory
+from .kept import Kept
 from .struck import Struck
 from .words import artefacts, cell_title, clean_text, clock_text, counted, slots_with, sounded
 
@@ -53,8 +54,9 @@ class Entry:
     """A line of the practice log that is no repetition."""
 
     t_s: float
-    kind: str  # "take", "mark", "link", "gap", "cell", "rest" or "stop"
+    kind: str  # "take", "mark", "port", "click", "gap", "cell", "rest" or "stop"
     text: str
+    up: bool = True  # of a port or click: it was found, not lost
 
 
 LogItem = Repetition | Entry
@@ -133,19 +135,22 @@ class Model:
         rest_after_s: float | None = REST_AFTER_S,
         earlier_s: float | None = None,
         unrested: PlayingTime | None = None,
+        in_place: bool = True,
     ) -> None:
         """title: what is shown, where it needs saying; opening: what will happen, told before the
         first repetition; practising: False where an old session is looked at again.
 
         rest_after_s: time played after which a rest is called for; None: never. earlier_s: played
         today before this session; None: not known. unrested: play since the last rest, in sessions
-        before this one.
+        before this one. in_place: signs show early and late by their place, and how notes ring on.
         """
         self.version = 0
         self.title = clean_text(title)
         self.opening = opening
         self.practising = practising
-        self.keys = "q stop  f far"
+        self.keys = "q stop  f far  l late"
+        self.drawn = Kept()
+        self.in_place = in_place
         self.cell = cell
         self.choice = 0 if cell is None else 1  # cells in use
         self.log: deque[LogItem] = deque(maxlen=KEPT)
@@ -200,12 +205,18 @@ class Model:
             self.link = record
             port = clean_text(record.port)
             entry = Entry(
-                record.t_s, "port", f"listening to {port}" if record.up else f"port lost: {port}"
+                record.t_s,
+                "port",
+                f"listening to {port}" if record.up else f"port lost: {port}",
+                record.up,
             )
         elif isinstance(record, ClickLink):
             port = clean_text(record.port)
             entry = Entry(
-                record.t_s, "click", f"click at {port}" if record.up else f"click lost: {port}"
+                record.t_s,
+                "click",
+                f"click at {port}" if record.up else f"click lost: {port}",
+                record.up,
             )
         elif isinstance(record, Mark):
             self.marks += 1
@@ -275,6 +286,11 @@ class Model:
         if why != self.unsaved:
             self.version += 1
             self.unsaved = None if why is None else clean_text(why)
+
+    def place_signs(self, in_place: bool) -> None:
+        """Show early and late by the signs' places, or set all signs in the middle."""
+        self.version += 1
+        self.in_place = in_place
 
     def _finished(self, rep: Repetition) -> list[LogItem]:
         given: list[LogItem] = []
@@ -362,21 +378,26 @@ class Model:
     def attacks(self) -> tuple[SlotAttack, ...]:
         """Each slot's attack over the last repetitions, and how its strokes were told."""
         reading = self.sounds.attacks
-        return attack_profile(reading) if reading is not None else ()
+        if reading is None:
+            return ()
+        return self.drawn.of("attacks", 0, (reading,), lambda: attack_profile(reading))
 
     def faults_by_slot(self) -> Mapping[int, int]:
         """Repetitions of the window in which each slot was missed or wrong."""
+        return self.drawn.of("faults", 0, (self.last, self.cell), self._faults)
+
+    def noise_by_string(self) -> Mapping[int, int]:
+        """Repetitions of the window in which each string sounded besides."""
+        return self.drawn.of("noise", 0, (self.last, self.cell), self._noise)
+
+    def _faults(self) -> Counter[int]:
         found: Counter[int] = Counter()
         for rep in self.recent:
             found.update(slots_with(rep, MISSED) + slots_with(rep, WRONG))
         return found
 
-    def noise_by_string(self) -> Mapping[int, int]:
-        """Repetitions of the window in which each string sounded besides."""
-        found: Counter[int] = Counter()
-        for rep in self.recent:
-            found.update(sounded(rep).keys())
-        return found
+    def _noise(self) -> Counter[int]:
+        return Counter(string for rep in self.recent for string in sounded(rep))
 
 
 def _begins(rep: Repetition) -> str:

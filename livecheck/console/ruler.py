@@ -77,6 +77,8 @@ def noise_lines(model: Model, width: int, signs: Signs) -> list[Line]:
     if not count:
         return []
     head = f" unwanted sounds in the last {counted(count, 'repetition', 'repetitions')}"
+    if len(head) > width:
+        head = f" unwanted sounds, last {count}"
     lines = [fitted([piece(head, FAINT)], width)]
     if not noisy:
         lines.append(fitted([piece("   none", FAINT)], width))

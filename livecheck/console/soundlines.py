@@ -16,23 +16,29 @@ from .words import TOUCHES
 MOST_ATTACK = 1.6
 """Right end of the attack scale, as a multiple of the usual."""
 FEW = 10
-LABEL, MEAN, LEAST_SCALE = 12, 5, 6
+LABEL, NARROW_LABEL, MEAN, LEAST_SCALE = 12, 6, 5, 6
 
 
 def attack_lines(attacks: Sequence[SlotAttack], width: int, signs: Signs) -> list[Line]:
     """A bar a slot: its mean attack against the usual (the upright), its plan, and how its strokes
-    were told."""
-    told = [told_words(one) for one in attacks]
-    scale = max(LEAST_SCALE, width - LABEL - MEAN - 2 - max(map(len, told), default=0))
+    were told. Where there is little room the plan is left out and the counts are put shorter."""
+    if not attacks:
+        return []
+    known = any(one.picked or one.hammered for one in attacks)
+    label, told = LABEL, [told_words(one) if known else "" for one in attacks]
+    if width - LABEL - MEAN - 2 - max(map(len, told)) < LEAST_SCALE:
+        label, told = (
+            NARROW_LABEL,
+            [told_words(one, short=True) if known else "" for one in attacks],
+        )
+    scale = max(LEAST_SCALE, width - label - MEAN - 2 - max(map(len, told)))
     usual = round(scale / MOST_ATTACK)
-    lines = [
-        fitted([piece(" note  plan".ljust(LABEL), FAINT), piece("attack, | usual", FAINT)], width)
-    ]
+    head = " note  plan".ljust(LABEL) if label == LABEL else " note "
+    lines = [fitted([piece(head, FAINT), piece("attack, | usual", FAINT)], width)]
     for one, words in zip(attacks, told):
         style = SLIP if one.against_plan else GOOD
-        line: Line = [
-            padded(f"{one.slot:5} {'pick' if one.planned == 'picked' else 'none':>5} ", LABEL)
-        ]
+        plan = f" {'pick' if one.planned == 'picked' else 'none':>4}" if label == LABEL else ""
+        line: Line = [padded(f"{one.slot:5}{plan} ", label)]
         if one.mean is None:
             line.append(padded(f"too few ({one.count})", scale + MEAN, FAINT))
         else:
@@ -43,10 +49,14 @@ def attack_lines(attacks: Sequence[SlotAttack], width: int, signs: Signs) -> lis
     return lines
 
 
-def told_words(one: SlotAttack) -> str:
-    """``18 picked, 2 hammered``; ``-`` where no stroke could be told."""
+def told_words(one: SlotAttack, short: bool = False) -> str:
+    """``18 picked, 2 hammered``, shorter ``2 of 20 hammered``; that nothing could be told."""
     counts = [(one.picked, "picked"), (one.hammered, "hammered")]
-    return ", ".join(f"{count} {what}" for count, what in counts if count) or "cannot tell"
+    there = [(count, what) for count, what in counts if count]
+    if short and len(there) == 2:
+        count, what = there[1 if one.planned == "picked" else 0]
+        return f"{count} of {one.picked + one.hammered} {what}"
+    return ", ".join(f"{count} {what}" for count, what in there) or "cannot tell"
 
 
 def _bar(mean: float, scale: int, usual: int, signs: Signs) -> Line:

@@ -6,21 +6,25 @@ fit is left out in the order of its use; no size makes it fail.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from rich.segment import Segment
 
+from ..core.events import Repetition
 from .far import far_lines
 from .footer import legend_line, message_line, status_line
 from .header import column_heads, headline
-from .layout import Layout, plan
+from .layout import plan
 from .lines import Line, fitted, padded, piece
-from .model import Model
+from .model import LogItem, Model
 from .palette import FAINT, GOOD, NORMAL, Signs
 from .ruler import noise_lines, ruler_lines
 from .soundlines import attack_lines
-from .table import current_lines, log_lines, longest, tally_lines
+from .table import current_lines, log_lines, longest, older_lines, tally_lines
 from .words import CAUTION, clock_text
 
 LEAST_WIDTH, LEAST_HEIGHT = 40, 12
+FRAME = 15  # rows of a window that are not of the log
 TOO_SMALL = f"Too small: {LEAST_WIDTH} columns by {LEAST_HEIGHT} rows are needed."
 
 
@@ -37,6 +41,8 @@ def screen_lines(
         lines = [*lines[: max(1, height - 1)], status_line(model, width, signs)]
     elif far:
         lines = far_lines(model, width, height, signs)
+        if not model.reps and model.current is None:
+            lines[1:-2] = filled(opening_lines(model, width, height - 3), width, height - 3)
     else:
         lines = near_lines(model, width, height, signs)
     return filled(lines, width, height)
@@ -66,9 +72,10 @@ def filled(lines: list[Line], width: int, height: int) -> list[Line]:
 def near_lines(model: Model, width: int, height: int, signs: Signs) -> list[Line]:
     """The practice log with its heads above and its tallies below."""
     cell = model.cell
-    shown = list(model.log)[-height:]
+    log = list(model.log)
+    shown = log[-max(1, height - FRAME + 2) :]
     slots, strings = (len(cell.slots), len(cell.tuning)) if cell else (0, 6)
-    layout = plan(width, slots, strings, *longest(shown, signs, model.sounds))
+    layout = plan(width, slots, strings, *longest(model, shown), len(log) > height - FRAME)
     top = headline(model, width, signs)
     if height >= 22:
         top.append([])
@@ -76,7 +83,7 @@ def near_lines(model: Model, width: int, height: int, signs: Signs) -> list[Line
     rule: Line = [piece(" " + signs.rule * (layout.table - 2) + " ", FAINT)]
     foot: list[Line] = [message_line(model, width, signs), status_line(model, width, signs)]
     if height >= 24:
-        foot.insert(1, legend_line(width, signs))
+        foot.insert(1, legend_line(width, signs, in_place=model.in_place and layout.slot_width > 2))
     under = [rule]
     if cell and (model.reps or model.current):
         under += [*current_lines(model, layout, signs)]
@@ -87,8 +94,8 @@ def near_lines(model: Model, width: int, height: int, signs: Signs) -> list[Line
         heads, room = heads[:3], room + len(heads) - 3
     if room < 1:
         under, room = under[: max(1, len(under) - 2)], room + 2
-    opening = [] if model.reps else opening_lines(model, layout, max(0, room))
-    body = log_lines(shown, layout, signs, max(0, room - len(opening)), model.sounds)
+    opening = [] if model.reps else opening_lines(model, layout.table, max(0, room))
+    body, older = log_lines(model, log, layout, signs, max(0, room - len(opening)))
     body = opening + body
     body = (
         [[] for _ in range(room - len(body))] + body
@@ -96,12 +103,17 @@ def near_lines(model: Model, width: int, height: int, signs: Signs) -> list[Line
         else body + [[] for _ in range(room - len(body))]
     )
     table = [*heads, rule, *body, *under]
+    if layout.older:
+        own = older_lines(model, older, layout.older - 2, len(table), signs)
+        table = _beside(table, own, layout.table, layout.older)
+        older = older[: -max(1, len(own) - 1)]
     if layout.side:
-        table = _beside(table, _side(model, layout, signs), layout)
+        panels = _panels(model, layout.side - 2, len(table), signs, older)
+        table = _beside(table, panels, width - layout.side, layout.side)
     return [*top, *table, *foot]
 
 
-def opening_lines(model: Model, layout: Layout, room: int) -> list[Line]:
+def opening_lines(model: Model, width: int, room: int) -> list[Line]:
     """What stands in the log before the first repetition."""
     if model.choice > 1:
         text = (
@@ -115,11 +127,11 @@ def opening_lines(model: Model, layout: Layout, room: int) -> list[Line]:
             "Play the cell round and round. Each repetition becomes a line here, the newest at "
             "the bottom."
         )
-    paragraphs = [wrapped(text, layout.table - 4)]
+    paragraphs = [wrapped(text, width - 4)]
     if model.opening:
-        paragraphs.append(wrapped(model.opening, layout.table - 4))
+        paragraphs.append(wrapped(model.opening, width - 4))
     if model.practising:
-        paragraphs.append(wrapped(CAUTION, layout.table - 4))
+        paragraphs.append(wrapped(CAUTION, width - 4))
     if sum(map(len, paragraphs)) + 2 > room:  # what a small window cuts is not the caution
         paragraphs.reverse()
     lines: list[Line] = []
@@ -139,17 +151,33 @@ def wrapped(text: str, width: int) -> list[str]:
     return lines
 
 
-def _side(model: Model, layout: Layout, signs: Signs) -> list[Line]:
-    width = layout.side - 2
-    lines = ruler_lines(model.means, width, signs) if model.means else []
-    attacks = attack_lines(model.attacks, width, signs) if model.reps else []
-    return [*lines, [], *noise_lines(model, width, signs), [], *attacks]
+def _panels(
+    model: Model, width: int, room: int, signs: Signs, older: Sequence[LogItem]
+) -> list[Line]:
+    """What looks back over the last repetitions: places, unwanted sounds, attacks. One that has
+    nothing to tell gives its room to older repetitions, where any wait for it."""
+    told = [mean for mean in model.means if mean.mean_ms is not None]
+    attacks = model.attacks if model.reps else ()
+    panels = [
+        (bool(told), ruler_lines(model.means, width, signs) if model.means else []),
+        (bool(model.noise_by_string()), noise_lines(model, width, signs)),
+        (any(one.picked or one.hammered for one in attacks), attack_lines(attacks, width, signs)),
+    ]
+    waiting = sum(isinstance(item, Repetition) for item in older)
+    lines: list[Line] = []
+    for used, own in sorted(panels, key=lambda panel: not panel[0]):
+        if own and (used or len(lines) + len(own) + waiting + 2 <= room):
+            lines += [*([[]] if lines else []), *own]
+    left = room - len(lines) - (1 if lines else 0)
+    more = older_lines(model, older, width, left, signs)
+    return [*lines, *([[]] if lines and more else []), *more]
 
 
-def _beside(table: list[Line], side: list[Line], layout: Layout) -> list[Line]:
-    """The panel to the right of the table, as far down as the table goes."""
+def _beside(table: list[Line], panel: list[Line], before: int, width: int) -> list[Line]:
+    """A panel of a width to the right of what takes ``before`` columns, as far down as that
+    goes."""
     lines: list[Line] = []
     for row, line in enumerate(table):
-        right = side[row] if row < len(side) else []
-        lines.append([*fitted(line, layout.table), padded("", 2), *right])
+        right = panel[row] if row < len(panel) else []
+        lines.append([*fitted(line, before), padded("", 2), *fitted(right, width - 2)])
     return lines

@@ -94,6 +94,11 @@ def listed(items: Sequence[Said], width: int, more: str) -> str:
     return items[0].short[:width] if items else ""
 
 
+def fitting(wordings: Sequence[str], room: int) -> str:
+    """The first wording that a room holds; empty where none does."""
+    return next((text for text in wordings if len(text) <= room), "")
+
+
 def numbers(slots: Sequence[int]) -> str:
     """Slot or string numbers in a row.
 

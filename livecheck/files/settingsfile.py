@@ -11,7 +11,8 @@ from .written import Written
 
 NEVER = "never"
 MINUTES = (0.1, 24 * 60)
-KEYS = ("rest", "silence")
+KEYS = ("rest", "silence", "lateness")
+SHOWN, HIDDEN = "shown", "hidden"
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,6 +25,9 @@ class Settings:
     silence_s: float | None = 15 * 60.0
     """A longer silence ends the session: a pause for coffee does not, the next practice does.
     Common practice."""
+    lateness: str = SHOWN
+    """Whether the screen's signs show early and late by their place, and how notes ring on; a key
+    changes it for once."""
 
 
 def read_settings(top: Written) -> Settings:
@@ -33,6 +37,9 @@ def read_settings(top: Written) -> Settings:
     return Settings(
         rest_s=_seconds(keys["rest"], "rest") if "rest" in keys else usual.rest_s,
         silence_s=_seconds(keys["silence"], "silence") if "silence" in keys else usual.silence_s,
+        lateness=keys["lateness"].choice("word for lateness", (SHOWN, HIDDEN))
+        if "lateness" in keys
+        else usual.lateness,
     )
 
 

@@ -97,7 +97,7 @@ def slot_profile(
                 deviations[result.slot].append(result.deviation_ms - own)
     tempos = [rep.tempo_bpm for rep in reps if rep.tempo_bpm is not None]
     step_s = 60.0 * len(tempos) / sum(tempos) / cell.grid if tempos else 0.0
-    before = _steps_before(cell)
+    before = steps_before(cell)
     return tuple(
         _slot_mean(slot.number, deviations[slot.number], just_noticeable_ms(before[index] * step_s))
         for index, slot in enumerate(cell.slots)
@@ -119,7 +119,26 @@ def attack_profile(attacks: Attacks) -> tuple[SlotAttack, ...]:
     return tuple(found)
 
 
-def _steps_before(cell: Cell) -> list[int]:
+def noticed(rep: Repetition) -> tuple[int, ...]:
+    """By how many times what is just noticed each slot of a repetition was early (minus) or late,
+    cut to whole times; 0 where nothing is noticed or its place is not known.
+
+    The just-noticeable figure is that of the interval before the slot, at the repetition's tempo.
+    """
+    if rep.tempo_bpm is None:
+        return (0,) * len(rep.slots)
+    step_s = 60.0 / rep.tempo_bpm / rep.cell.grid
+    return tuple(
+        0
+        if result.deviation_ms is None
+        else int(result.deviation_ms / just_noticeable_ms(before * step_s))
+        for result, before in zip(rep.slots, steps_before(rep.cell))
+    )
+
+
+def steps_before(cell: Cell) -> list[int]:
+    """Grid steps from the slot before to each slot, the first from the last of the repetition
+    before."""
     starts = [slot.start for slot in cell.slots]
     previous = [starts[-1] - cell.steps, *starts[:-1]]
     return [start - last for start, last in zip(starts, previous, strict=True)]

@@ -17,6 +17,7 @@ from statistics import median
 from ..core.events import ARTEFACT, HIT, Extra, Note, Repetition
 from .noise.crossings import crossings, spans_of
 from .noise.passed_over import Passage, gravest, read_passages, read_quiet
+from .noise.ring_over import rings_on
 from .strokes.attack import HAMMERED, PICKED, Attacks, Struck, read_attacks
 from .strokes.stroke_memory import Reading, StrokeMemory
 
@@ -49,11 +50,12 @@ Window = tuple[Repetition, ...]
 
 @dataclass(frozen=True, slots=True)
 class RepSound:
-    """Of one repetition: hit slots told to be played otherwise than planned, and by string what the
-    hand did to it."""
+    """Of one repetition: hit slots told to be played otherwise than planned, by string what the
+    hand did to it, and the slots that ring on into the next note of another string."""
 
     against_plan: tuple[Struck, ...] = ()
     touched: dict[int, str] = field(default_factory=dict)
+    rings: tuple[int, ...] = ()
 
 
 class _Habits:
@@ -120,7 +122,9 @@ class SoundMemory(Mapping[int, RepSound]):
     def __getitem__(self, rep: int) -> RepSound:
         heard = self._heard[rep]
         if not isinstance(heard, RepSound):
-            heard = self._heard[rep] = RepSound(self._against_plan(*heard), _touched(heard[0]))
+            heard = self._heard[rep] = RepSound(
+                self._against_plan(*heard), _touched(heard[0]), rings_on(heard[0])
+            )
         return heard
 
     def __iter__(self) -> Iterator[int]:

@@ -75,10 +75,17 @@ def repetition(
     slots = []
     for slot, verdict in zip(cell.slots, told):
         at = begins + 0.15 * slot.start
-        note = None if verdict == MISSED else Note(at, slot.string, slot.pitch, slot.pitch, 80)
+        note = (
+            None
+            if verdict == MISSED
+            else Note(at, slot.string, slot.pitch, slot.pitch, 80, end_s=at + 0.14)
+        )
         deviation = deviations_ms[slot.number - 1] if deviations_ms and note is not None else None
         slots.append(SlotResult(slot.number, verdict, note, at, deviation))
-    extras = tuple(Extra(Note(begins + 0.1, string, 50, 50, 30), kind) for string in strings)
+    extras = tuple(
+        Extra(Note(begins + 0.1, string, 50, 50, 30, end_s=begins + 0.15), kind)
+        for string in strings
+    )
     hits = told.count(HIT)
     clean = complete and hits == len(told) and (not extras or kind not in (NOISE, "stray"))
     rate = None if bpm is None else bpm / 60 * cell.grid

@@ -30,6 +30,7 @@ def test_minutes_or_never(tmp_path):
     """What is left out is as usual."""
     assert loaded(tmp_path, "rest: 12.5\n") == Settings(rest_s=750.0)
     assert loaded(tmp_path, "rest: never\nsilence: 5\n") == Settings(None, 300.0)
+    assert loaded(tmp_path, "lateness: hidden\n") == Settings(lateness="hidden")
 
 
 @pytest.mark.parametrize(
@@ -46,6 +47,10 @@ def test_minutes_or_never(tmp_path):
             "silence: [1]\n",
             ":1: silence: a list stands where a silence in minutes belongs; write a number from "
             "0.1 to",
+        ),
+        (
+            "lateness: hide\n",
+            ":1: lateness: 'hide' is no word for lateness; did you mean hidden?",
         ),
         ("rest:\n", ":1: rest: nothing is written here; give a value or take the key out"),
         ("25\n", ":1: 25 is no mapping of settings; write `rest: 25` or `silence: 15`"),

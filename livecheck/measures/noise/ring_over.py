@@ -13,6 +13,11 @@ LEAST_LEFT = 8
 """Crossings away from a string before its usual note-off delay is known."""
 
 
+MATTERS_SHARE, MATTERS_MS = 0.5, 60.0
+"""A string that sounds on for so much of the time that the next note has, and so long, is shown
+while playing: less is mostly how the converter's note-offs scatter. No source."""
+
+
 class RingOver(NamedTuple):
     """How long the string of slot ``before`` sounded on beyond its usual note-off after slot
     ``after`` began."""
@@ -60,3 +65,30 @@ def overhangs(reps: Sequence[Repetition]) -> dict[int, list[float]]:
         if note.end_s is not None:
             seen.setdefault(note.string, []).append(note.end_s - left_s)
     return seen
+
+
+def rings_on(reps: Sequence[Repetition]) -> tuple[int, ...]:
+    """The slots of the last repetition whose string sounds on into the next note where it matters.
+
+    A string that has not ended yet sounds at least to the end of the repetition. Empty where it is
+    not known how late note-offs usually come.
+    """
+    rules = note_off_rules(reps)
+    found = []
+    for rep, crossing, note, left_s in left_behind(reps[-1:]):
+        rule_s = rules.get(note.string)
+        if rule_s is None or rep.tempo_bpm is None:
+            continue
+        end_s = rep.end_s if note.end_s is None else note.end_s
+        over_ms = 1000.0 * (end_s - left_s - rule_s)
+        length_ms = 60_000.0 / rep.tempo_bpm / rep.cell.grid * _steps_of(rep, crossing.after)
+        if over_ms >= max(MATTERS_MS, MATTERS_SHARE * length_ms):
+            found.append(crossing.before)
+    return tuple(found)
+
+
+def _steps_of(rep: Repetition, slot: int) -> int:
+    """Grid steps from a slot to the next one."""
+    starts = [one.start for one in rep.cell.slots]
+    after = starts[slot] if slot < len(starts) else rep.cell.steps + starts[0]
+    return after - starts[slot - 1]

@@ -34,6 +34,7 @@ def table(
         "attack_n",
         "stroked",
         "unpicked",
+        "to_pick",
     ):
         base[name] = np.zeros((rows, slots))
     base |= {name: np.zeros((rows, strings)) for name in ("noise", "struck", "brushed")}

@@ -9,6 +9,7 @@ from ..measures.review.answers import Review
 from ..measures.review.by_start import ByStart
 from ..measures.review.compare import Comparison, Difference
 from ..measures.review.even import Even
+from ..measures.review.left_out import LeftOut
 from ..measures.review.limits import Limit
 from ..measures.review.progress import Progress
 from ..measures.review.seam import Seam
@@ -118,6 +119,7 @@ def review_to_dict(review: Review) -> dict[str, Any]:
         },
         "by_start": _by_start(review.by_start),
         "seam": _seam(review.seam),
+        "left_out": _left_out(review.left_out),
     }
 
 
@@ -165,6 +167,17 @@ def _seam(found: Seam | None) -> dict[str, Any] | None:
         "chance": round(found.chance, 3),
         "from_bpm": _bpm(found.from_bpm),
         "before": found.before,
+    }
+
+
+def _left_out(found: LeftOut | None) -> dict[str, Any] | None:
+    if found is None:
+        return None
+    return {
+        "slots": list(found.slots),
+        "from_bpm": _bpm(found.from_bpm),
+        "begins": found.begins,
+        "turns": found.turns,
     }
 
 

@@ -38,6 +38,7 @@ KEYS = [
     "odd_even",
     "by_start",
     "seam",
+    "left_out",
 ]
 FORMATS = Path(__file__).parents[2] / ".docs" / "formats.md"
 
@@ -135,9 +136,9 @@ def documented(section):
 def test_every_key_is_documented_and_every_documented_key_is_there():
     """formats.md and what is printed name the same keys, of the review and of the comparison."""
     told = review_to_dict(everything())
-    seldom = {"suspected", "first_to_go_why"}  # not beside what this one has
+    seldom = {"suspected", "first_to_go_why", "left_out"}  # not beside what this one has
     assert all(told[key] for key in KEYS if key not in seldom)
-    seldom_keys = {"clean", "reps_to_know"}
+    seldom_keys = {"clean", "reps_to_know", "begins", "turns"}
     compared = comparison_to_dict(compare(HIGH, LOW), "a", "b", "words")
     assert compared["clearest"] is not None
     of_compare = documented("livecheck compare --json")

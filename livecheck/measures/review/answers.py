@@ -16,6 +16,7 @@ from .compare import Comparison, compare
 from .course import Course
 from .even import Even, even
 from .first_to_go import FirstToGo, first_to_go
+from .left_out import LeftOut, left_out
 from .limits import (
     BREAK,
     SECURE,
@@ -147,6 +148,7 @@ class Review:
     cleaner_fast: Rung | None = None
     by_start: ByStart | None = None  # down and up, as played; None where that is not told
     seam: Seam | None = None
+    left_out: LeftOut | None = None  # notes planned to be picked, where that changes the seam
 
 
 def make_review(
@@ -179,7 +181,7 @@ def make_review(
         limits, fast = _without_denied(limits, by_tempo)
     span = None if awkward is None else (awkward.low_bpm, awkward.high_bpm)
     first, why = first_to_go(rest, stands, limits, span)
-    changes = tuple(find_changes(tries))
+    changes, over = tuple(find_changes(tries)), seam(every)
     odd, odd_even = tries.where(tries.parity == 1), tries.where(tries.parity == 2)
     return Review(
         cell=cell,
@@ -208,7 +210,8 @@ def make_review(
         by_day=_by_day(stands.course, limits),
         cleaner_fast=fast,
         by_start=by_start(tries),
-        seam=seam(every),
+        seam=over,
+        left_out=left_out(every, over),
     )
 
 

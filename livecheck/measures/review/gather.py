@@ -41,6 +41,11 @@ def gather(
     strokes = begun(directions)
     struck = read_attacks(reps, directions).struck
     picks = {(one.rep, one.slot): one.told for one in struck if one.told}
+    if swaps:  # how the hand goes on tells a note left out, where velocities do not
+        for told in directions:
+            for note in told.strokes:
+                if note.slot in told.not_picked:
+                    picks.setdefault((note.rep, note.slot), HAMMERED)
     bags: dict[tuple[int, int, int, int], list[tuple[Repetition, float]]] = {}
     for rep, bpm in placed(reps):
         parity = 2 - rep.since_start % 2 if swaps else 0
@@ -152,6 +157,7 @@ def _row(
         "attack_n": attack_n,
         "stroked": stroked,
         "unpicked": unpicked,
+        "to_pick": float(count) * np.array([slot.picked for slot in cell.slots]),
         "went_on": went_on,
         "took_up": took_up,
         "downs": downs,

@@ -8,12 +8,12 @@ alternating and taking up the first stroke are the same.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import lgamma
 
 import numpy as np
 
 from .rungs import rungs
 from .table import Tries
+from .two_shares import two_shares
 
 ALTERNATE, REPEAT, MIXED = "alternate", "repeat", "mixed"
 
@@ -25,8 +25,6 @@ NEARLY = 0.2
 no source)."""
 
 TOLD = 0.9
-_SURELY = 6.0
-"""Nats by which two shares have to explain the seams better than one before a tempo is said."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,17 +48,8 @@ def seam(tries: Tries) -> Seam | None:
     steps = rungs(tries.bpm, tries.n)
     by_on, by_up = steps.sums(tries.went_on), steps.sums(tries.took_up)
     planned = ALTERNATE if tries.parity.any() else REPEAT
-    whole = _evidence(on, up)
-    best: tuple[float, int | None] = (whole, None)
-    for at in range(1, len(steps.bpm)):
-        halves = (
-            (by_on[:at].sum(), by_up[:at].sum()),
-            (by_on[at:].sum(), by_up[at:].sum()),
-        )
-        if min(sum(half) for half in halves) >= FEWEST / 2:
-            fit = sum(_evidence(float(a), float(b)) for a, b in halves) - np.log(len(steps.bpm))
-            best = max(best, (float(fit), at), key=lambda pair: pair[0])
-    if (split := best[1]) is not None and best[0] > whole + _SURELY:
+    split = two_shares(by_on, by_up, FEWEST / 2)
+    if split is not None:
         below = _kind(float(by_on[:split].sum()), float(by_up[:split].sum()))
         above = _kind(float(by_on[split:].sum()), float(by_up[split:].sum()))
         if above is not None and (below is None or below[0] != above[0]):
@@ -69,11 +58,6 @@ def seam(tries: Tries) -> Seam | None:
             return Seam(*above, middle, below[0] if below else None, counts, above[0] == planned)
     kind = _kind(on, up)
     return None if kind is None else Seam(*kind, None, None, (int(on), int(up)), kind[0] == planned)
-
-
-def _evidence(on: float, up: float) -> float:
-    """Log chance of these seams in their order if any share is as likely as any other."""
-    return lgamma(on + 1.0) + lgamma(up + 1.0) - lgamma(on + up + 2.0)
 
 
 def _kind(on: float, up: float) -> tuple[str, float] | None:

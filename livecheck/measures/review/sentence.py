@@ -31,7 +31,7 @@ def sentence(review: Review) -> str:
         _awkward(review),
         *_in_order(review),
         *fault_words(review.by_start, lambda string: sounding(review, string, 0.0)),
-        seam_words(review.seam),
+        seam_words(review.seam, review.left_out),
         evenness(review),
     ]
     return " ".join(part for part in parts if part)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from .by_start import ByStart, ByStroke
+from .left_out import LeftOut
 from .limits import Limit
 from .seam import ALTERNATE, MIXED, REPEAT, Seam
 
@@ -69,9 +70,11 @@ def _fault(one: ByStroke, sounding: Callable[[int], str]) -> str:
     return f"{what} {only} when {note} is {_a(one.stroke)} stroke ({told})."
 
 
-def seam_words(found: Seam | None) -> str:
-    """Which plan was played over the seams, where that is not the planned one or changes with the
-    tempo; else ""."""
+def seam_words(found: Seam | None, left_out: LeftOut | None = None) -> str:
+    """Which plan was played over the seams, where that is not the planned one, changes with the
+    tempo, or follows from a note that is not picked; else ""."""
+    if left_out is not None:
+        return _left_out(left_out)
     if found is None or (found.as_planned and found.from_bpm is None):
         return ""
     now = _SEAMS[found.played]
@@ -79,6 +82,19 @@ def seam_words(found: Seam | None) -> str:
         return f"Played otherwise than planned: {now}."
     before = "" if found.before is None else f"; below, {_SEAMS[found.before]}"
     return f"From {found.from_bpm:.0f} bpm on {now}{before}."
+
+
+def _left_out(found: LeftOut) -> str:
+    """Why repetitions begin otherwise than planned."""
+    *before, last = map(str, found.slots)
+    notes = f"notes {', '.join(before)} and {last} are" if before else f"note {last} is"
+    follows = "the picking turns round at each repetition"
+    if not found.turns:
+        stroke = "the same" if found.begins is None else _a(found.begins)
+        follows = f"each repetition begins with {stroke} stroke"
+    if found.from_bpm is not None:
+        return f"From {found.from_bpm:.0f} bpm on {notes} not picked, so {follows}."
+    return f"{notes[0].upper()}{notes[1:]} not picked, so {follows}."
 
 
 _SEAMS = {

@@ -48,6 +48,7 @@ class Tries:
     attack_n: np.ndarray  # (R, S)
     stroked: np.ndarray  # (R, S) of the hits, told to be picked or not
     unpicked: np.ndarray  # (R, S) of these, not picked
+    to_pick: np.ndarray  # (R, S) tries in which it was planned to be
     delay_known: np.ndarray  # (R,) 1 where the rig's conversion delay was known, else 0
     went_on: np.ndarray  # (R,) tries that surely went on alternating over the seam before them
     took_up: np.ndarray  # (R,) that surely took up the stroke which the one before began with

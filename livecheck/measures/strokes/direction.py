@@ -43,7 +43,7 @@ _AS_PLANNED, _ALWAYS_TURNED = 0.9, 0.07
 _WORD = 0.985  # that a player's word of the first stroke is right
 _SOFTER, _LATER = log(4.0), log(3.0)
 """Log odds that the softer, and the later strokes are the up strokes (no source)."""
-_UNLIKELY = 3.0
+_UNLIKELY = 0.5
 """Nats by which two ways have to explain a sitting better than one to be as likely (from sittings
 without any difference)."""
 _MOST = 0.999  # nothing is more certain than this

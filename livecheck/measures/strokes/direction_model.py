@@ -180,7 +180,11 @@ def _beginnings(sitting: Sitting, fresh: State) -> list[State]:
             alternate=alternate,
             begin=0.999 if sitting.first else 0.001,
         )
-        found.append(replace(fresh, told=ways(_heard_of(sitting, sharp, even, even[:, :, 0]))))
+        told = ways(_heard_of(sitting, sharp, even, even[:, :, 0]))
+        # wholly one way or the other: a trace of the other one in a slot that keeps its direction
+        # would say that both sound alike there
+        of = told.stroke.sum(axis=2, keepdims=True)
+        found.append(replace(fresh, told=told._replace(stroke=of * (told.stroke > 0.5 * of))))
     for apart_loud, apart_late in ((-0.2, 0.0), (0.0, 5.0), (-0.15, 3.0)):
         loud, late = replace(fresh.loud, apart=apart_loud), replace(fresh.late, apart=apart_late)
         found.append(replace(fresh, loud=loud, late=late))

@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 from ladders import table
 
+from livecheck.measures.review.left_out import LeftOut, left_out
 from livecheck.measures.review.seam import Seam, seam
 from livecheck.measures.review.stroke_words import seam_words
 
@@ -67,3 +68,53 @@ def test_what_is_as_planned_needs_no_words() -> None:
     assert seam_words(told([10] * 6, [0] * 6, turns=False)).startswith(
         "Played otherwise than planned: the picking goes on"
     )
+
+
+def left(
+    share: Sequence[float], begun: Sequence[int], turns: bool = True, on: float = 0.0
+) -> LeftOut | None:
+    """Note 5 not picked in this share of twenty at each of six tempos; how repetitions begin: 1
+    down, 2 up, 0 turn about."""
+    rows = [
+        (rung, bpm, 10.0, part, kind)
+        for rung, bpm in enumerate(TEMPOS)
+        for part, kind in zip((share[rung],) * 2, (begun[rung] or 1, begun[rung] or 2))
+    ]
+    take, bpm, n, part, kind = (np.array(column) for column in zip(*rows))
+    stroked = np.repeat(n[:, None], 6, axis=1)
+    unpicked = np.zeros_like(stroked)
+    unpicked[:, 4] = n * part
+    tries = table(
+        take, bpm, n, n, parity=np.full(len(n), int(turns)), begun=kind, stroked=stroked,
+        unpicked=unpicked, to_pick=stroked, went_on=np.full(len(n), on),
+    )  # fmt: skip
+    return left_out(tries, seam(tries))
+
+
+def test_a_note_that_is_not_picked_is_why_each_repetition_begins_alike() -> None:
+    """At every tempo, and from one tempo on, with the stroke that they begin with."""
+    found = left([1.0] * 6, [1] * 6)
+    assert found is not None and found.slots == (5,)
+    assert seam_words(None, found) == (
+        "Note 5 is not picked, so each repetition begins with a down stroke."
+    )
+    found = left([0.0, 0.0, 0.0, 1.0, 1.0, 1.0], [0, 0, 0, 2, 2, 2])
+    assert seam_words(None, found) == (
+        "From 115 bpm on note 5 is not picked, so each repetition begins with an up stroke."
+    )
+
+
+def test_a_note_left_out_of_an_even_number_turns_the_picking_round() -> None:
+    """Where the seams say so, too."""
+    found = left([1.0] * 6, [0] * 6, turns=False, on=9.0)
+    assert seam_words(None, found) == (
+        "Note 5 is not picked, so the picking turns round at each repetition."
+    )
+    assert left([1.0] * 6, [0] * 6, turns=False) is None
+
+
+def test_where_repetitions_turn_round_all_the_same_nothing_is_said() -> None:
+    """Beginnings that deny it, a note that is picked now and then, and none at all."""
+    assert left([1.0] * 6, [0] * 6) is None
+    assert left([0.5] * 6, [1] * 6) is None
+    assert left([0.0] * 6, [1] * 6) is None

@@ -27,7 +27,7 @@ from ..errors import BadInput, LivecheckError, NoDevice
 from ..files.config import rig_for
 from ..files.journal_reader import Follower
 from ..measures.climb.belief import Known
-from ..measures.climb.rules import TRY, WARM_UP, Played, answered, next_block
+from ..measures.climb.rules import TRY, WARM_UP, Played, answered, listed, next_block
 from .climb_judge import heard_in
 
 POLL_S = 0.008
@@ -54,6 +54,7 @@ class Asked:
     rule: str
     reps: int
     start: float | None = None
+    tempos: tuple[float, ...] = ()  # one after the other, instead of a rule
     blocks: int | None = None
     click_port: str | None = None
     cue_port: str | None = None
@@ -74,6 +75,7 @@ class Asked:
             rule=options.rule,
             reps=options.reps,
             start=options.start,
+            tempos=options.tempos,
             blocks=options.blocks,
             click_port=options.click_port,
             cue_port=options.cue_port,
@@ -111,7 +113,8 @@ class Climbing:
         self._client = Client(practice_root(process))
         self._click_port = asked.click_port or ""
         self._cue_port = asked.cue_port if asked.cue_port is not None else self._click_port
-        self._climb = Climb(cell, self._choose, asked.blocks)
+        enough = {"enough": "all tempos were played"} if asked.tempos else {}
+        self._climb = Climb(cell, self._choose, asked.blocks, **enough)
         self._carry = Carry()
         self._messages: list[Midi] = []  # of the block under way
         self._before: list[bytes] = []
@@ -277,6 +280,8 @@ class Climbing:
         """What the rule says after these blocks, kept as it was first said."""
         if played not in self._said:
             asked = self._asked
+            if asked.tempos:
+                return listed(asked.tempos, played, asked.reps, self._known)
             ends = asked.rule == "search" and asked.blocks is None
             self._said[played] = (
                 None

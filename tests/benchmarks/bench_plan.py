@@ -25,8 +25,9 @@ from agenda_players import FIRST_DAY, Book, Player, ladder
 from livecheck.measures.agenda.blocks import gain, known, reps_for, tempos_for, within_reach
 from livecheck.measures.agenda.now import Following, State
 
-WAYS = ("plan", "ladders", "climbs", "same blocks")
+WAYS = ("plan", "ladders", "ladders x2", "ladders x4", "climbs", "same blocks x2")
 HISTORIES = ("weeks", "weeks", "new", "new", "long ago", "long ago")
+DEFER = False
 START = 100  # days after the first on which it is counted from
 MOST_DAYS = 40
 EACH = 25  # repetitions of each cell a day, in turn
@@ -134,8 +135,10 @@ def run(asked: tuple[str, int]) -> tuple[int, int, bool, float, float]:
         order = list(rng.permutation(6))
         if way == "plan":
             open_ = [at for at in order if states[at] is None or not known(states[at])]
+            far = [at for at in open_ if states[at] is None or not within_reach(states[at])]
             order = sorted(
-                open_, key=lambda at: -np.inf if states[at] is None else -gain(states[at], 12)
+                far if DEFER and far else open_,
+                key=lambda at: -np.inf if states[at] is None else -gain(states[at], 12),
             )
         went = 0
         while order:

@@ -6,6 +6,7 @@ import subprocess
 import sys
 from argparse import Namespace
 from collections.abc import Iterator
+from dataclasses import dataclass
 from typing import TextIO
 
 from ..errors import BadInput
@@ -17,7 +18,24 @@ from .agenda import practised, today_number
 from .choice import Choice
 from .common import print_json, wrapped
 
-PASSED_ON = ("port", "click_port", "driver")
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Ports:
+    """Where the blocks are played: parts of the names of ports, and the MIDI system."""
+
+    port: str | None = None
+    click_port: str | None = None
+    driver: str | None = None
+
+    @classmethod
+    def of(cls, options: Namespace) -> Ports:
+        """What was typed."""
+        return cls(port=options.port, click_port=options.click_port, driver=options.driver)
+
+    def words(self) -> list[str]:
+        """As they are typed to the command of a block."""
+        typed = {"--port": self.port, "--click-port": self.click_port, "--driver": self.driver}
+        return [word for pair in typed.items() if pair[1] is not None for word in pair if word]
 
 
 def run_today(options: Namespace, out: TextIO, err: TextIO) -> int:
@@ -30,24 +48,13 @@ def run_today(options: Namespace, out: TextIO, err: TextIO) -> int:
         return 0
     if options.start:
         there = {one.name for one in cells if one.file is not None}
-        return _start(choice, items, there, _ports(options), out)
+        return _start(choice, items, there, Ports.of(options), out)
     for line in today_lines(items, options.why):
         print(wrapped(line, out), file=out)
     return 0
 
 
-def _ports(options: Namespace) -> list[str]:
-    words = []
-    for name in PASSED_ON:
-        value = getattr(options, name, None)
-        if value is not None:
-            words += [f"--{name.replace('_', '-')}", value]
-    return words
-
-
-def _start(
-    choice: Choice, items: list[Item], there: set[str], ports: list[str], out: TextIO
-) -> int:
+def _start(choice: Choice, items: list[Item], there: set[str], ports: Ports, out: TextIO) -> int:
     """Play the day's blocks one after the other, each a command of its own; one that is stopped
     ends the day. there: cells that still have a file."""
     chosen = [item for item in items if item.chosen and item.standing.name in there]
@@ -61,10 +68,8 @@ def _start(
         assert item.block is not None
         print(f"{item.standing.name}: {block_text(item.block)}", file=out, flush=True)
         for words in commands_of(item.standing.name, item.block):
-            given = ports if words[0] == "climb" else [one for one in ports if one in ports[:2]]
-            status = subprocess.run(
-                [sys.executable, "-m", "livecheck", *words, *home, *given]
-            ).returncode
+            typed = [*words, *home, *ports.words()]
+            status = subprocess.run([sys.executable, "-m", "livecheck", *typed]).returncode
             if status:
                 return status
         if item.rest_after:

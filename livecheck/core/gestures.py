@@ -53,6 +53,11 @@ class Gestures:
         self._off_s: float | None = None  # the last pick has ended
         self._dead = False  # this spell of play is no gesture
 
+    @property
+    def begun_s(self) -> float | None:
+        """When the first pick of the spell of play came that is under way, or was the last."""
+        return self._picks[0][0] if self._picks else None
+
     def message(self, t_s: float, data: bytes) -> list[str]:
         """One MIDI message. Returns the actions that are sure now."""
         told = self.tick(t_s)

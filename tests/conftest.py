@@ -7,11 +7,12 @@ import os
 import shutil
 import subprocess
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import NamedTuple
 
 import pytest
+from remembered import remembering
 
 ROOT = Path(__file__).resolve().parents[1]
 
@@ -25,6 +26,17 @@ class Ran(NamedTuple):
 
 
 Run = Callable[..., Ran]
+
+
+@pytest.fixture(scope="session", autouse=True)
+def _the_same_sitting_is_read_once() -> Iterator[None]:
+    """Strokes and levels of the same notes are worked out once in a run."""
+    from livecheck.measures.strokes import attack, direction
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(direction, "learn", remembering(direction.learn))
+        patch.setattr(attack, "two_levels", remembering(attack.two_levels))
+        yield
 
 
 @pytest.fixture

@@ -6,6 +6,7 @@ from __future__ import annotations
 import ast
 import re
 from collections.abc import Iterator
+from functools import cache
 from pathlib import Path
 
 from conftest import ROOT, python
@@ -55,7 +56,17 @@ WORLD = {
     "random",
     *HOMES,
 } - {"numpy"}
-LONGEST = 445
+LONGEST = 430
+
+
+@cache
+def tree(path: Path) -> ast.Module:
+    return ast.parse(path.read_text("utf-8"))
+
+
+@cache
+def nodes(path: Path) -> tuple[ast.AST, ...]:
+    return tuple(ast.walk(tree(path)))
 
 
 def name_of(path: Path) -> str:
@@ -65,7 +76,7 @@ def name_of(path: Path) -> str:
 def imports(path: Path) -> Iterator[str]:
     """Full names of everything that a module imports, wherever in it the import stands."""
     package = ["livecheck", *path.relative_to(PACKAGE).parts[:-1]]
-    for node in ast.walk(ast.parse(path.read_text("utf-8"))):
+    for node in nodes(path):
         if isinstance(node, ast.Import):
             yield from (alias.name for alias in node.names)
         elif isinstance(node, ast.ImportFrom):
@@ -117,7 +128,7 @@ def _needs(path: Path, names: set[str]) -> set[str]:
     module the module."""
     package = ["livecheck", *path.relative_to(PACKAGE).parts[:-1]]
     found = set()
-    for node in ast.walk(ast.parse(path.read_text("utf-8"))):
+    for node in nodes(path):
         if isinstance(node, ast.ImportFrom):
             base = package[: len(package) - node.level + 1] if node.level else []
             full = ".".join([*base, *([node.module] if node.module else [])])
@@ -133,7 +144,7 @@ def test_what_was_typed_ends_at_the_edge():
     nothing below; nobody forges them."""
     wrong = []
     for path in (path for path in MODULES if name_of(path).startswith("commands/")):
-        for node in ast.walk(ast.parse(path.read_text("utf-8"))):
+        for node in nodes(path):
             if isinstance(node, ast.Call) and ast.unparse(node.func) == "Namespace":
                 wrong.append(f"{name_of(path)}:{node.lineno}: makes a Namespace")
             if isinstance(node, ast.FunctionDef) and not re.match(
@@ -182,14 +193,16 @@ def test_a_module_is_short_and_opens_with_what_it_owns():
     assert {
         name: text.count("\n") for name, text in texts.items() if text.count("\n") > LONGEST
     } == {}
-    assert [name for name, text in texts.items() if not ast.get_docstring(ast.parse(text))] == []
+    assert [
+        name for name, text in texts.items() if not ast.get_docstring(tree(PACKAGE / name))
+    ] == []
 
 
 def test_every_test_says_what_is_true():
     """Each test function has a docstring."""
     silent = []
     for path in sorted((ROOT / "tests").rglob("test_*.py")):
-        for node in ast.walk(ast.parse(path.read_text("utf-8"))):
+        for node in nodes(path):
             if (
                 isinstance(node, ast.FunctionDef)
                 and node.name.startswith("test_")

@@ -3,15 +3,21 @@ by one command."""
 
 from __future__ import annotations
 
+import atexit
+import io
 import json
+import shutil
 import sys
+import tempfile
 from dataclasses import replace
+from functools import cache
 from pathlib import Path
 from random import Random
 
 import pytest
 from takes_on_disk import write_session
 
+from livecheck.cli import main
 from livecheck.core.cell import Cell, make_cell
 from livecheck.core.events import Stop, UseCells, UseRig
 from livecheck.core.rig import Delay, Rig
@@ -39,9 +45,13 @@ def home(tmp_path: Path) -> Path:
     return folder
 
 
-def practised(home: Path, rig: Rig, cells: tuple[Cell, ...] = CELLS, day: int = 10) -> None:
-    """A session a cell, recorded with a rig, each slot's own habit small."""
+@cache
+def recordings(rig: Rig, cells: tuple[Cell, ...]) -> Path:
+    """A session a cell, recorded with a rig, each slot's own habit small; judged once, so that its
+    counts are kept."""
     rng = Random(7)
+    home = Path(tempfile.mkdtemp())
+    atexit.register(shutil.rmtree, home, ignore_errors=True)
     for at, cell in enumerate(cells):
         hands = Habits(notes_per_s=6.0, reps=30, gallop_pct=0.3, scatter_pct=2.0)
         take = perform(cell, hands, TRUE, rng)
@@ -51,7 +61,14 @@ def practised(home: Path, rig: Rig, cells: tuple[Cell, ...] = CELLS, day: int = 
             *take.records,
             Stop(take.records[-1].t_s, "done"),
         ]
-        write_session(home / "recordings" / f"2025-11-{day + at}T18-00-00", records)
+        write_session(home / "recordings" / f"2025-11-{10 + at}T18-00-00", records)
+    assert main(["review", "--home", str(home), "--json"], io.StringIO(), io.StringIO()) == 0
+    return home / "recordings"
+
+
+def practised(home: Path, rig: Rig, cells: tuple[Cell, ...] = CELLS) -> None:
+    """Practice of cells with a rig, as if it had been reviewed before."""
+    shutil.copytree(recordings(rig, cells), home / "recordings", dirs_exist_ok=True)
 
 
 def told(text: str) -> str:

@@ -22,7 +22,7 @@ from livecheck.files.journal_reader import Follower, read
 from livecheck.files.midifile import write_midi
 from livecheck.session import Session
 
-SEEDS = range(8)
+SEEDS = (0, 3, 4, 7)
 
 
 class Watched(Session):

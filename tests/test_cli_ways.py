@@ -58,10 +58,15 @@ def two(tmp_path_factory) -> tuple[Path, Planted, list[str]]:
     return home, practice, saved(home, practice)
 
 
-def test_two_planted_ways_are_told_as_the_contract_says(two):
+@pytest.fixture(scope="module")
+def found(two) -> dict:
+    """What is told of it."""
+    return told(two[0])
+
+
+def test_two_planted_ways_are_told_as_the_contract_says(two, found):
     """Keys, names, the first's empty list, and each repetition once, as `score` numbers them."""
     home, _, names = two
-    found = told(home)
     assert found["format"] == "livecheck-ways/1" and found["cell"] == "skip"
     assert [way["name"] for way in found["ways"]] == ["A", "B"]
     first, second = found["ways"]
@@ -83,10 +88,9 @@ def test_two_planted_ways_are_told_as_the_contract_says(two):
     assert found["why"] is None and found["chance"] > 0.9
 
 
-def test_repetitions_are_put_right(two):
+def test_repetitions_are_put_right(two, found):
     """Nearly all that are told are told as they were planted."""
-    home, practice, _ = two
-    found = told(home)
+    practice = two[1]
     planted = [way for session in practice.way for way in session]
     told_ways = [one["way"] for one in found["reps"]]
     assert len(planted) == len(told_ways)

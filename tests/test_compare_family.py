@@ -18,18 +18,25 @@ LOWER = moved_strings(CELL, 1)
 
 
 @pytest.fixture
-def practised(tmp_path):
-    """A cell that breaks at 150 and its fellow one string lower that breaks at 126."""
+def practised(tmp_path, request):
+    """A cell that breaks at 150 and its fellow one string lower that breaks at 126, each played so
+    many times from slow to fast."""
     cells = tmp_path / "practice/configs/cells"
     for number, (cell, breaks) in enumerate(((CELL, 150.0), (LOWER, 126.0)), 1):
         (cells / f"cell-{number}.yaml").write_text(dump_cell(cell), "utf-8")
         played = climb(
-            Random(f"family {number}"), LADDER * 3, 12, falling(breaks, 4.0), slot=5, cell=cell
+            Random(f"family {number}"),
+            LADDER * request.param,
+            12,
+            falling(breaks, 4.0),
+            slot=5,
+            cell=cell,
         )
         folder = tmp_path / f"practice/recordings/2026-11-2{number}T18-00-00"
         write_session(folder, played.session(cell))
 
 
+@pytest.mark.parametrize("practised", [3], indirect=True)
 def test_a_fellow_that_breaks_earlier_is_told(run, practised):
     """By family, by a cell of it, by its file; the difference planted lies in the interval."""
     status, out, err = run("compare", "--family", "six across a skip")
@@ -46,6 +53,7 @@ def test_a_fellow_that_breaks_earlier_is_told(run, practised):
     assert difference["low"] < -24.0 < difference["high"] < 0.0
 
 
+@pytest.mark.parametrize("practised", [1], indirect=True)
 def test_a_family_of_which_too_little_was_practised_is_told(run, practised):
     """And one that is not there."""
     Path("configs/cells/cell-2.yaml").unlink()

@@ -1,5 +1,5 @@
 """Whatever is done to a file, every command that reads it gives an answer or tells one line: never
-a traceback, never a hang, never much memory. A few hundred damaged files in each run, 10,000 in the
+a traceback, never a hang, never much memory. Some eighty damaged files in each run, 10,000 in the
 long one.
 
 By itself, for figures: ``python tests/test_mutations.py [FILES OF EACH KIND] [SEED]``.
@@ -36,7 +36,7 @@ from livecheck.files.midifile import write_midi
 LONGEST_S = 10
 MOST_KB = 200 * 1024
 # damaged files of each kind
-USUAL = {"MIDI file": 16, "journal": 6, "cell": 60, "rig": 60, "settings": 40}
+USUAL = {"MIDI file": 6, "journal": 4, "cell": 30, "rig": 30, "settings": 12}
 MANY = {"MIDI file": 2500, "journal": 1000, "cell": 3500, "rig": 3500, "settings": 500}
 RECORDS = 220  # of the take: some repetitions
 NAME = "2026-11-25T18-03-11"

@@ -216,9 +216,9 @@ def test_judgment_lets_go_of_what_is_over():
         session = Session()
         session.feed(UseRig(0.0, rig_for(CELL, CONVERTER)))
         session.feed(UseCells(0.0, (CELL,)))
-        for record in rounds(480.0, 20.0):
+        for record in rounds(160.0, 20.0):
             session.feed(record)
-            if record.t_s > 120.0 * (len(used) + 1):
+            if record.t_s > 40.0 * (len(used) + 1):
                 gc.collect()
                 used.append(tracemalloc.get_traced_memory()[0])
         assert len(used) == 3 and used[-1] - used[0] < 100_000, used

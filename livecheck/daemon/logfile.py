@@ -10,7 +10,9 @@ from logging.handlers import RotatingFileHandler
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TextIO
 
+from ..control import state_folder
 from ..core.plain_text import clean
+from ..errors import BadInput
 from ..files.own import open_own
 
 if TYPE_CHECKING:
@@ -84,3 +86,30 @@ class Terminal(_Stream):
 
     def handleError(self, record: logging.LogRecord) -> None:
         """Nobody is there any more."""
+
+
+def start_log(home: Path, to_terminal: bool) -> list[logging.Handler]:
+    """The program's log; on the terminal, too, where that is asked for. Raises BadInput where there
+    can be none."""
+    path = state_folder(home) / "recorder.log"
+    try:
+        handlers: list[logging.Handler] = [LogFile(path)]
+    except OSError as error:
+        raise BadInput(
+            f"{path}: cannot be made: {error.strerror or error}; choose another folder by --home"
+        ) from error
+    if to_terminal:
+        handlers.append(Terminal())
+    root = logging.getLogger("livecheck")
+    root.setLevel(logging.DEBUG)
+    root.propagate = False
+    for handler in handlers:
+        root.addHandler(handler)
+    return handlers
+
+
+def stop_log(handlers: list[logging.Handler]) -> None:
+    """Take away what ``start_log`` gave."""
+    for handler in handlers:
+        logging.getLogger("livecheck").removeHandler(handler)
+        handler.close()

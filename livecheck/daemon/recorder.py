@@ -11,27 +11,24 @@ made (a full disk) messages wait in a bounded memory.
 
 from __future__ import annotations
 
-import contextlib
 import json
 import logging
 from collections import deque
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, replace
-from datetime import datetime, timedelta
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from .. import __version__
 from ..core.actions import ACTIONS
 from ..core.cell import AS_WRITTEN
 from ..core.playing import PlayingTime, is_note
 from ..errors import BadInput
-from ..files.disk import Disk
-from ..files.journal import RESERVE, Head, Journal, head_now
+from ..files.journal import Head, Journal
 from ..files.library import PracticeFolder
-from ..files.lines import MAX_LINE, journal_files
+from ..files.lines import MAX_LINE
 from ..files.records import from_dict
 from ..files.settingsfile import Settings
+from .beginning import head_at, remove_empty
 from .carry import Carry
 from .frames import Alive, Beat, Cued, Down, End, Frame, Message, Up
 
@@ -97,12 +94,12 @@ class Recorder:
     def begin(self, now_ns: int) -> Path:
         """Begin a session that starts at this moment. Raises BadInput where the disk does not allow
         it."""
-        head = _head_at(min(now_ns, self._waiting[0].t_ns) if self._waiting else now_ns)
+        head = head_at(min(now_ns, self._waiting[0].t_ns) if self._waiting else now_ns)
         folder = self._folder.new_session(head.wall)
         try:
             journal = self._open_journal(folder, head)
         except BadInput:
-            _remove(folder)
+            remove_empty(folder)
             raise
         self.counts, self.playing = Counts(), PlayingTime()
         self._heard_ns = head.perf_ns
@@ -123,19 +120,6 @@ class Recorder:
             lost, self._lost = self._lost, 0
             self.gap(now_ns, lost, "no journal could be made and memory was full")
         return journal.folder
-
-    def look_for_room(self) -> None:
-        """Say so where no session could be begun just now; by the first note there may be room."""
-        disk, recordings = Disk(), self._folder.recordings
-        try:
-            disk.close(disk.reserve(recordings, RESERVE))
-        except OSError as error:
-            log.error(
-                "%s: nothing can be recorded there now: %s; make room, or choose another folder "
-                "by --home",
-                recordings,
-                error.strerror or error,
-            )
 
     def end(self, why: str, now_ns: int) -> None:
         """End the session under way, if there is one. Messages that wait for one get it now, or are
@@ -162,7 +146,7 @@ class Recorder:
                 journal.folder.name,
                 why,
             )
-            _remove(journal.folder)
+            remove_empty(journal.folder)
 
     # --------------------------------------------------------------------------------------- stream
 
@@ -386,19 +370,3 @@ class Recorder:
                 log.error("%s", error)
             self._trouble = str(error)
             self._retry_ns = now_ns + RETRY_NS
-
-
-def _head_at(t_ns: int) -> Head:
-    """A head whose zero is a moment just passed, so that no message lies before it."""
-    head = head_now(__version__)
-    ago = timedelta(microseconds=max(0, head.perf_ns - t_ns) // 1000)
-    wall = (datetime.fromisoformat(head.wall) - ago).isoformat()
-    return replace(head, wall=wall, perf_ns=t_ns)
-
-
-def _remove(folder: Path) -> None:
-    """Take an empty session away; whatever else somebody put there stays."""
-    with contextlib.suppress(OSError):
-        for path in journal_files(folder):
-            path.unlink()
-        folder.rmdir()

@@ -21,14 +21,15 @@ from pathlib import Path
 from queue import Empty, SimpleQueue
 from typing import Any, NamedTuple
 
-from ..control import STOPPING, Server, state_folder
-from ..errors import BadInput, LivecheckError, NoDevice
+from ..control import STOPPING, Server
+from ..errors import LivecheckError, NoDevice
 from ..files.library import PracticeFolder
 from . import spawn
+from .beginning import look_for_room
 from .clicking import Clicking, OfClick
 from .frames import Down, End, Up
 from .lock import Lock
-from .logfile import LogFile, Terminal
+from .logfile import start_log, stop_log
 from .notify import Notifier
 from .options import Options
 from .recorder import Recorder
@@ -74,8 +75,9 @@ class Service:
         self._reload = reload
         self._watch_stdin = watch_stdin
         self._queue: SimpleQueue[Any] = SimpleQueue()
+        self._folder = PracticeFolder(options.home)
         self._recorder = Recorder(
-            PracticeFolder(options.home),
+            self._folder,
             rig=options.rig,
             cells=options.cells,
             silence_s=options.silence_s,
@@ -104,7 +106,7 @@ class Service:
             if self._options.at_once:
                 self._recorder.begin(now_ns)
             else:
-                self._recorder.look_for_room()
+                look_for_room(self._folder.recordings)
             self._source.start(now_ns)
             if not self._options.need_port:
                 self._be_ready()
@@ -364,7 +366,7 @@ def run_recorder(
     """
     os.umask(0o077)
     with Lock(options.home):
-        handlers = _start_log(options.home, to_terminal)
+        handlers = start_log(options.home, to_terminal)
         try:
             service = Service(options, on_ready, reload, watch_stdin=child)
             for number in (signal.SIGTERM, signal.SIGINT, signal.SIGHUP):
@@ -379,26 +381,4 @@ def run_recorder(
             log.exception("a fault of the recorder")
             raise
         finally:
-            for handler in handlers:
-                logging.getLogger("livecheck").removeHandler(handler)
-                handler.close()
-
-
-def _start_log(home: Path, to_terminal: bool) -> list[logging.Handler]:
-    """The program's log; on the terminal, too, where that is asked for. Raises BadInput where there
-    can be none."""
-    path = state_folder(home) / "recorder.log"
-    try:
-        handlers: list[logging.Handler] = [LogFile(path)]
-    except OSError as error:
-        raise BadInput(
-            f"{path}: cannot be made: {error.strerror or error}; choose another folder by --home"
-        ) from error
-    if to_terminal:
-        handlers.append(Terminal())
-    root = logging.getLogger("livecheck")
-    root.setLevel(logging.DEBUG)
-    root.propagate = False
-    for handler in handlers:
-        root.addHandler(handler)
-    return handlers
+            stop_log(handlers)

@@ -15,9 +15,8 @@ from ..core.cell import Cell
 from ..core.events import ARTEFACT, HIT
 from ..core.pitch import period_s
 from ..core.rig import Gate
-from .guitarist import extra_kind
 from .habits import Conversion
-from .sounds import Label, Sound
+from .sounds import Label, Sound, extra_kind
 
 _LEGATO = ("hammer", "pull", "slide", "tap")
 _NEVER_S = 1e9

@@ -16,9 +16,10 @@ from ..core.events import ARTEFACT, HIT, NOISE, STRAY, WRONG
 from ..core.rig import Gate
 from .cells import LAST_FRET, same_pitch_places
 from .habits import Habits
+from .noodling import noodle_s, noodling
 from .picking import strokes_played
 from .pulse import motor_sd, plan
-from .sounds import Label, Pass, Sound
+from .sounds import Label, Pass, Sound, extra_kind
 
 _LOUDNESS = {"down": 96, "up": 88, "hammer": 58, "pull": 62, "slide": 50, "tap": 66}
 _OCTAVES = (12, 19, 24)
@@ -49,28 +50,10 @@ def play(
     """
     lasting = rng if same_hands is None else Random(same_hands)
     hands = _Hands(cell, habits, rng, gate or Gate(), lasting)
-    passes = plan(cell, habits, rng, start_s + _noodle_s(habits, habits.noodle_before))
+    passes = plan(cell, habits, rng, start_s + noodle_s(habits, habits.noodle_before))
     hands.loop(passes)
-    hands.noodle_around(passes)
+    hands.sounds += noodling(cell, habits, rng, passes, hands.velocity)
     return Performance(sorted(hands.sounds, key=lambda sound: sound.t_s), passes, hands.strokes)
-
-
-def extra_kind(cell: Cell, string: int, before: int | None, after: int | None) -> str:
-    """Noise where the string is quiet or the hand passes over it between two others; else stray
-    (formats.md)."""
-    if string in cell.quiet:
-        return NOISE
-    if (
-        before is not None
-        and after is not None
-        and min(before, after) < string < max(before, after)
-    ):
-        return NOISE
-    return STRAY
-
-
-def _noodle_s(habits: Habits, notes: int) -> float:
-    return notes / min(max(habits.notes_per_s * 0.6, 2.0), 9.0) + 0.8 if notes else 0.0
 
 
 class _Hands:
@@ -197,7 +180,7 @@ class _Hands:
         rng, step = self.rng, this.steps_s[slot.number]
         string, pitch, verdict = slot.string, slot.pitch, HIT
         stroke = self.strokes[this.rep, slot.number]
-        velocity = self._velocity(stroke, string, self.accents[slot.number])
+        velocity = self.velocity(stroke, string, self.accents[slot.number])
         length = min(next_s - onset, slot.length * step * 1.1) * rng.uniform(0.8, 1.25)
         length = max(length, self.gate.length_ms / 1000.0 + 0.012)
         if fault == "dropped":
@@ -231,7 +214,8 @@ class _Hands:
         if rng.random() < self.habits.ringing and string == slot.string:
             self._ring(slot, onset + length)
 
-    def _velocity(self, stroke: str, string: int, accent: float = 1.0) -> int:
+    def velocity(self, stroke: str, string: int, accent: float = 1.0) -> int:
+        """How hard a stroke of its kind comes on a string."""
         loud = self.touch[stroke] * self.gain[string - 1] * accent * self.rng.uniform(0.85, 1.15)
         return int(max(self.gate.velocity + 6, min(127, loud)))
 
@@ -270,7 +254,7 @@ class _Hands:
         pitch = self._lying(string, slot.pitch)
         kind = extra_kind(self.cell, string, before.string if before else None, slot.string)
         label = Label(None, None, kind)
-        velocity = self._velocity("down", string)
+        velocity = self.velocity("down", string)
         sound = Sound(onset, onset + length, string, pitch, velocity, "pick", label)
         self.sounds.append(sound)
 
@@ -338,69 +322,3 @@ class _Hands:
         self.sounds.append(
             Sound(t_s, t_s + length, string, pitch, velocity, stroke, Label(None, None, kind))
         )
-
-    # ------------------------------------------------------------------------------------- noodling
-
-    def noodle_around(self, passes: list[Pass]) -> None:
-        """Unrelated notes before, after, and in some pauses between repetitions."""
-        habits, rng = self.habits, self.rng
-        first = min(passes[0].times_s.values())
-        if habits.noodle_before:
-            self._noodle(
-                first - _noodle_s(habits, habits.noodle_before),
-                habits.noodle_before,
-                first - rng.uniform(0.3, 0.9),
-            )
-        last = max(passes[-1].due_s, max(passes[-1].times_s.values()))
-        if habits.noodle_after:
-            self._noodle(last + rng.uniform(0.4, 2.0), habits.noodle_after, None)
-        for before, after in zip(passes, passes[1:]):
-            free_s = min(after.times_s.values()) - before.due_s
-            if (
-                after.mended
-                and not before.broken
-                and free_s > 1.5
-                and rng.random() < habits.noodle_between
-            ):
-                self._noodle(
-                    before.due_s + 0.45, rng.randint(2, 8), min(after.times_s.values()) - 0.4
-                )
-
-    def _noodle(self, start_s: float, notes: int, until_s: float | None) -> None:
-        """Scale notes with no run of the cell in them."""
-        rng, cell = self.rng, self.cell
-        step = 1.0 / min(max(self.habits.notes_per_s * rng.uniform(0.5, 1.0), 2.0), 9.0)
-        string, fret, t_s = rng.randint(1, len(cell.tuning)), rng.randint(0, 12), start_s
-        own_before = False
-        for _ in range(notes):
-            if until_s is not None and t_s > until_s:
-                return
-            string = min(max(string + rng.choice((-1, 0, 0, 1)), 1), len(cell.tuning))
-            fret = min(max(fret + rng.choice((-3, -2, -1, 1, 2, 3)), 0), 17)
-            pitch = cell.tuning[string - 1] + cell.capo + fret
-            if not own_before and rng.random() < self.habits.noodle_own:
-                slot = rng.choice(cell.slots)
-                string, pitch = slot.string, slot.pitch
-            own = (string, pitch) in self.places
-            if own and own_before:
-                pitch += 1
-                own = (string, pitch) in self.places
-            if not (own and own_before):
-                kind = extra_kind(cell, string, None, None)
-                length, velocity = (
-                    step * rng.uniform(0.5, 1.0),
-                    self._velocity(rng.choice(("down", "up")), string),
-                )
-                self.sounds.append(
-                    Sound(
-                        t_s,
-                        t_s + length,
-                        string,
-                        pitch,
-                        velocity,
-                        "noodle",
-                        Label(None, None, kind),
-                    )
-                )
-            own_before = own
-            t_s += step * rng.choice((1, 1, 1, 2)) * rng.uniform(0.9, 1.1)

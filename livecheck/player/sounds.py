@@ -6,6 +6,9 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import NamedTuple
 
+from ..core.cell import Cell
+from ..core.events import NOISE, STRAY
+
 
 class Label(NamedTuple):
     """What one sounded note is.
@@ -55,3 +58,17 @@ class Pass:
     @property
     def step_s(self) -> float:
         return sum(self.steps_s.values()) / len(self.steps_s)
+
+
+def extra_kind(cell: Cell, string: int, before: int | None, after: int | None) -> str:
+    """Noise where the string is quiet or the hand passes over it between two others; else stray
+    (formats.md)."""
+    if string in cell.quiet:
+        return NOISE
+    if (
+        before is not None
+        and after is not None
+        and min(before, after) < string < max(before, after)
+    ):
+        return NOISE
+    return STRAY

@@ -26,9 +26,8 @@ from ..core.cell import Cell, Slot
 from ..core.events import ARTEFACT, HIT, MISSED, NOISE, STRAY, WRONG
 from ..core.rig import Rig
 from .converter import Message
-from .guitarist import extra_kind
 from .habits import Conversion
-from .sounds import Label, Pass
+from .sounds import Label, Pass, extra_kind
 
 _GATE_UNSURE_S = 0.002
 _AGAIN_S = 0.075

@@ -21,7 +21,7 @@ from livecheck.core.rig import Delay, Rig
 from livecheck.files.report import score
 from livecheck.session import Session
 
-FEW = settings(max_examples=25, derandomize=True, deadline=None, database=None)
+FEW = settings(max_examples=12, derandomize=True, deadline=None, database=None)
 TAKES = st.builds(a_take, st.sampled_from(CLASSES), st.integers(1, 10_000), st.booleans())
 
 
@@ -231,12 +231,8 @@ def test_noise_long_after_the_take_changes_nothing_before_it(take, noise):
         t += wait
     # a note that never ended is ended by whatever comes next on its string, so it is ended here in
     # both
-    channels = [channel - 1 for channel in take.rig.channels]
-    quiet = [
-        Midi(begin - 15.0, bytes((0x80 | channel, key, 64)))
-        for channel in channels
-        for key in range(128)
-    ]
+    sounded = sorted({one.data[:2] for one in take.records if one.data[0] >> 4 == 9})
+    quiet = [Midi(begin - 15.0, bytes((0x80 | on & 15, key, 64))) for on, key in sounded]
     before = json.loads(judged(take.cell, take.rig, take.records + quiet))
     after = json.loads(judged(take.cell, take.rig, take.records + quiet + more))
     assert after["reps"][: len(before["reps"])] == before["reps"]
@@ -258,7 +254,7 @@ MESSAGES = st.lists(
 )  # fmt: skip
 
 
-@settings(FEW, max_examples=150)
+@settings(FEW, max_examples=100)
 @given(MESSAGES)
 def test_no_message_makes_it_fall_over(messages):
     """What cannot be decoded is counted; the contract holds for whatever is left."""

@@ -95,7 +95,7 @@ def everything():
     string that sounds."""
     rng = np.random.default_rng(5)
     days = []
-    for day in range(8):
+    for day in range(5):
         rows = layout(rng, np.arange(90, 181, 7.5), 12, "many")
         faults = [
             ("missed", 5, lambda bpm, at=day: 0.99 * sigmoid((bpm - 130 - 4 * at) / 4)),

@@ -103,7 +103,7 @@ def test_it_does_not_matter_when_a_repetition_is_asked_for() -> None:
     strings are told."""
     take = perform(
         CROSSING,
-        Habits(notes_per_s=9.0, reps=45, clipped=0.3, brushed=0.2, ringing=0.2, soft=0.1),
+        Habits(notes_per_s=9.0, reps=32, clipped=0.3, brushed=0.2, ringing=0.2, soft=0.1),
         Conversion(ghost=0.02, overlapped=0.5),
         Random(5),
     )
@@ -116,7 +116,7 @@ def test_it_does_not_matter_when_a_repetition_is_asked_for() -> None:
             told.append(sound_of(at_once, outcome.repetition))
             later.hear(outcome.repetition)
     assert (
-        len(told) > 40
+        len(told) > 28
         and any(one.touched for one in told)
         and any(one.against_plan for one in told)
     )
@@ -127,7 +127,7 @@ def test_strings_are_read_only_where_something_happened_and_nothing_is_missed_by
     """The same is told as when the whole window is read for each repetition."""
     take = perform(
         CROSSING,
-        Habits(notes_per_s=7.0, reps=40, clipped=0.1, brushed=0.05, ringing=0.15),
+        Habits(notes_per_s=7.0, reps=28, clipped=0.1, brushed=0.05, ringing=0.15),
         Conversion(overlapped=0.4),
         Random(6),
     )
@@ -139,7 +139,7 @@ def test_strings_are_read_only_where_something_happened_and_nothing_is_missed_by
                 window = reps[-WINDOW:]
                 whole = gravest([*read_passages(window, last=1), *read_quiet(window, last=1)])
                 assert sound_of(memory, outcome.repetition).touched == whole
-    assert len(reps) > 35
+    assert len(reps) > 24
 
 
 def test_the_attack_profile_counts_and_averages_by_slot() -> None:

@@ -11,8 +11,9 @@ from random import Random
 import pytest
 
 from livecheck.core.cell import make_cell
-from livecheck.player.guitarist import extra_kind, play
+from livecheck.player.guitarist import play
 from livecheck.player.habits import Habits
+from livecheck.player.sounds import extra_kind
 
 FOUR = make_cell("four", [(3, 5), (3, 7), (2, 5), (2, 8)])
 EVEN = Habits(notes_per_s=8.0, reps=1500, walk_pct=0.0, gallop_pct=0.0)

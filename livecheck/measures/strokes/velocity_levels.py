@@ -11,26 +11,16 @@ loudness and how much softer up strokes come are estimated as single values.
 
 from __future__ import annotations
 
-from math import exp, inf, log
+from math import inf, log
 from typing import TYPE_CHECKING, NamedTuple
 
 from .scatter import beyond, flat, over, tailed
+from .velocity_grid import BEGIN, DROPS, SCATTERS, SHAPES, Key, Place, Way, beside, ways_at
 
 if TYPE_CHECKING:
     import numpy as np
 
 # What is usual, before anything is heard. No source; wide ranges.
-# log velocity between the two levels
-_DROPS = (0.10, 0.16, 0.24, 0.33, 0.43, 0.55, 0.70, 0.90, 1.20)
-_USUAL_DROP, _DROP_RANGE = 0.42, 0.55  # middle, and SD of its logarithm
-_SCATTERS = (0.05, 0.061, 0.074, 0.09, 0.11, 0.134, 0.164, 0.20, 0.245, 0.30, 0.36)
-_USUAL_SCATTER, _SCATTER_RANGE = 0.14, 0.5
-# scatter of hammered notes over that of picked ones
-_RATIOS = ((0.65, 0.2), (1.0, 0.5), (1.5, 0.3))
-# whether scatter is flat, all within so much, and how likely this is
-_SHAPES = ((False, 0.8), (True, 0.2))
-# SD of the slots' accents in scatters, and how likely it is
-_ACCENTS = ((0.25, 0.35), (0.6, 0.4), (1.2, 0.25))
 _UP_SPREAD = 0.1  # SD of how much softer up strokes are
 _STRING_SPREAD = 0.2  # SD of the strings' levels
 _LOUDNESS_SPREAD = 0.07  # SD of the repetitions' loudness
@@ -68,25 +58,6 @@ class Levels(NamedTuple):
     gain: float  # nats by which two levels explain the velocities better than one
 
 
-_Key = tuple[float, float, float, bool]  # drop, scatter, ratio, flat
-_Place = tuple[int, int, int, int]  # of a key on the grid of ways
-
-
-class _Way(NamedTuple):
-    """One combination of what the whole sitting shares."""
-
-    drop: float
-    scatter: float  # of picked notes
-    ratio: float  # scatter of hammered notes over it
-    flat: bool  # scatter has limits, not tails
-    accent: float  # SD of the slots' accents, in scatters
-    log_prior: float
-
-    @property
-    def key(self) -> _Key:
-        return self.drop, self.scatter, self.ratio, self.flat
-
-
 class _Slots(NamedTuple):
     """How well each chance and level explains each slot's notes: (slots, chances, levels), and what
     was taken off."""
@@ -111,7 +82,7 @@ def two_levels(notes: Notes) -> Levels:
     usual = np.array(_AS_PLANNED_USUAL)
     loudness = np.zeros(int(notes.rep.max()) + 1)
     up = 0.0
-    search = _Search(_BEGIN)
+    search = _Search(BEGIN)
     for turn in range(_ROUNDS):
         sitting = _Sitting(notes, loudness, up)
         ways, fits = search.explore(sitting, usual)
@@ -138,7 +109,7 @@ def two_levels(notes: Notes) -> Levels:
                 np.bincount(notes.rep) + (scatter / _LOUDNESS_SPREAD) ** 2
             )
     one = _Search(
-        [(0, at, 0, shape) for at in range(len(_SCATTERS)) for shape in range(len(_SHAPES))],
+        [(0, at, 0, shape) for at in range(len(SCATTERS)) for shape in range(len(SHAPES))],
         single=True,
     ).explore(sitting, usual)[1]
     return Levels(picked[notes.slot, sitting.column], drop, scatter, _sum(fits) - _sum(one))
@@ -151,41 +122,29 @@ def _sum(logs: np.ndarray) -> float:
     return most + float(np.log(np.exp(logs - most).sum()))
 
 
-def _shares(values: tuple[float, ...], usual: float, spread: float) -> tuple[float, ...]:
-    weights = [exp(-0.5 * (log(value / usual) / spread) ** 2) for value in values]
-    return tuple(weight / sum(weights) for weight in weights)
-
-
-_DROP_SHARES = _shares(_DROPS, _USUAL_DROP, _DROP_RANGE)
-_SCATTER_SHARES = _shares(_SCATTERS, _USUAL_SCATTER, _SCATTER_RANGE)
-_BEGIN: list[_Place] = [(2, 2, 1, 0), (4, 4, 1, 0), (6, 7, 1, 0), (4, 4, 1, 1)]
-"""Where the search for likely ways begins: places in ``_DROPS``, ``_SCATTERS``, ``_RATIOS`` and
-``_SHAPES``."""
-
-
 class _Search:
     """The likely ways, found from a few by going on to the neighbours of each that is likely
     itself."""
 
-    def __init__(self, begin: list[_Place], single: bool = False) -> None:
+    def __init__(self, begin: list[Place], single: bool = False) -> None:
         self.begin = begin
         self.single = single  # one level: no drop
-        self.kept: dict[_Key, _Slots] = {}
+        self.kept: dict[Key, _Slots] = {}
 
-    def explore(self, sitting: _Sitting, usual: np.ndarray) -> tuple[list[_Way], np.ndarray]:
+    def explore(self, sitting: _Sitting, usual: np.ndarray) -> tuple[list[Way], np.ndarray]:
         """Ways, and how well each explains the sitting: log likelihood and chance beforehand."""
         import numpy as np
 
         self.kept = {}
-        found: dict[_Place, float] = {}
-        ways: list[_Way] = []
+        found: dict[Place, float] = {}
+        ways: list[Way] = []
         fits: list[float] = []
         best, ahead = -inf, list(self.begin)
         while ahead:
             place = ahead.pop()
             if place in found:
                 continue
-            mine = self._ways(*place)
+            mine = ways_at(place, self.single)
             slots = self.kept[mine[0].key] = sitting.explained(mine[0], usual)
             own = [way.log_prior + sitting.passed_on(way, slots).fit for way in mine]
             ways, fits, found[place] = ways + mine, fits + own, max(own)
@@ -195,35 +154,11 @@ class _Search:
                 ahead = (
                     []
                     if self.single
-                    else [one for place in likely for one in _beside(place) if one not in found]
+                    else [one for place in likely for one in beside(place) if one not in found]
                 )
         if not self.single:
             self.begin = [place for place, fit in found.items() if fit >= best - 1.0]
         return ways, np.array(fits)
-
-    def _ways(self, drop: int, scatter: int, ratio: int, shape: int) -> list[_Way]:
-        flat, share_flat = _SHAPES[shape]
-        prior = log(_SCATTER_SHARES[scatter] * share_flat)
-        if self.single:
-            return [
-                _Way(0.0, _SCATTERS[scatter], 1.0, flat, accent, prior + log(share))
-                for accent, share in _ACCENTS
-            ]
-        prior += log(_DROP_SHARES[drop] * _RATIOS[ratio][1])
-        key = _DROPS[drop], _SCATTERS[scatter], _RATIOS[ratio][0], flat
-        return [_Way(*key, accent, prior + log(share)) for accent, share in _ACCENTS]
-
-
-def _beside(place: _Place) -> list[_Place]:
-    """Neighbours on the grid of ways."""
-    sizes = (len(_DROPS), len(_SCATTERS), len(_RATIOS), len(_SHAPES))
-    found = []
-    for axis in range(4):
-        for step in (-1, 1):
-            at = place[axis] + step
-            if 0 <= at < sizes[axis]:
-                found.append((*place[:axis], at, *place[axis + 1 :]))
-    return found  # type: ignore[return-value]
 
 
 def _up(sitting: _Sitting, picked: np.ndarray, accents: np.ndarray, scatter: float) -> float:
@@ -279,13 +214,13 @@ class _Sitting:
         self.picked, self.up = notes.picked[first], notes.up[first]
         # Levels of the picked kind reach from the lowest note to above the highest, which may be
         # hammered.
-        self.levels = self.bins + round(max(_DROPS) / _BIN)
+        self.levels = self.bins + round(max(DROPS) / _BIN)
         loudest = round((log(127.0) + _ABOVE_TOP - self.low) / _BIN)
         self.levels = max(min(self.levels, loudest), self.bins)
         self._kernels: dict[float, np.ndarray] = {}
         self._between = self._kernel(_STRING_SPREAD)
 
-    def explained(self, way: _Way, usual: np.ndarray) -> _Slots:
+    def explained(self, way: Way, usual: np.ndarray) -> _Slots:
         """Each slot's notes by each chance of being as planned and each level of the picked
         kind."""
         import numpy as np
@@ -311,7 +246,7 @@ class _Sitting:
             len(counts), len(logs), self.levels
         )
 
-    def passed_on(self, way: _Way, slots: _Slots) -> _Messages:
+    def passed_on(self, way: Way, slots: _Slots) -> _Messages:
         import numpy as np
 
         to_string = np.maximum(slots.like.sum(axis=1) @ self._accents(way), 1e-300)
@@ -326,7 +261,7 @@ class _Sitting:
         fit = float(np.log(top.mean())) + top_most + float(most.sum()) + slots.taken_off
         return _Messages(fit, to_string, string_like, to_top, top / top.sum())
 
-    def told(self, way: _Way, slots: _Slots) -> _Told:
+    def told(self, way: Way, slots: _Slots) -> _Told:
         """Every note's chance, by slot and bin, with all levels weighed."""
         import numpy as np
 
@@ -366,7 +301,7 @@ class _Sitting:
                 picked[own] = weights[own].reshape(len(own), -1) @ windows.reshape(-1, self.bins)
         return picked
 
-    def _likely(self, way: _Way, width: int) -> dict[object, np.ndarray]:
+    def _likely(self, way: Way, width: int) -> dict[object, np.ndarray]:
         """By whether a slot is planned to be picked, the likelihood of each distance of a note from
         its slot's level.
 
@@ -388,7 +323,7 @@ class _Sitting:
             ("picked", False): (1 - shares) * as_picked,
         }
 
-    def _accents(self, way: _Way) -> np.ndarray:
+    def _accents(self, way: Way) -> np.ndarray:
         return self._kernel(max(way.accent * way.scatter, 0.7 * _BIN))
 
     def _kernel(self, spread: float) -> np.ndarray:

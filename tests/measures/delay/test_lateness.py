@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import cache
 from random import Random
 
 import pytest
@@ -80,22 +81,28 @@ def halves(found: DelayEstimate) -> list[float]:
 HIGH_AND_LOW = (0, 12, 0, 12)
 
 
+@cache
+def of_players(habits: bool) -> DelayEstimate:
+    """Of a player at two frets, with habits of the strings or with none."""
+    return from_pulse(played(two_periods, HIGH_AND_LOW, of_strings if habits else no_habit))
+
+
 def test_habits_of_the_strings_are_no_delay_where_two_frets_lie_far_apart() -> None:
     """A delay halves at fret 12 (sources.md C-05, T-05), a string's habit of 3 ms early or late
     does not."""
-    found = from_pulse(played(two_periods, HIGH_AND_LOW, of_strings))
+    found = of_players(True)
     assert max(errors(found, against_mean(two_periods, HIGH_AND_LOW))) < 1.0
     assert found.periods is not None and found.periods.low < 2.0 < found.periods.high
 
 
 def test_what_lies_beyond_the_pitch_is_told_as_the_players_or_the_strings_own() -> None:
     """``beyond_ms`` gives the habits back, against their mean of 0."""
-    found = from_pulse(played(two_periods, HIGH_AND_LOW, of_strings))
+    found = of_players(True)
     for one in found.strings:
         assert one.beyond_ms is not None
         assert one.beyond_ms.value == pytest.approx(HABITS_MS[one.string], abs=1.5)
     assert {one.string for one in found.in_doubt} <= {1, 2, 4, 5, 6} and len(found.in_doubt) >= 2
-    assert from_pulse(played(two_periods, HIGH_AND_LOW, no_habit)).in_doubt == ()
+    assert of_players(False).in_doubt == ()
 
 
 def test_at_a_single_fret_the_interval_holds_the_doubt() -> None:
@@ -117,9 +124,8 @@ def test_habits_of_a_direction_cancel() -> None:
     def of_directions(before: int, string: int) -> float:
         return 4.0 if string > before else -3.0 if string == before else 0.0
 
-    found, plain = (
-        from_pulse(played(two_periods, HIGH_AND_LOW, habit)) for habit in (of_directions, no_habit)
-    )
+    found = from_pulse(played(two_periods, HIGH_AND_LOW, of_directions))
+    plain = of_players(False)
     assert max(errors(found, against_mean(two_periods, HIGH_AND_LOW))) < 0.7
     assert max(halves(found)) < 1.3 * max(halves(plain))
 
@@ -132,7 +138,7 @@ def test_habits_of_single_crossings_widen_the_interval() -> None:
     found = from_pulse(
         played(two_periods, HIGH_AND_LOW, lambda before, string: own[before, string])
     )
-    plain = from_pulse(played(two_periods, HIGH_AND_LOW, no_habit))
+    plain = of_players(False)
     assert max(halves(found)) > 1.4 * max(halves(plain))
     assert max(errors(found, against_mean(two_periods, HIGH_AND_LOW))) < max(halves(found))
 
@@ -146,18 +152,18 @@ def test_a_delay_that_goes_by_the_string_is_suggested_by_string() -> None:
     assert delay is not None and delay.per_string_ms is not None
     # T-05
     assert delay.per_string_ms[5] - delay.per_string_ms[0] == pytest.approx(24.270 - 6.067, abs=1.5)
-    by_pitch = from_pulse(played(two_periods, HIGH_AND_LOW, no_habit))
+    by_pitch = of_players(False)
     assert by_pitch.constant is not None and by_pitch.constant < 0.01
     suggested = by_pitch.suggestion(Rig())
     assert suggested is not None and suggested.periods == pytest.approx(2.0, abs=0.2)
 
 
 def test_intervals_hold_the_truth_of_players_with_and_without_habits() -> None:
-    """Ten players whose strings' habits have SDs of 0 to 3 ms: nine of ten strings within, and
+    """Six players whose strings' habits have SDs of 0 to 3 ms: nine of ten strings within, and
     within 1 ms."""
     held, off = [], []
     truth = against_mean(two_periods, HIGH_AND_LOW)
-    for seed in range(10):
+    for seed in range(6):
         rng = Random(seed)
         spread = rng.choice((0.0, 1.0, 3.0))
         habit = [rng.gauss(0.0, spread) for _ in range(7)]
@@ -179,7 +185,7 @@ def test_the_move_of_the_hand_is_no_delay() -> None:
         note._replace(t_s=note.t_s + (0.04 if at in (240, 480, 720) else 0.0))
         for at, note in enumerate(notes)
     ]
-    one, other = from_pulse(notes), from_pulse(moved)
+    one, other = of_players(False), from_pulse(moved)
     for plain, late in zip(one.strings, other.strings):
         assert plain.relative_ms is not None and late.relative_ms is not None
         assert late.relative_ms.value == pytest.approx(plain.relative_ms.value, abs=0.2)

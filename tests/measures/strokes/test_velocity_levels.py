@@ -106,10 +106,10 @@ def test_the_loudest_velocity_may_have_been_louder() -> None:
 
 
 def test_chances_hold() -> None:
-    """Over 60 short sittings with overlapping levels: of the notes that are called so likely, as
+    """Over 30 short sittings with overlapping levels: of the notes that are called so likely, as
     many were picked."""
     rng, chances, seen = Random(8), [], []
-    for _ in range(60):
+    for _ in range(30):
         planned = [True, False, True, True, False]
         shares = [rng.choice((p, p, p, p, 1 - p, 0.5)) for p in map(float, planned)]
         notes, picked = sitting(
@@ -120,5 +120,5 @@ def test_chances_hold() -> None:
     said, was = np.concatenate(chances), np.concatenate(seen)
     for low, high in ((0.0, 0.1), (0.1, 0.4), (0.4, 0.7), (0.7, 0.9), (0.9, 1.01)):
         own = (said >= low) & (said < high)
-        assert own.sum() > 50
+        assert own.sum() > 25
         assert was[own].mean() == pytest.approx(said[own].mean(), abs=0.1)

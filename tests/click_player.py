@@ -16,7 +16,7 @@ import time
 from pathlib import Path
 from typing import Any
 
-from livecheck.daemon import drivers
+from virtual import hears, sends
 
 TAIL_S = 0.3
 
@@ -34,17 +34,8 @@ def main(name: str, path: str) -> None:
             heard.append(now_ns)
             first.set()
 
-    def plugged() -> drivers.Input:
-        drivers.OWN = f"{name} synth"  # else the program would take this port for its own
-        synth = drivers.Input("jack")
-        synth._binding.listen(synth._midi, click)
-        synth._midi.open_virtual_port("click")
-        return synth
-
-    synth = plugged()
-    drivers.OWN = name
-    guitar = drivers.Output("jack")
-    guitar.open_virtual("Hex out")
+    synth = hears(f"{name} synth", "click", click)
+    guitar = sends(name, "Hex out")
     print("ready", flush=True)
 
     def play() -> None:
@@ -61,7 +52,7 @@ def main(name: str, path: str) -> None:
         if line.strip() == "unplug":
             synth._midi.delete()
         elif line.strip() == "plug":
-            synth = plugged()
+            synth = hears(f"{name} synth", "click", click)
         elif line.strip() == "clicks":
             print(json.dumps(heard), flush=True)
     time.sleep(TAIL_S)

@@ -165,16 +165,14 @@ def eventually(true: Callable[[], Any], within_s: float = 10.0) -> Any:
 
 
 def _guitar() -> None:
-    from livecheck.daemon import drivers
+    from virtual import sends
 
-    drivers.OWN = "guitar"  # our own ports are never listened to
-    port: drivers.Output | None = None
+    port: Any = None
     for line in sys.stdin:
         command = json.loads(line)
         answer: Any = None
         if command["do"] == "plug":
-            port = drivers.Output("jack")
-            port.open_virtual("Hex out")
+            port = sends("guitar", "Hex out")
         elif command["do"] == "unplug" and port is not None:
             time.sleep(0.02)  # what was sent last is still in its buffer
             port.delete()

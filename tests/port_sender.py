@@ -12,7 +12,8 @@ import sys
 import time
 from pathlib import Path
 
-from livecheck.daemon import drivers
+from virtual import sends
+
 from livecheck.files.midifile import read_midi
 
 TAIL_S = 0.5
@@ -20,9 +21,7 @@ TAIL_S = 0.5
 
 def main(name: str, path: str, speed: float) -> None:
     records = read_midi(Path(path))
-    drivers.OWN = name  # our own ports are never listened to
-    port = drivers.Output("jack")
-    port.open_virtual("out")
+    port = sends(name, "out")
     print("ready", flush=True)
     sys.stdin.readline()
     begun_ns = time.perf_counter_ns() + 200_000_000

@@ -25,6 +25,8 @@ import time
 from pathlib import Path
 from typing import Any
 
+from virtual import hears, sends
+
 from livecheck.core.click import NOTES
 from livecheck.daemon import drivers
 
@@ -52,18 +54,10 @@ def main(name: str, path: str) -> None:
                 clicks.put(now_ns)
 
     def plugged() -> drivers.Input:
-        drivers.OWN = f"{name} synth"  # else the program would take this port for its own
-        synth = drivers.Input("jack")
-        synth.hear_clock()
-        synth._binding.listen(synth._midi, click)
-        synth._midi.open_virtual_port("click")
-        return synth
+        return hears(f"{name} synth", "click", click)
 
     def plug_guitar() -> None:
-        drivers.OWN = name
-        out = drivers.Output("jack")
-        out.open_virtual("Hex out")
-        guitar[0] = out
+        guitar[0] = sends(name, "Hex out")
 
     def send(data: bytes) -> None:
         with guitar_lock:

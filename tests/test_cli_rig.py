@@ -38,14 +38,21 @@ def plucked(strings: tuple[int, ...] = (6, 5, 4, 3, 2, 1), first: int = 1) -> li
     return records
 
 
-def pulse(periods: float = 1.6, notes: int = 600) -> list[Record]:
-    """Six strings up and down, an even pulse of seven notes a second, each late by its delay."""
+def pulse(
+    periods: float = 1.6,
+    notes: int = 600,
+    frets: tuple[int, ...] = (5,),
+    habits_ms: dict[int, float] | None = None,
+) -> list[Record]:
+    """Six strings up and down, an even pulse of seven notes a second, a stretch at each fret, each
+    note late by its delay and by its string's habit."""
     rng, order = Random(4), (6, 5, 4, 3, 2, 1, 1, 2, 3, 4, 5, 6)
     records: list[Record] = []
     for at in range(notes):
         string = order[at % 12]
-        pitch = STANDARD_TUNING[string - 1] + 5
+        pitch = STANDARD_TUNING[string - 1] + frets[at * len(frets) // notes]
         t_s = 1.0 + at / 7.0 + 0.004 + periods * period_s(pitch) + rng.gauss(0.0, 0.002)
+        t_s += (habits_ms or {}).get(string, 0.0) / 1000.0
         records.append(Midi(t_s, bytes((0x90 | string - 1, pitch, 90))))
         records.append(Midi(t_s + 0.09, bytes((0x80 | string - 1, pitch, 64))))
     return sorted(records, key=lambda record: record.t_s)
@@ -206,6 +213,16 @@ def test_delay_from_a_pulse_in_a_file(run, home, tmp_path):
         "Not written; --write writes it." in text
         and "Suggested for the rig file:  delay: {" in text
     )
+
+
+def test_a_string_that_comes_otherwise_than_its_pitches_tell_is_told(run, tmp_path):
+    """String 4 is played 6 ms early at both frets: by habit, or by something of its own."""
+    notes = pulse(notes=960, frets=(0, 12, 0, 12), habits_ms={4: -6.0})
+    write_midi(tmp_path / "pulse.mid", notes)
+    told = run("rig", "latency", tmp_path / "pulse.mid", "--pulse").out
+    (line,) = (line for line in told.splitlines() if "than its pitches tell" in line)
+    assert line.startswith("String 4 comes ") and " earlier than" in line
+    assert "by your habit or of its own: the notes do not say which" in told
 
 
 def test_delay_against_a_click_on_its_own_channel(run, home, tmp_path):

@@ -18,7 +18,7 @@ import pytest
 from takes_on_disk import write_session
 
 from livecheck.cli import main
-from livecheck.core.cell import Cell, make_cell
+from livecheck.core.cell import make_cell
 from livecheck.core.events import Stop, UseCells, UseRig
 from livecheck.core.rig import Delay, Rig
 from livecheck.files.config import dump_cell, dump_rig, load_rig
@@ -46,13 +46,13 @@ def home(tmp_path: Path) -> Path:
 
 
 @cache
-def recordings(rig: Rig, cells: tuple[Cell, ...]) -> Path:
+def recordings(rig: Rig, cells: int) -> Path:
     """A session a cell, recorded with a rig, each slot's own habit small; judged once, so that its
     counts are kept."""
     rng = Random(7)
     home = Path(tempfile.mkdtemp())
     atexit.register(shutil.rmtree, home, ignore_errors=True)
-    for at, cell in enumerate(cells):
+    for at, cell in enumerate(CELLS[:cells]):
         hands = Habits(notes_per_s=6.0, reps=30, gallop_pct=0.3, scatter_pct=2.0)
         take = perform(cell, hands, TRUE, rng)
         records = [
@@ -66,8 +66,8 @@ def recordings(rig: Rig, cells: tuple[Cell, ...]) -> Path:
     return home / "recordings"
 
 
-def practised(home: Path, rig: Rig, cells: tuple[Cell, ...] = CELLS) -> None:
-    """Practice of cells with a rig, as if it had been reviewed before."""
+def practised(home: Path, rig: Rig, cells: int = len(CELLS)) -> None:
+    """Practice of so many cells with a rig, as if it had been reviewed before."""
     shutil.copytree(recordings(rig, cells), home / "recordings", dirs_exist_ok=True)
 
 
@@ -119,7 +119,7 @@ def test_a_rig_that_fits_is_left_in_peace(run, home):
 
 def test_another_rig_s_practice_says_nothing_of_this_one(run, home):
     """The sessions were played through other channels, or through a rig of another name."""
-    practised(home, Rig("old box", channels=(11, 12, 13, 14, 15, 16)), CELLS[:1])
+    practised(home, Rig("old box", channels=(11, 12, 13, 14, 15, 16)), 1)
     (home / "configs" / "rig.yaml").write_text(dump_rig(Rig("new box")), "utf-8")
     assert told(run("review", "--home", home).out) == ""
 
@@ -156,7 +156,7 @@ def test_check_offers_it_at_its_end(run, home, monkeypatch):
 
 def test_a_damaged_session_spoils_nothing(run, home):
     """The review says what it can; no offer is made of what cannot be read."""
-    practised(home, Rig(), CELLS[:1])
+    practised(home, Rig(), 1)
     bad = home / "recordings" / "2025-11-20T18-00-00"
     bad.mkdir()
     (bad / "journal-001.log").write_bytes(b"\xff\x00 not a journal\n")
@@ -166,7 +166,7 @@ def test_a_damaged_session_spoils_nothing(run, home):
 def test_one_command_reviews_all_sessions_anew_with_another_rig(run, home):
     """`review --rig FILE`: the same playing is more even once the strings' delays are taken off;
     nothing is kept."""
-    practised(home, Rig(), CELLS[:1])
+    practised(home, Rig(), 1)
     better = home / "better.yaml"
     better.write_text(dump_rig(replace(Rig(), delay=Delay(TRUE.fixed_ms, TRUE.periods))), "utf-8")
 

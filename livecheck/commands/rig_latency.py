@@ -13,7 +13,13 @@ from ..core.rig import Rig
 from ..errors import BadInput
 from ..files.config import rig_to_dict
 from ..measures.delay.check import noticeable, off_by
-from ..measures.delay.estimate import DelayEstimate, Interval, against_click, from_practice
+from ..measures.delay.estimate import (
+    DelayEstimate,
+    Interval,
+    StringDelay,
+    against_click,
+    from_practice,
+)
 from .choice import Choice, practice_folder
 from .common import print_json, rows
 from .record import Input
@@ -129,12 +135,27 @@ def _delay_lines(estimate: DelayEstimate, rig: Rig) -> list[str]:
     lines += rows(table, right=(0, 1, 2, 3, 4))
     if estimate.periods is not None:
         lines.append(f"Periods of the sounding pitch: {_interval(estimate.periods, 2)}")
+    lines += [f"String {one.string} {_doubt(one)}" for one in estimate.in_doubt]
+    if estimate.in_doubt:
+        lines.append("by your habit or of its own: the notes do not say which, and periods leave")
+        lines.append("it out.")
     if estimate.common_ms is not None:
         lines.append("Common to all strings, the player's lead or lag and the click's own")
         lines.append(f"way included, and so left out: {_interval(estimate.common_ms, 1)} ms")
     if estimate.scatter_ms is not None:
         lines.append(f"Scatter about that: {estimate.scatter_ms:.1f} ms")
     return lines
+
+
+def _doubt(string: StringDelay) -> str:
+    """How much sooner or later a string comes than its pitches tell."""
+    ms = string.beyond_ms
+    assert ms is not None
+    low, high = sorted((abs(ms.low), abs(ms.high)))
+    return (
+        f"comes {abs(ms.value):.1f} ms ({low:.1f} to {high:.1f}) "
+        f"{'later' if ms.value > 0 else 'earlier'} than its pitches tell,"
+    )
 
 
 def _interval(one: Interval, places: int) -> str:

@@ -272,7 +272,7 @@ class Input:
 
 
 class Output:
-    """A port to send to: of another program or device, or a virtual one of our own.
+    """A port to send to: of another program or device.
 
     Raises NoDevice when made where the driver or the MIDI system is missing.
     """
@@ -292,9 +292,6 @@ class Output:
     def is_connected(self) -> bool:
         """As of ``Input``."""
         return self._connection.is_there()
-
-    def open_virtual(self, name: str) -> None:
-        self._midi.open_virtual_port(name)
 
     def send(self, data: bytes) -> None:
         self._binding.send(self._midi, data)

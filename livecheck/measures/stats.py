@@ -42,29 +42,4 @@ def wilson(hits: float, of: float, z: float = Z95) -> tuple[float, float] | None
     return max(0.0, (middle - half) / (1.0 + spread)), min(1.0, (middle + half) / (1.0 + spread))
 
 
-# -------------------------------------------------------------------------------------------- order
-
-
-def isotonic(y: Numbers, weights: Numbers | None = None, rising: bool = True) -> np.ndarray:
-    """The best rising (or falling) sequence through y in weighted least squares, by pooling
-    adjacent violators.
-
-    Source: the algorithm of Ayer and others 1955; check values S-06 to S-11 of the sources page.
-
-    >>> isotonic([1, 3, 2]).tolist()
-    [1.0, 2.5, 2.5]
-    """
-    sign = 1.0 if rising else -1.0
-    blocks: list[list[float]] = []  # [mean, weight, count]
-    for value, weight in zip(y, weights if weights is not None else [1.0] * len(y)):
-        blocks.append([sign * float(value), float(weight), 1])
-        while len(blocks) > 1 and blocks[-2][0] >= blocks[-1][0]:
-            mean, heavy, count = blocks.pop()
-            before = blocks[-1]
-            both = before[1] + heavy
-            before[0] = (before[0] * before[1] + mean * heavy) / both if both else before[0]
-            before[1], before[2] = both, before[2] + count
-    return np.array([sign * mean for mean, _, count in blocks for _ in range(int(count))])
-
-
 # -------------------------------------------------------------------------------------------- ranks

@@ -114,13 +114,6 @@ def dot(
     return f'<circle class="{kind}" {at}><title>{escape(told)}</title></circle>'
 
 
-def arrow(box: Frame, x: float, y: float, up: bool, told: str) -> str:
-    """A triangle that points to where a value lies that was not reached."""
-    at, base, tip = box.x(x), box.y(y), 9.0 if not up else -9.0
-    points = f"{at - 5:.1f},{base:.1f} {at + 5:.1f},{base:.1f} {at:.1f},{base + tip:.1f}"
-    return f'<polygon class="played" points="{points}"><title>{escape(told)}</title></polygon>'
-
-
 def upright(box: Frame, x: float, kind: str, told: str, level: int = 0) -> str:
     """A line from bottom to top with its name above."""
     at = box.x(x)

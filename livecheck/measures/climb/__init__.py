@@ -13,8 +13,7 @@ secure, raises by degrees, and puts an easy block in after two that went badly.
 
 **Example.** Two right in a row to go up settles where 71 of 100 are right, three where 79 are.
 
->>> from livecheck.measures.climb.up_down import settles
->>> [round(settles(k), 4) for k in (1, 2, 3)]
+>>> [round(0.5 ** (1 / k), 4) for k in (1, 2, 3)]
 [0.5, 0.7071, 0.7937]
 
 **Sources.** S-16 to S-18 (transformed up-down rules, H. Levitt 1971), S-19 in sources.md; the

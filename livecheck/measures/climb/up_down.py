@@ -2,13 +2,11 @@
 
 Such a rule settles where so many in a row are as likely as not: at p with p^k = 1/2 (H. Levitt,
 J. Acoust. Soc. Am. 49 (1971) 467-477; sources.md S-16 to S-18). Here a *trial* may be a whole block,
-right when enough of its repetitions are clean; ``settles`` gives the chance of a clean repetition at
-which that is so. For tempo, harder is faster (S-19).
+right when enough of its repetitions are clean. For tempo, harder is faster (S-19).
 """
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 
 
@@ -43,20 +41,3 @@ def next_level(right: Sequence[bool], in_a_row: int) -> int:
         return 1
     began = list(right).index(False)
     return moves(right[began:], in_a_row)[-1]
-
-
-def settles(in_a_row: int, reps: int = 1, need: int = 1) -> float:
-    """The chance of a clean repetition at which a rule settles whose trial is a block of ``reps``
-    repetitions, right when ``need`` of them are clean.
-
-    >>> [round(settles(k), 4) for k in (1, 2, 3)]
-    [0.5, 0.7071, 0.7937]
-    """
-    low, high = 0.0, 1.0
-    for _ in range(60):
-        p = (low + high) / 2.0
-        block = sum(
-            math.comb(reps, k) * p**k * (1.0 - p) ** (reps - k) for k in range(need, reps + 1)
-        )
-        low, high = (p, high) if block**in_a_row < 0.5 else (low, p)
-    return (low + high) / 2.0

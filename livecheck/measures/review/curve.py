@@ -1,9 +1,9 @@
-"""S-shaped curves through shares, by maximum likelihood.
+"""Falling curves through shares, by maximum likelihood.
 
-``fit_logistic`` is the plain two-parameter curve. ``fit_curve`` adds a floor (the chance that is
-left however fast) and a lapse (what goes wrong however slow), as psychometric functions have them;
-it falls as x rises. Both climb by Fisher scoring with safeguards, and both say so when the data are
-perfectly separated and no finite slope exists.
+``fit_curve`` is a logistic curve with a floor (the chance that is left however fast) and a lapse
+(what goes wrong however slow), as psychometric functions have them. It climbs by Fisher scoring
+with safeguards. ``separation`` tells where the data are perfectly separated and no finite slope
+exists. Checked against S-01 to S-04 in sources.md.
 """
 
 from __future__ import annotations
@@ -22,64 +22,6 @@ FLOORS = (0.0, 0.05, 0.12, 0.2, 0.3)
 speak of."""
 
 _TINY = 1e-9
-
-
-@dataclass(frozen=True, slots=True)
-class Logistic:
-    """p(x) = 1 / (1 + exp(-(b0 + b1 x))). Standard errors and estimates mean nothing where
-    ``separated``."""
-
-    b0: float
-    b1: float
-    se0: float
-    se1: float
-    log_likelihood: float
-    # the gap in x between all of one kind and all of the other
-    separated: tuple[float, float] | None = None
-
-    def x_at(self, chance: float) -> float:
-        """Where the curve has this chance."""
-        return (math.log(chance / (1.0 - chance)) - self.b0) / self.b1
-
-
-def fit_logistic(x: Numbers, hits: Numbers, of: Numbers | None = None) -> Logistic:
-    """Logistic regression of hits out of tries on x, by iteratively reweighted least squares.
-
-    Raises ValueError without at least two different x. Checked against S-01, S-02 and S-04 of the
-    sources page.
-    """
-    at, k = np.asarray(x, float), np.asarray(hits, float)
-    n = np.ones_like(k) if of is None else np.asarray(of, float)
-    if len(np.unique(at[n > 0])) < 2:
-        raise ValueError("a curve needs tries at two or more places")
-    gap = separation(at, k, n)
-    centre, scale = float(np.average(at, weights=n)), float(np.std(at)) or 1.0
-    design = np.stack([np.ones_like(at), (at - centre) / scale], axis=1)
-    beta, information = np.zeros(2), np.eye(2)
-    best = -math.inf
-    step = np.zeros(2)
-    for _ in range(100):
-        p = sigmoid(design @ beta)
-        value = _log_likelihood(k, n, p)
-        if value < best - 1e-12 and np.max(np.abs(step)) > 1e-12:  # overshot: take half the step
-            step = step / 2.0
-            beta = beta - step
-            continue
-        if value - best < 1e-13 and np.max(np.abs(step)) < 1e-9:
-            break
-        best = max(best, value)
-        weight = n * p * (1.0 - p)
-        information = design.T @ (design * weight[:, None]) + 1e-12 * np.eye(2)
-        step = np.clip(np.linalg.solve(information, design.T @ (k - n * p)), -5.0, 5.0)
-        beta = beta + step
-        if gap is not None and np.max(np.abs(beta)) > 30.0:
-            break
-    covariance = np.linalg.inv(information)
-    turn = np.array([[1.0, -centre / scale], [0.0, 1.0 / scale]])
-    b0, b1 = turn @ beta
-    errors = np.sqrt(np.diag(turn @ covariance @ turn.T))
-    likelihood = _log_likelihood(k, n, sigmoid(design @ beta))
-    return Logistic(float(b0), float(b1), float(errors[0]), float(errors[1]), likelihood, gap)
 
 
 def separation(x: Numbers, hits: Numbers, of: Numbers) -> tuple[float, float] | None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from livecheck.measures.climb.up_down import moves, next_level, reversals, settles
+from livecheck.measures.climb.up_down import moves, next_level, reversals
 
 ONE_UP = "CCIIIICCIIICCCCCIIICCIII"
 TWO_UP = "CCCCICIICICCCCCIIICCCCCC"
@@ -45,27 +45,17 @@ def test_levitts_example_of_one_up_two_down() -> None:
 
 @pytest.mark.parametrize(("in_a_row", "at"), [(1, 0.5), (2, 0.7071), (3, 0.7937), (4, 0.8409)])
 def test_where_a_rule_settles(in_a_row: int, at: float) -> None:
-    """sources.md S-16: where so many right in a row are as likely as not; and a long run of trials
-    of a player on a logit line lies about there."""
-    assert settles(in_a_row) == pytest.approx(at, abs=1e-4)
+    """sources.md S-16: where so many right in a row are as likely as not: a long run of trials of a
+    player on a logit line lies about there."""
     rng = np.random.default_rng(in_a_row)
-    level, count, chances = 0.0, 0, []
+    level, since, chances = 0.0, [], []
     for _ in range(20_000):
         p = 1.0 / (1.0 + np.exp(level))
         chances.append(p)
-        right = bool(rng.random() < p)
-        count = count + 1 if right else 0
-        if not right:
-            level -= 0.05
-        elif count == in_a_row:
-            level, count = level + 0.05, 0
+        since.append(bool(rng.random() < p))
+        if move := moves(since, in_a_row)[-1]:
+            level, since = level + 0.05 * move, []
     assert np.mean(chances[2000:]) == pytest.approx(at, abs=0.012)
-
-
-def test_a_block_settles_where_enough_of_its_repetitions_are_clean_as_often_as_not() -> None:
-    """Five of six, twice in a row: the chance that at least five are clean is 0.7071."""
-    p = settles(2, 6, 5)
-    assert p**6 + 6 * p**5 * (1 - p) == pytest.approx(0.5**0.5, abs=1e-6)
 
 
 def test_until_the_first_failure_each_success_goes_up() -> None:

@@ -183,10 +183,12 @@ def main() -> None:
     ask.add_argument("--set", choices=SETS, default="dev")
     ask.add_argument("--only", choices=PARTS)
     ask.add_argument("--takes", type=int)
+    ask.add_argument("--first", type=int, help="first seed, in place of a set's")
     asked = ask.parse_args()
     for name, part in PARTS.items():
         if asked.only in (None, name):
-            part(SETS[asked.set], asked.takes or USUAL[name])
+            first = SETS[asked.set] if asked.first is None else asked.first
+            part(first, asked.takes or USUAL[name])
 
 
 if __name__ == "__main__":

@@ -55,11 +55,17 @@ def left_out(tries: Tries, seam: Seam | None) -> LeftOut | None:
     if not tries.parity.any():
         turns = seam is not None and seam.played == ALTERNATE and not seam.as_planned
         return LeftOut(slots, from_bpm, None, True) if turns else None
-    down, up = (float(above.n[above.begun == one].sum()) for one in (BEGUN_DOWN, BEGUN_UP))
-    if max(down, up) < AS_A_RULE * (down + up):
+    # (2, takes): within a take, since a restart may take up the other stroke for good
+    take, count = np.unique(above.take, return_inverse=True)[1], above.takes
+    begun = np.stack(
+        [np.bincount(take, above.n * (above.begun == one), count) for one in (BEGUN_DOWN, BEGUN_UP)]
+    )
+    known = float(begun.sum())
+    if float(begun.max(axis=0).sum()) < AS_A_RULE * known:
         return None  # it turns round all the same
-    known = down + up >= FEWEST
-    return LeftOut(slots, from_bpm, ("down" if down > up else "up") if known else None, False)
+    down, up = (float(side) for side in begun.sum(axis=1))
+    surely = known >= FEWEST and max(down, up) >= AS_A_RULE * known
+    return LeftOut(slots, from_bpm, ("down" if down > up else "up") if surely else None, False)
 
 
 def _from(unpicked: np.ndarray, told: np.ndarray) -> int | None:

@@ -54,11 +54,20 @@ def test_a_fellow_that_breaks_earlier_is_told(run, practised):
 
 
 @pytest.mark.parametrize("practised", [1], indirect=True)
-def test_a_family_of_which_too_little_was_practised_is_told(run, practised):
-    """And one that is not there."""
+def test_a_family_is_known_from_what_was_practised(run, practised):
+    """Where a cell's file is gone, and where all are; of one member there is nothing to compare."""
+    told = run("compare", "--family", "six across a skip").out
     Path("configs/cells/cell-2.yaml").unlink()
-    alone = run("compare", "--family", "cell-1")
+    assert run("compare", "--family", "cell-1").out == told
+    Path("configs/cells/cell-1.yaml").unlink()
+    assert run("compare", "--family", "Six across a skip").out == told
+    alone = run("compare", "--family", "six across a skip", "2026-11-21T18-00-00")
     assert alone.status == 2 and "only 'six across a skip' was practised" in alone.err
+
+
+@pytest.mark.parametrize("practised", [1], indirect=True)
+def test_a_family_of_which_nothing_was_practised_is_told(run, practised):
+    """And one that is not there."""
     nothing = run("compare", "--family", "odd-five")
     assert nothing.status == 2 and "none was practised" in nothing.err
     assert run("compare", "--family", "nowhere").status == 2

@@ -41,8 +41,9 @@ def tell_family(choice: Choice, family: str, as_json: bool, out: TextIO, err: Te
 
     Raises BadInput where fewer than two were practised.
     """
-    name, names = names_in(choice, family)
-    members = _practised(choice, names, ways_of(choice, err))
+    ways = ways_of(choice, err)
+    name, names = names_in(choice, family, ways)
+    members = _practised(choice, names, ways)
     if len(members) < 2:
         there = f"only {members[0].name!r} was" if members else "none was"
         raise BadInput(
@@ -51,7 +52,7 @@ def tell_family(choice: Choice, family: str, as_json: bool, out: TextIO, err: Te
         )
     first = next((one for one in members if plain(one.name) == plain(name)), members[0])
     others = [one for one in members if one is not first]
-    told = [(one, *_against(first, one)) for one in others]
+    told = [(one, *against(first, one)) for one in others]
     if as_json:
         print_json(
             {
@@ -69,7 +70,7 @@ def tell_family(choice: Choice, family: str, as_json: bool, out: TextIO, err: Te
         )
         return 0
     for one, difference, words in told:
-        print(_sentence(first, one, difference) or words, file=out)
+        print(told_words(first, one, difference) or words, file=out)
     table = [["", "repetitions", "secure up to", "breaks at"]]
     for one in [first, *others]:
         limits = (_tempo(one.limits.secure), _tempo(one.limits.broken))
@@ -78,8 +79,10 @@ def tell_family(choice: Choice, family: str, as_json: bool, out: TextIO, err: Te
     return 0
 
 
-def names_in(choice: Choice, family: str) -> tuple[str, list[str]]:
-    """A family's name and the names of its cells, by the family, one of its cells, or its file."""
+def names_in(choice: Choice, family: str, ways: Sequence[Way]) -> tuple[str, list[str]]:
+    """A family's name and the names of its cells, by the family, one of its cells, or its file:
+    those that there are, and those that were practised while they were of it."""
+    played = {way.played.cell: way.played.family or way.played.cell for way in ways}
     cells = []
     for path in known_files(practice_folder(choice), "cell").values():
         try:
@@ -89,11 +92,14 @@ def names_in(choice: Choice, family: str) -> tuple[str, list[str]]:
     try:
         name = family_of(cell_of(replace(choice, variant=None), family))
     except BadInput:
-        named = {plain(family_of(cell)): family_of(cell) for cell in cells}
+        named = {plain(cell): of for cell, of in played.items()}
+        named |= {plain(of): of for of in played.values()}
+        named |= {plain(family_of(cell)): family_of(cell) for cell in cells}
         if plain(family) not in named:
             raise
         name = named[plain(family)]
     names = [cell.name for cell in cells if family_of(cell) == name]
+    names += [cell for cell, of in played.items() if of == name]
     return name, list(dict.fromkeys([name, *names]))
 
 
@@ -112,7 +118,7 @@ def _practised(choice: Choice, names: Sequence[str], ways: Sequence[Way]) -> lis
     return members
 
 
-def _against(first: Member, other: Member) -> tuple[dict[str, float] | None, str]:
+def against(first: Member, other: Member) -> tuple[dict[str, float] | None, str]:
     """How much later (minus: earlier) a member breaks, in bpm, and the verdict at equal tempo."""
     one, two = first.limits.broken, other.limits.broken
     difference = None
@@ -133,7 +139,7 @@ def _against(first: Member, other: Member) -> tuple[dict[str, float] | None, str
     return difference, verdict(found, first.name, other.name)
 
 
-def _sentence(first: Member, other: Member, difference: dict[str, float] | None) -> str | None:
+def told_words(first: Member, other: Member, difference: dict[str, float] | None) -> str | None:
     """Where it surely breaks at another tempo."""
     if difference is None or difference["low"] <= 0.0 <= difference["high"]:
         return None

@@ -40,6 +40,7 @@ class Played:
     table: Packed
     parent: str | None = None  # the cell that this is a part of
     notes: tuple[int, ...] = ()  # which of that cell's
+    family: str | None = None  # that it was of when it was played
 
 
 @dataclass(frozen=True, slots=True)
@@ -168,6 +169,7 @@ def _gone_through(records: Iterable[Record]) -> tuple[list[Played], bool, int, s
                     pack(table),
                     of.parent,
                     of.notes,
+                    of.family,
                 )
             )
     return played, celled, takes, {reps[0].cell.name for reps in ways.values()}

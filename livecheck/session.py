@@ -23,8 +23,10 @@ from .core.events import (
     RepDone,
     SlotTold,
     UseCells,
+    UseGestures,
     UseRig,
 )
+from .core.gestures import Gesture, Gestures, Sieve
 from .core.lane import One
 from .core.played import Certain, Closed, Played
 from .core.rig import Rig
@@ -67,6 +69,8 @@ class Session:
         self._judge: One | Several = One(None, self._decoder)
         self._soon_s = inf  # nothing becomes certain before
         self._said = Said()  # first strokes by the player's word
+        self._known: tuple[Gesture, ...] = ()  # gestures, which are not judged
+        self._sieve: Sieve | None = None
         if cell is not None:
             self._use(cell)
 
@@ -75,6 +79,37 @@ class Session:
     def feed(self, record: Record) -> list[Outcome]:
         """Take one record; its time may not lie before the last one's. Returns what became certain,
         oldest first."""
+        if self._sieve is None:
+            return self._feed(record)
+        if type(record) is Midi:
+            return [one for let in self._sieve.message(record) for one in self._feed(let)]
+        outcomes = [one for let in self._sieve.tick(record.t_s) for one in self._feed(let)]
+        if self._sieve.held_s is None:
+            return outcomes + self._feed(record)
+        if isinstance(record, Mark):
+            self._said.mark(record)
+            return outcomes
+        if isinstance(record, (UseCells, UseRig, UseGestures, Link)):
+            outcomes += self._let()
+            outcomes += self._feed(record)
+        return outcomes
+
+    def tick(self, now_s: float) -> list[Outcome]:
+        """Time passed without a record. Extra ticks never change an outcome, only when it is
+        told."""
+        outcomes: list[Outcome] = []
+        if self._sieve is not None:
+            outcomes = [one for let in self._sieve.tick(now_s) for one in self._feed(let)]
+            if self._sieve.held_s is not None:  # nothing after it is certain
+                return outcomes
+        return outcomes + (self._advance(now_s) if now_s >= self._soon_s else [])
+
+    def _let(self) -> list[Outcome]:
+        """What is held back is judged after all."""
+        held = self._sieve.release() if self._sieve is not None else []
+        return [one for let in held for one in self._feed(let)]
+
+    def _feed(self, record: Record) -> list[Outcome]:
         t_s = record.t_s
         outcomes = self._advance(t_s) if t_s >= self._soon_s else []
         if type(record) is Midi:
@@ -92,20 +127,22 @@ class Session:
             outcomes += self.finish()
             self.rig = record.rig
             self._use(None if self.cells else self.cell)
+        elif isinstance(record, UseGestures):
+            self._known = tuple(Gesture(*one) for one in record.gestures)
+            self._watch_for_gestures()
         elif isinstance(record, Link) and not record.up:
             self._decoder.silence(t_s)
         elif isinstance(record, Mark):
             self._said.mark(record)
         return outcomes
 
-    def tick(self, now_s: float) -> list[Outcome]:
-        """Time passed without a record. Extra ticks never change an outcome, only when it is
-        told."""
-        return self._advance(now_s) if now_s >= self._soon_s else []
+    def _watch_for_gestures(self) -> None:
+        cell = self.cell or (self.cells[0] if self.cells else None)
+        self._sieve = Sieve(Gestures(cell, self.rig, self._known)) if self._known else None
 
     def finish(self) -> list[Outcome]:
         """Nothing more will come: everything pending is decided."""
-        outcomes = self._outcomes(self._judge.finish())
+        outcomes = self._let() + self._outcomes(self._judge.finish())
         self._use(self.cell)
         return outcomes
 
@@ -132,6 +169,7 @@ class Session:
         plan = {(slot.string, slot.pitch) for one in cells for slot in one.slots}
         self._decoder = Decoder(self.rig, lowest, plan)
         self._said.use(self.rig, plan)
+        self._watch_for_gestures()
         next_rep, next_take = self._judge.next_rep, self._judge.take + 1
         if self.cells:
             self._judge = Several(self.cells, self._decoder, next_rep, next_take)

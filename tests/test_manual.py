@@ -39,6 +39,7 @@ NOT_RUN = {
     r"rig (setup|check)": "needs a converter's port",
     r"rig latency --click-port .*": "needs a converter's port and one for the click",
     r"cell learn(?! --from).*": "needs a converter's port",
+    r"pedal learn.*": "needs a pedal's port",
 }
 """Commands that are only parsed, by the whole of what follows `livecheck`, and why."""
 

@@ -5,21 +5,21 @@ from __future__ import annotations
 
 import time
 from argparse import Namespace
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any, TextIO
+from typing import Any
 
-from ..console.climb_screen import shown_on
-from ..console.keys import Keys
+from ..console.climb_screen import Shown
+from ..console.keys import Keys, asked_by
 from ..console.live import Stopping, quiet_gc, signals
 from ..control import Client
 from ..core.cell import Cell
-from ..core.climb import Ahead, Begin, Climb, Do, Heard, Judge, Over, Sound, Tell
-from ..core.cues import USUAL, as_told
-from ..core.events import Ask, ClickLink, Link, Midi, Record, Stop
-from ..core.gestures import Gestures
-from ..core.pedal import Pedal, Presses
+from ..core.climb import ELSEWHERE, Ahead, Begin, Climb, Do, Heard, Judge, Over, Sound, Tell
+from ..core.cues import CONFIRMS
+from ..core.events import Ask, ClickLink, FootLink, Link, Midi, Record, Stop
+from ..core.hands import Hands
+from ..core.playing import PlayingTime, is_note
 from ..core.rig import Rig
 from ..daemon.carry import Carry
 from ..daemon.process import RecorderProcess
@@ -27,24 +27,18 @@ from ..errors import BadInput, LivecheckError, NoDevice
 from ..files.config import rig_for
 from ..files.journal_reader import Follower
 from ..measures.climb.belief import Known
-from ..measures.climb.rules import TRY, WARM_UP, Played, answered, listed, next_block
+from ..measures.climb.rules import TRY, WARM_UP, Played, answered, next_block
 from .climb_judge import heard_in
+from .hands import HandsAre
+from .record import as_told
 
+FOOT = "\0pedal"  # no port is called so
 POLL_S = 0.008
 ASK_S = 1.0
 CUE_TAIL_S = 0.45  # that the last cue sounds
 CERTAIN_S = 0.05  # a note played before that is in the journal
 NOT_NEAR_NS = 300_000_000  # so near to its end nothing is thought about
 OPEN_S = 20.0  # until a port of the click has said something
-KEYS = {
-    "u": "up",
-    "d": "down",
-    "a": "again",
-    "p": "pause",
-    "m": "mark",
-    "q": "stop",
-    "\x03": "stop",
-}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -54,19 +48,13 @@ class Asked:
     rule: str
     reps: int
     start: float | None = None
-    tempos: tuple[float, ...] = ()  # one after the other, instead of a rule
     blocks: int | None = None
     click_port: str | None = None
     cue_port: str | None = None
     seed: int = 0
     plain: bool = False
     json: bool = False
-    pedals: tuple[tuple[Pedal, bool, str], ...] = ()  # switch, pressed twice, action
-
-    def presses(self) -> Presses:
-        """The pedals, mapped. Raises BadInput for an action that is none."""
-        single = {pedal: action for pedal, twice, action in self.pedals if not twice}
-        return Presses(single, {pedal: action for pedal, twice, action in self.pedals if twice})
+    rest_s: float | None = None  # played without a rest after which one is called for
 
     @classmethod
     def of(cls, options: Namespace) -> Asked:
@@ -75,75 +63,80 @@ class Asked:
             rule=options.rule,
             reps=options.reps,
             start=options.start,
-            tempos=options.tempos,
             blocks=options.blocks,
             click_port=options.click_port,
             cue_port=options.cue_port,
             seed=options.seed,
             plain=options.plain,
             json=options.json,
-            pedals=tuple(options.pedal or ()),
         )
 
 
 @dataclass(slots=True)
 class Climbed:
-    """How a climb ended. trouble: what went wrong, if that ended it."""
+    """How the climb of a cell ended. trouble: what went wrong, if that ended it; leaves: with which
+    action the player left the cell."""
 
+    cell: Cell
+    known: Known
     blocks: list[Over] = field(default_factory=list)
     why: str = ""
     trouble: str | None = None
+    leaves: str | None = None
 
 
 class Climbing:
-    """The loop of one climb."""
+    """The loop of a sitting: the climb of a cell, and of others that the player goes on to.
+
+    playing: play since the last rest, before this session; it is counted on.
+    """
 
     def __init__(
         self,
         asked: Asked,
-        cell: Cell,
         rig: Rig | None,
-        known: Known,
         process: RecorderProcess,
-        out: TextIO,
-        err: TextIO,
+        hands: HandsAre,
+        playing: PlayingTime,
+        shown: Callable[[Cell], Shown],
     ) -> None:
-        self._asked, self._cell, self._rig, self._known = asked, cell, rig, known
-        self._process = process
+        self._asked, self._rig, self._process = asked, rig, process
+        self._sounds, self._playing, self._show = hands, playing, shown
         self._client = Client(practice_root(process))
         self._click_port = asked.click_port or ""
         self._cue_port = asked.cue_port if asked.cue_port is not None else self._click_port
-        enough = {"enough": "all tempos were played"} if asked.tempos else {}
-        self._climb = Climb(cell, self._choose, asked.blocks, **enough)
+        self._hands = Hands(hands.wanted, None, rig or Rig())
         self._carry = Carry()
         self._messages: list[Midi] = []  # of the block under way
         self._before: list[bytes] = []
         self._zero_ns = 0
+        self._follower: Follower | None = None
         self._begun = False
         self._open: dict[str, bool] = {}
+        self._lost: dict[str, str] = {}  # ports, and why
         self._ended: str | None = None  # why the session has
         self._trouble: str | None = None
-        self._said: dict[tuple[Played, ...], Ahead | None] = {}
-        self._gestures = Gestures(cell, rig_for(cell, rig))
-        self._presses = asked.presses()
-        self._shown = shown_on(out, err, asked.plain, asked.json, cell)
 
-    def run(self, session: Path) -> Climbed:
-        """Until the climb is over, or the recorder is."""
-        follower, climb = Follower(session), self._climb
+    def run(self, cell: Cell, known: Known) -> Climbed:
+        """Until the climb of a cell is over, or the recorder is."""
+        self._cell, self._known = cell, known
+        self._climb = climb = Climb(cell, self._choose, self._asked.blocks)
+        self._said: dict[tuple[Played, ...], Ahead | None] = {}
+        self._shown = self._show(cell)
+        self._hands.use(cell, rig_for(cell, self._rig))
         self._warm()
-        for record in follower.poll():
-            self._hear(record)
-        if follower.head is None:
-            raise LivecheckError("the recorder wrote nothing; its log is .livecheck/recorder.log")
-        self._zero_ns = follower.head.perf_ns
+        follower = self._followed()
         with signals() as stopping, Keys() as keys, self._shown as shown, quiet_gc():
-            self._wait_for_ports(follower, stopping)
-            self._begun = True
-            self._do(climb.begin(time.perf_counter_ns()) if stopping.by is None else [])
+            if not self._begun:
+                self._wait_for_ports(follower, stopping)
+                self._begun = True
+            now_ns = time.perf_counter_ns()
+            for what, why in self._lost.items():
+                self._do(climb.link(now_ns, what, False, why))
+            self._do(climb.begin(now_ns) if stopping.by is None else [])
             while climb.over is None and self._ended is None:
                 for key in keys.wait(POLL_S):
-                    self._obey(KEYS.get(key.lower()))
+                    self._obey(asked_by(key))
                 for record in follower.poll():
                     self._hear(record)
                 if stopping.by is not None:
@@ -154,10 +147,35 @@ class Climbing:
                 self._do(climb.tick(time.perf_counter_ns()))
                 shown.show(climb, time.perf_counter_ns())
                 self._think_ahead(time.perf_counter_ns())
-            if self._ended is None and climb.blocks:
-                time.sleep(CUE_TAIL_S)
+            self._silence(climb)
         why = climb.over or self._ended or "stopped"
-        return Climbed(climb.blocks, why, self._trouble)
+        leaves = climb.leaves if self._ended is None and climb.over == ELSEWHERE else None
+        return Climbed(cell, known, climb.blocks, why, self._trouble, leaves)
+
+    def use(self, cell: Cell) -> None:
+        """Another cell is played from now on."""
+        self._ask({"command": "cells", "cells": as_told([cell])})
+
+    def _silence(self, climb: Climb) -> None:
+        """No click any more; the last cue sounds to its end."""
+        if self._ended is None and climb.plan is not None:
+            self._ask({"command": "click", "port": self._click_port, "schedule": None})
+        if self._ended is None and (climb.blocks or climb.over):
+            time.sleep(CUE_TAIL_S)
+
+    def _followed(self) -> Follower:
+        """The session, from its beginning on, gone through once."""
+        if self._follower is None:
+            assert self._process.session is not None
+            self._follower = Follower(self._process.session)
+            for record in self._follower.poll():
+                self._hear(record)
+            if self._follower.head is None:
+                raise LivecheckError(
+                    "the recorder wrote nothing; its log is .livecheck/recorder.log"
+                )
+            self._zero_ns = self._follower.head.perf_ns
+        return self._follower
 
     # ---------------------------------------------------------------------------------------- beginning
 
@@ -171,11 +189,15 @@ class Climbing:
         """Open the ports of click and cues, and wait until each is there. Raises NoDevice."""
         for port in dict.fromkeys((self._click_port, self._cue_port)):
             self._ask({"command": "click", "port": port, "schedule": None})
+        for command in self._sounds.commands():
+            self._ask(command)
+        foot = self._sounds.pedal_port is not None
         until = time.monotonic() + OPEN_S
-        while not all(self._open.get(port) for port in (self._click_port, self._cue_port)):
+        wanted = [self._click_port, self._cue_port, *([FOOT] if foot else [])]
+        while not all(self._open.get(port) for port in wanted):
             for record in follower.poll():
                 self._hear(record)
-                if isinstance(record, ClickLink) and not record.up:
+                if isinstance(record, (ClickLink, FootLink)) and not record.up:
                     raise NoDevice(record.port)
             if self._process.poll() is not None:
                 raise LivecheckError("the recorder has ended; its log is .livecheck/recorder.log")
@@ -188,39 +210,52 @@ class Climbing:
     # ------------------------------------------------------------------------------------- what is heard
 
     def _hear(self, record: Record) -> None:
-        now_ns = time.perf_counter_ns()
+        for action in self._hands.hear(record):
+            self._obey(action)
         if isinstance(record, Midi):
             self._carry.note(record.data)
             self._messages.append(record)
-            for action in self._gestures.message(record.t_s, record.data):
-                self._obey(action)
-            for action in self._presses.message(record.t_s, record.data):
-                self._obey(action)
+            if is_note(record.data):
+                self._playing.note(record.t_s)
         elif isinstance(record, Link):
             if not record.up:
                 self._carry.clear()
-            self._do(self._climb.link(now_ns, "guitar", record.up, record.port))
+            self._link("guitar", record.up, record.port)
         elif isinstance(record, ClickLink):
             self._open[record.wanted or ""] = record.up
             what = "click" if record.wanted == self._click_port else "cue"
             if record.up or self._begun:
-                self._do(self._climb.link(now_ns, what, record.up, record.port))
+                self._link(what, record.up, record.port)
+        elif isinstance(record, FootLink):
+            if self._begun and record.up != self._open.get(FOOT):
+                self._shown.say("The pedal is back." if record.up else f"The pedal: {record.port}.")
+            self._open[FOOT] = record.up
         elif isinstance(record, Ask):
             self._obey(record.action)
         elif isinstance(record, Stop):
             self._ended = record.why
             self._climb.over = self._climb.over or record.why
 
+    def _link(self, what: str, up: bool, why: str) -> None:
+        if up:
+            self._lost.pop(what, None)
+        else:
+            self._lost[what] = why
+        self._do(self._climb.link(time.perf_counter_ns(), what, up, why))
+
     def _look_at_hands(self) -> None:
         """What a gesture or a pedal asks for may be sure only after a while."""
         certain_s = self._session_s(time.perf_counter_ns()) - CERTAIN_S
-        for action in (*self._gestures.tick(certain_s), *self._presses.tick(certain_s)):
+        for action in self._hands.tick(certain_s):
             self._obey(action)
 
     def _obey(self, action: str | None) -> None:
         if action == "mark":
             self._ask({"command": "mark", "text": "by hand"})
-        if action is not None:
+        if action == "far":
+            self._shown.turn()
+            self._do([Sound(CONFIRMS[action])])
+        elif action is not None:
             self._do(self._climb.ask(time.perf_counter_ns(), action))
 
     # ----------------------------------------------------------------------------------- what is to be done
@@ -231,12 +266,9 @@ class Climbing:
                 self._begin(one)
             elif isinstance(one, Judge):
                 heard = self._heard(one)
-                self._do(self._climb.judged(time.perf_counter_ns(), heard))
+                self._do(self._climb.judged(time.perf_counter_ns(), heard, self._unrested_s()))
             elif isinstance(one, Sound):
-                notes = as_told(USUAL[one.word])
-                self._ask(
-                    {"command": "cue", "port": self._cue_port, "word": one.word, "notes": notes}
-                )
+                self._ask(self._sounds.cue(one.word, self._cue_port))
             elif isinstance(one, Tell):
                 self._shown.say(one.text)
             else:
@@ -280,8 +312,6 @@ class Climbing:
         """What the rule says after these blocks, kept as it was first said."""
         if played not in self._said:
             asked = self._asked
-            if asked.tempos:
-                return listed(asked.tempos, played, asked.reps, self._known)
             ends = asked.rule == "search" and asked.blocks is None
             self._said[played] = (
                 None
@@ -304,6 +334,11 @@ class Climbing:
             if played not in self._said:
                 self._next(played)
                 return
+
+    def _unrested_s(self) -> float | None:
+        """Played without a rest, where one is due."""
+        played_s, most_s = self._playing.since_rest_s, self._asked.rest_s
+        return played_s if most_s is not None and played_s >= most_s else None
 
     def _session_s(self, t_ns: int) -> float:
         return max(0.0, (t_ns - self._zero_ns) / 1e9)

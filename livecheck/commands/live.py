@@ -3,18 +3,22 @@ good order."""
 
 from __future__ import annotations
 
+import contextlib
 import time
 from argparse import Namespace
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from math import inf
 from pathlib import Path
 from typing import NamedTuple, TextIO
 
-from ..console.live import run_console, signals
+from ..console.live import Acts, run_console, signals
 from ..console.source import Following
 from ..control import STOPPING, Client
+from ..core.cell import Cell
+from ..core.events import Repetition
+from ..core.hands import Hands
 from ..daemon.options import Options
 from ..daemon.process import RecorderProcess, start_recorder
 from ..errors import BadInput, LivecheckError, NoDevice
@@ -65,16 +69,43 @@ class Shown(NamedTuple):
     why: str
 
 
+class _Marking:
+    """Sets marks by key, for whoever only looks on."""
+
+    def __init__(self, client: Client) -> None:
+        self._client = client
+
+    @property
+    def hands(self) -> Hands | None:
+        return None
+
+    @property
+    def keys(self) -> str:
+        return ""
+
+    def act(self, action: str, cell: Cell | None) -> None:
+        if action == "mark":
+            self.mark("by key")
+
+    def mark(self, text: str) -> None:
+        with contextlib.suppress(BadInput, NoDevice):  # what is wrong is on the screen by itself
+            self._client.ask({"command": "mark", "text": text}, timeout_s=ASK_S)
+
+    def paused(self, reps: Sequence[Repetition]) -> None:
+        return
+
+
 def record_and_show(
     recorder: Options,
     showing: Showing,
     out: TextIO,
+    acting: Acts | None = None,
     begin: Callable[[Client], object] | None = None,
 ) -> Recorded:
     """Record and show until the player, the time or the source ends it; then say what was saved.
 
     A recorder of several sessions shows them one after the other; one that dies is started again.
-    begin: called for each recorder once it takes commands.
+    acting: does what the player asks for. begin: called for each recorder once it takes commands.
     Raises what the recorder met at its start.
     """
     told = replace(recorder, at_once=True, need_port=True)
@@ -87,7 +118,7 @@ def record_and_show(
         try:
             if begin is not None:
                 begin(Client(recorder.home))
-            why = _shown(process, recorder, replace(showing, seconds=left_s), out, folders)
+            why = _shown(process, recorder, replace(showing, seconds=left_s), out, folders, acting)
         finally:
             alive = process.poll() is None
             status = process.stop()
@@ -114,6 +145,7 @@ def _shown(
     showing: Showing,
     out: TextIO,
     folders: list[Path],
+    acting: Acts | None,
 ) -> str:
     """Show what a recorder records, and add its sessions to the folders; returns why that ended."""
     if process.session is None:
@@ -125,6 +157,7 @@ def _shown(
         out,
         lambda: process.poll() is None,
         own=recorder.source is None,
+        acting=acting,
     )
     folders += shown.folders
     return shown.why
@@ -149,14 +182,16 @@ def show_sessions(
     out: TextIO,
     alive: Callable[[], bool] | None = None,
     own: bool = True,
+    acting: Acts | None = None,
 ) -> Shown:
     """Follow one session after the other until the viewer, the time or the recorder ends it.
 
     first: None where no session has begun yet. alive: whether the recorder is; None where whoever
     shows has not started it, and waits for another one. own: the player plays, not the demo, so
-    that it counts as played today.
+    that it counts as played today. acting: does what the player asks for; None: only marks are set.
     """
     settings = settings_of(PracticeFolder(client.home), rest=showing.rest)
+    acts: Acts = _Marking(client) if acting is None else acting
     until = None if showing.seconds is None else time.monotonic() + showing.seconds
     folder = first
     shown: list[Path] = []
@@ -166,7 +201,7 @@ def show_sessions(
         if folder is None:
             return Shown(shown, "end")
         shown.append(folder)
-        why = _show(folder, client, showing, settings, out, alive, until, own)
+        why = _show(folder, client, showing, settings, out, alive, until, own, acts)
         if why != "end" or (alive is not None and not alive()):
             return Shown(shown, why)
         folder = None
@@ -207,17 +242,12 @@ def _show(
     alive: Callable[[], bool] | None,
     until: float | None,
     own: bool,
+    acting: Acts,
 ) -> str:
     """Follow a session that is being recorded, from its start; returns why that ended
     (``Summary.why``)."""
     source = Following(Follower(folder))
     gone = False  # looked for in vain before, so that all it wrote has been read since
-
-    def mark(text: str) -> None:
-        try:
-            client.ask({"command": "mark", "text": text}, timeout_s=ASK_S)
-        except (BadInput, NoDevice):
-            return  # what is wrong is on the screen by itself
 
     def trouble() -> str | None:
         nonlocal gone
@@ -244,7 +274,7 @@ def _show(
         return why
 
     if showing.mark is not None:
-        mark(showing.mark)
+        acting.mark(showing.mark)
     practice, today = PracticeFolder(client.home), f"{datetime.now():%Y-%m-%d}"
     summary = run_console(
         source,
@@ -252,7 +282,7 @@ def _show(
         plain=showing.plain,
         opening=showing.opening,
         out=out,
-        on_mark=mark,
+        acting=acting,
         trouble=trouble,
         earlier_s=practice.played_s(today, but=folder.name) if own else None,
         unrested=unrested(practice, datetime.now().astimezone(), folder.name) if own else None,

@@ -8,15 +8,17 @@ from typing import TextIO
 
 from ..core.cell import Cell
 from ..core.climb import Climb, Over, Plan
-from ..report.climb_text import CUE_WORDS, begin_line, block_line, faults
+from ..core.events import HIT, MISSED
+from ..report.climb_text import CUE_WORDS, begin_line, block_line, faults, outcome
 from .big import HEIGHT, largest
-from .lines import Line, piece
+from .far import shapes
+from .lines import Line, fitted, piece, wrapped
 from .live import FRAMES_PER_S, can_draw
 from .palette import FAINT, GOOD, NORMAL, SLIP, STRONG, Signs, signs_for
 from .screen import Screen
-from .words import CAUTION
+from .words import CAUTION, STOP_AT_PAIN, cell_title
 
-STOP_AT_PAIN = "Stop at pain, tingling or numbness."
+KEYS = "q stop  p pause  u d a faster slower again  m mark  c cell  w variant  f view"
 
 
 class Shown:
@@ -49,6 +51,9 @@ class Shown:
     def show(self, climb: Climb, now_ns: int) -> None:
         """Time passed."""
 
+    def turn(self) -> None:
+        """The other view, where there are two."""
+
 
 class Lines(Shown):
     """One line a block."""
@@ -71,8 +76,8 @@ class Lines(Shown):
         print(text, file=self._out, flush=True)
 
 
-class Far(Shown):
-    """Large figures on a terminal."""
+class Views(Shown):
+    """On a terminal: large figures, or the blocks so far line by line."""
 
     def __init__(self, out: TextIO, cell: Cell) -> None:
         super().__init__(out)
@@ -80,9 +85,10 @@ class Far(Shown):
         self._screen = Screen(out, os.environ)
         self._signs = signs_for(out.encoding, os.environ.get("TERM"))
         self._said = ""
+        self._far = True
         self._due_ns = 0
 
-    def __enter__(self) -> Far:
+    def __enter__(self) -> Views:
         self._screen.__enter__()
         return self
 
@@ -100,14 +106,17 @@ class Far(Shown):
     def say(self, text: str) -> None:
         self._said = text
 
+    def turn(self) -> None:
+        self._far = not self._far
+        self._due_ns = 0
+
     def show(self, climb: Climb, now_ns: int) -> None:
         if now_ns < self._due_ns:
             return
         self._due_ns = now_ns + 1_000_000_000 // FRAMES_PER_S
         size = self._screen.size()
-        self._screen.show(
-            far_lines(climb, now_ns, self._cell, self._said, *size, self._signs), size
-        )
+        lines = far_lines if self._far else near_lines
+        self._screen.show(lines(climb, now_ns, self._cell, self._said, *size, self._signs), size)
 
 
 def shown_on(out: TextIO, err: TextIO, plain: bool, json: bool, cell: Cell) -> Shown:
@@ -116,7 +125,7 @@ def shown_on(out: TextIO, err: TextIO, plain: bool, json: bool, cell: Cell) -> S
         return Shown(err)
     if plain or not can_draw(out, os.environ):
         return Lines(out, cell)
-    return Far(out, cell)
+    return Views(out, cell)
 
 
 def left_in(plan: Plan, now_ns: int) -> int:
@@ -128,38 +137,76 @@ def left_in(plan: Plan, now_ns: int) -> int:
 def far_lines(
     climb: Climb, now_ns: int, cell: Cell, said: str, width: int, height: int, signs: Signs
 ) -> list[Line]:
-    """The screen of a climb: the tempo now, or in a rest the next one; what is left of the block;
-    what came of the last. In every size 'stop at pain' stands first in the last line."""
-    plan, last = climb.plan, climb.blocks[-1] if climb.blocks else None
-    if plan is not None and now_ns >= plan.schedule.begin_ns:
-        figure, word = f"{plan.bpm:g}", "now"
-        left = left_in(plan, now_ns)
-        small = "count-in" if now_ns < plan.from_ns else f"{left} left"
-    else:
-        ahead = plan.bpm if plan is not None else climb.ahead.bpm if climb.ahead else None
-        figure, word = (f"{ahead:g}" if ahead is not None else "-"), "next"
-        small = "pause" if climb.paused else "rest"
+    """The screen of a climb from afar: the tempo now, or in a rest the next one; what is left of the
+    block; what came of the last, note by note over its numbers, and what failed in words. In every
+    size 'stop at pain' stands first in the last line."""
+    last = climb.blocks[-1] if climb.blocks else None
+    word, figure, small = _now(climb, now_ns)
     ink = "█" if signs.blocks else signs.bar
-    large = min(max(HEIGHT, (height - 8) // 2), height - 4)
-    lines: list[Line] = [[piece(f"{word}: bpm", FAINT)]]
-    lines += [[piece(row, STRONG)] for row in largest(figure, width, large, ink, signs.blocks)]
-    rows = height - len(lines) - 4
-    shown = largest(small.upper(), width, rows, ink, signs.blocks) if rows >= 3 else []
-    if shown:
-        lines += [[], *([piece(row, NORMAL)] for row in shown)]
-    else:
-        lines.append([piece(small, STRONG)])
+    told: list[Line] = []
     if last is not None:
-        told = [f"last: {last.plan.bpm:g} bpm, clean {last.heard.clean} of {last.plan.reps}"]
-        told += faults(last.heard.failed, last.heard.noise)
         style = GOOD if last.heard.clean == last.plan.reps else SLIP
-        lines.append(
-            [piece(("; ".join(told) + f"; {CUE_WORDS.get(last.cue, last.cue)}")[:width], style)]
-        )
+        told = [[piece(line, style)] for line in wrapped(_last_words(last), width)[:2]]
     if said:
-        lines.append([piece(said[:width], STRONG)])
-    lines = lines[: max(height - 1, 0)]
+        told.append([piece(said[:width], STRONG)])
+    room = height - 2 - len(told)  # under the first line, over the last
+    notes: list[Line] = []
+    if last is not None and not last.void and room >= 8:
+        notes = shapes(_verdicts(last, cell), width, room // 4, signs)
+    room -= len(notes)
+    large = largest(figure, width, max(room // 2, min(HEIGHT, room - 1)), ink, signs.blocks)
+    room -= len(large)
+    shown = largest(small.upper(), width, room, ink, signs.blocks) if room >= 3 else []
+    lines: list[Line] = [[piece(f"{word}: bpm", FAINT)]]
+    lines += [[piece(row, STRONG)] for row in large]
+    lines += [[piece(row, NORMAL)] for row in shown] if shown else [[piece(small, STRONG)]]
+    lines = [fitted(line, width) for line in [*lines, *notes, *told]][: max(height - 1, 0)]
     lines += [[] for _ in range(height - 1 - len(lines))]
-    keys = "q stop  p pause  u d a faster slower again  m mark"
-    foot = f"{STOP_AT_PAIN}  {cell.name}  {keys}"
-    return [*lines, [piece(foot[:width], FAINT)]][:height]
+    return [*lines, _foot(cell, width)][:height] if height > 1 else [_foot(cell, width)]
+
+
+def near_lines(
+    climb: Climb, now_ns: int, cell: Cell, said: str, width: int, height: int, signs: Signs
+) -> list[Line]:
+    """The blocks so far, a line each, the newest at the bottom; above them what is played now."""
+    word, figure, small = _now(climb, now_ns)
+    head: list[Line] = [[piece(f"{word}: {figure} bpm, {small}"[:width], STRONG)]]
+    foot: list[Line] = [[piece(said[:width], STRONG)]] if said else []
+    room = max(height - len(head) - len(foot) - 1, 0)
+    body: list[Line] = []
+    for one in climb.blocks[-room:] if room else []:
+        style = GOOD if one.heard.clean == one.plan.reps else SLIP
+        body += [[piece(line, style)] for line in wrapped(block_line(one, cell), width)]
+    body = body[-room:] if room else []
+    lines = [*head, *([] for _ in range(room - len(body))), *body, *foot]
+    lines = [fitted(line, width) for line in lines]
+    return [*lines[: height - 1], _foot(cell, width)] if height > 1 else [_foot(cell, width)]
+
+
+def _now(climb: Climb, now_ns: int) -> tuple[str, str, str]:
+    """Whether the tempo is that of now or the next, the tempo, and what is left or comes."""
+    plan = climb.plan
+    if plan is not None and now_ns >= plan.schedule.begin_ns:
+        small = "count-in" if now_ns < plan.from_ns else f"{left_in(plan, now_ns)} left"
+        return "now", f"{plan.bpm:g}", small
+    ahead = plan.bpm if plan is not None else climb.ahead.bpm if climb.ahead else None
+    small = "pause" if climb.paused else "rest"
+    return "next", f"{ahead:g}" if ahead is not None else "-", small
+
+
+def _last_words(last: Over) -> str:
+    """The last block: its tempo, how it went, what failed, and what was sounded."""
+    told = [f"last: {last.plan.bpm:g} bpm, {outcome(last)}"]
+    told += [] if last.void else faults(last.heard.failed, last.heard.noise)
+    return "; ".join([*told, CUE_WORDS.get(last.cue, last.cue)])
+
+
+def _verdicts(last: Over, cell: Cell) -> list[str | None]:
+    """Hit where a note never failed in the block, else missed."""
+    return [MISSED if last.heard.failed[slot.number] else HIT for slot in cell.slots]
+
+
+def _foot(cell: Cell, width: int) -> Line:
+    return [
+        piece(f"{STOP_AT_PAIN}, tingling or numbness.  {cell_title(cell)}  {KEYS}"[:width], FAINT)
+    ]

@@ -104,7 +104,7 @@ def status_line(model: Model, width: int, signs: Signs) -> Line:
     between = f" {signs.dot} "
     keys = model.keys
     if len(between.join(parts)) > width - len(keys) - 4:
-        keys = keys.removesuffix(SELDOM)
+        keys = KEYS if keys.startswith(KEYS) else keys
     while len(parts) > 1 and len(between.join(parts)) > width - len(keys) - 4:
         parts.pop()
     while keys and len(between.join(parts)) + len(keys) + 4 > width:

@@ -17,6 +17,27 @@ try:
 except ImportError:  # not a POSIX system: no single keys there, Ctrl-C still stops
     termios = None  # type: ignore[assignment]
 
+ACTIONS = {
+    "u": "up",
+    "d": "down",
+    "a": "again",
+    "p": "pause",
+    "m": "mark",
+    "c": "next-cell",
+    "C": "previous-cell",
+    "w": "next-variant",
+    "W": "previous-variant",
+    "f": "far",
+    "q": "stop",
+    "\x03": "stop",
+}
+"""What each key asks for; a capital is its own key only where it stands here."""
+
+
+def asked_by(key: str) -> str | None:
+    """The action of a key, None for others."""
+    return ACTIONS.get(key) or ACTIONS.get(key.lower())
+
 
 class Keys:
     """``with Keys() as keys: keys.wait(0.02)`` gives the keys pressed within that time.

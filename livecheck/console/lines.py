@@ -95,3 +95,13 @@ class Frame:
             yield from line
             if number != last:
                 yield NEW_LINE
+
+
+def wrapped(text: str, width: int) -> list[str]:
+    """Words on lines of at most a width."""
+    lines = [""]
+    for word in text.split():
+        if lines[-1] and len(lines[-1]) + 1 + len(word) > width:
+            lines.append("")
+        lines[-1] += (" " if lines[-1] else "") + word
+    return lines

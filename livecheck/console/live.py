@@ -14,23 +14,26 @@ import signal
 import sys
 import threading
 import time
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from types import FrameType
-from typing import TextIO
+from typing import Protocol, TextIO
 
+from ..core.cell import Cell
+from ..core.events import Ask, Record, Repetition
+from ..core.hands import Hands
 from ..core.playing import PlayingTime
 from ..core.said import DOWN, UP
 from ..session import Session
 from .feed import Feed, Judge
 from .footer import KEYS, SELDOM
-from .keys import Keys
+from .keys import Keys, asked_by
 from .model import REST_AFTER_S, LogItem, Model
 from .palette import Signs, signs_for
 from .plain import plain_line, summary_lines
 from .screen import Screen
-from .source import Source
+from .source import LATEST_S, Source
 from .view import catching_up_lines, screen_lines
 from .words import CAUTION
 
@@ -38,8 +41,13 @@ FRAMES_PER_S = 25
 POLL_S = 0.02
 """Wait between looks at the journal: a note is on the screen some 50 ms after it was played."""
 TROUBLE_EVERY_S = 0.5
-MARKS = {"m": "by key", "n": DOWN, "v": UP}
+MARKS = {"n": DOWN, "v": UP}
 """What each key marks: n and v look like the signs of the strokes (⊓ ∨)."""
+STRETCH_S = 1.5
+"""Silence after which a stretch of play is over, and what was played in it is certain."""
+SOONER_S = LATEST_S - 0.05
+"""A gesture is sure as soon as nothing played before can still come: a note is there after some
+20 ms."""
 CATCH_UP_S = 1.0
 """One who comes late sees the session so far after so long, or until then how far it has come."""
 
@@ -51,6 +59,26 @@ class Summary:
     why: str
     lines: tuple[str, ...]
     model: Model
+
+
+class Acts(Protocol):
+    """Does what the player asks for. ``hands``: None where only keys ask; ``keys``: those there are
+    beside the console's own."""
+
+    @property
+    def hands(self) -> Hands | None: ...
+    @property
+    def keys(self) -> str: ...
+
+    def act(self, action: str, cell: Cell | None) -> str | None:
+        """Do it while a cell is played; returns what to say of it. ``far`` and ``stop`` are done by
+        the console besides."""
+
+    def mark(self, text: str) -> None:
+        """Set a mark that says something of the first stroke."""
+
+    def paused(self, reps: Sequence[Repetition]) -> None:
+        """A stretch of play with these repetitions is over."""
 
 
 class Stopping:
@@ -73,7 +101,7 @@ def run_console(
     plain: bool = False,
     out: TextIO | None = None,
     keys: Keys | None = None,
-    on_mark: Callable[[str], object] | None = None,
+    acting: Acts | None = None,
     trouble: Callable[[], str | None] | None = None,
     title: str = "",
     opening: str = "",
@@ -90,9 +118,8 @@ def run_console(
 
     ``opening`` says before the first repetition what will happen. ``practising`` is False where an
     old session is looked at again: then no word of caution. ``rest_after_s`` and ``earlier_s``,
-    ``unrested``, ``in_place``: as ``Model`` takes them. ``on_mark`` is called with a text when a
-    key of ``MARKS`` is pressed. ``trouble`` is asked twice a second why nothing is saved (None: it
-    is).
+    ``unrested``, ``in_place``: as ``Model`` takes them. ``acting`` does what is asked for by key,
+    hand or foot. ``trouble`` is asked twice a second why nothing is saved (None: it is).
     """
     stream = sys.stdout if out is None else out
     environment = os.environ if environment is None else environment
@@ -106,10 +133,10 @@ def run_console(
         in_place=in_place,
     )
     feed = Feed(Session() if session is None else session, model)
-    if on_mark is not None:
-        feed.model.keys = KEYS + SELDOM
+    if acting is not None:
+        feed.model.keys = KEYS + acting.keys + SELDOM
     drawn = not plain and can_draw(stream, environment)
-    follower = _Follower(source, feed, now, seconds, on_mark, trouble)
+    follower = _Follower(source, feed, now, seconds, acting, trouble)
     with signals() as stopping, keys or Keys() as pressed, quiet_gc():
         if drawn:
             signs = signs_for(stream.encoding, environment.get("TERM"))
@@ -139,17 +166,20 @@ class _Follower:
         feed: Feed,
         clock: Callable[[], float],
         seconds: float | None,
-        on_mark: Callable[[str], object] | None,
+        acting: Acts | None,
         trouble: Callable[[], str | None] | None,
     ) -> None:
         self.source = source
         self.feed = feed
         self.clock = clock
         self.until = None if seconds is None else clock() + seconds
-        self.on_mark = on_mark
+        self.acting = acting
         self.trouble = trouble
         self.far = False
         self._ask_at = clock()
+        self._asked_end = False
+        self.pressed: list[LogItem] = []  # lines that keys gave, not printed yet
+        self._stretch: list[Repetition] = []  # repetitions since the last pause
 
     def draw(self, screen: Screen, signs: Signs, stopping: Stopping, pressed: Keys) -> str:
         """Follow on the screen; returns why it ended."""
@@ -191,6 +221,7 @@ class _Follower:
             while True:
                 lines = self._advance()
                 why = self._end(stopping) or self._keys(pressed.wait(0.0 if lines else POLL_S))
+                lines, self.pressed = lines + self.pressed, []
                 if why:
                     lines += self.feed.finish()
                 for item in lines:
@@ -214,13 +245,46 @@ class _Follower:
             self._ask_at = now + TROUBLE_EVERY_S
             self.feed.model.say_unsaved(self.trouble())
         records = self.source.poll()
-        if records:
-            return self.feed.take(records)
-        return self.feed.tick(self.source.certain_s())
+        lines = self.feed.take(records) if records else self.feed.tick(self.source.certain_s())
+        if self.acting is None or self.source.ended:
+            return lines
+        self._stretch += [line for line in lines if isinstance(line, Repetition)]
+        return lines + self._asked(self.acting, records)
+
+    def _asked(self, acting: Acts, records: Sequence[Record]) -> list[LogItem]:
+        """What hands, feet and other programs ask for, done."""
+        lines: list[LogItem] = []
+        hands, model = acting.hands, self.feed.model
+        for record in records:
+            actions = [record.action] if isinstance(record, Ask) else []
+            actions += hands.hear(record) if hands is not None else []
+            for action in actions:
+                lines += self._act(action)
+        certain_s = self.source.certain_s()
+        if certain_s is None:
+            return lines
+        for action in hands.tick(certain_s + SOONER_S) if hands is not None else []:
+            lines += self._act(action)
+        if self._stretch and model.heard_s is not None and certain_s - model.heard_s > STRETCH_S:
+            acting.paused(self._stretch)
+            self._stretch = []
+        return lines
+
+    def _act(self, action: str) -> list[LogItem]:
+        """Do what an action asks for; returns the lines that it gave."""
+        if action == "far":
+            self.far = not self.far
+        if action == "stop":
+            self._asked_end = True
+        model = self.feed.model
+        said = self.acting.act(action, model.cell) if self.acting is not None else None
+        return [] if said is None else [model.say(said)]
 
     def _end(self, stopping: Stopping) -> str | None:
         if stopping.by is not None:
             return "signal"
+        if self._asked_end:
+            return "key"
         if self.feed.over or self.source.ended:
             return "end"
         if self.until is not None and self.clock() >= self.until:
@@ -229,14 +293,15 @@ class _Follower:
 
     def _keys(self, pressed: str) -> str | None:
         for key in pressed:
-            if key in "qQ\x03":
+            action = asked_by(key)
+            if action == "stop":
                 return "key"
-            if key in "fF":
-                self.far = not self.far
             if key in "lL":
                 self.feed.model.place_signs(not self.feed.model.in_place)
-            if key.lower() in MARKS and self.on_mark is not None:
-                self.on_mark(MARKS[key.lower()])
+            if key.lower() in MARKS and self.acting is not None:
+                self.acting.mark(MARKS[key.lower()])
+            if action is not None:
+                self.pressed += self._act(action)
         return None
 
 

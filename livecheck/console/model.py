@@ -20,6 +20,7 @@ from ..core.events import (
     CellTold,
     ClickLink,
     ExtraTold,
+    FootLink,
     Gap,
     Link,
     Mark,
@@ -218,6 +219,11 @@ class Model:
                 f"click at {port}" if record.up else f"click lost: {port}",
                 record.up,
             )
+        elif isinstance(record, FootLink):
+            port = clean_text(record.port)
+            entry = Entry(
+                record.t_s, "pedal", f"pedal at {port}" if record.up else f"pedal lost: {port}"
+            )
         elif isinstance(record, Mark):
             self.marks += 1
             text = _WORDS.get(said_by(record)) or clean_text(record.text)
@@ -280,6 +286,11 @@ class Model:
         self._playing.pass_time(self.now_s)
         if self.reminder is not None and not self._playing.since_rest_s:
             self.reminder = None
+
+    def say(self, text: str) -> Entry:
+        """Something to tell the player, as a line of the log."""
+        self.version += 1
+        return self._write(Entry(self.now_s, "ask", clean_text(text)))
 
     def say_unsaved(self, why: str | None) -> None:
         """Say why nothing is being saved just now; None: it is."""

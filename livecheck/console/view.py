@@ -15,13 +15,13 @@ from .far import far_lines
 from .footer import legend_line, message_line, status_line
 from .header import column_heads, headline
 from .layout import plan
-from .lines import Line, fitted, padded, piece
+from .lines import Line, fitted, padded, piece, wrapped
 from .model import LogItem, Model
 from .palette import FAINT, GOOD, NORMAL, Signs
 from .ruler import noise_lines, ruler_lines
 from .soundlines import attack_lines
 from .table import current_lines, log_lines, longest, older_lines, tally_lines
-from .words import CAUTION, clock_text
+from .words import CAUTION, STOP_AT_PAIN, clock_text
 
 LEAST_WIDTH, LEAST_HEIGHT = 40, 12
 FRAME = 15  # rows of a window that are not of the log
@@ -33,10 +33,11 @@ def screen_lines(
 ) -> list[Line]:
     """Exactly ``height`` lines of exactly ``width`` columns."""
     if width < LEAST_WIDTH or height < LEAST_HEIGHT:
-        told = [TOO_SMALL]
-        if model.practising and not model.reps:
-            told.append(CAUTION)
+        beginning = model.practising and not model.reps
+        told = [TOO_SMALL, CAUTION] if beginning else [TOO_SMALL]
         lines = [[piece(line)] for text in told for line in wrapped(text, width)]
+        if beginning:
+            lines.insert(0, [piece(STOP_AT_PAIN)])
         lines += [[]] * (height - 1 - len(lines))
         lines = [*lines[: max(1, height - 1)], status_line(model, width, signs)]
     elif far:
@@ -139,16 +140,6 @@ def opening_lines(model: Model, width: int, room: int) -> list[Line]:
         gap: list[Line] = [[]] if room > 6 else []
         lines += [*gap, *([piece("  " + line, NORMAL)] for line in paragraph)]
     return lines[:room]
-
-
-def wrapped(text: str, width: int) -> list[str]:
-    """Words on lines of at most a width."""
-    lines = [""]
-    for word in text.split():
-        if lines[-1] and len(lines[-1]) + 1 + len(word) > width:
-            lines.append("")
-        lines[-1] += (" " if lines[-1] else "") + word
-    return lines
 
 
 def _panels(

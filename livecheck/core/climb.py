@@ -12,9 +12,10 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from typing import Protocol
 
+from . import playing
 from .cell import Cell
 from .click import BEATS_A_BAR, Schedule, block_end_ns, block_schedule
-from .cues import AGAIN, DOWN, END, MARK, PAUSE, REST, STRING, UP
+from .cues import AGAIN, CONFIRMS, DOWN, END, MARK, PAUSE, REST, STRING, UP
 
 REST_BARS = 2
 LEAD_NS = 1_500_000_000  # from the first word to the first beat
@@ -33,6 +34,9 @@ of a day)."""
 GIVE_UP_NS = 60_000_000_000  # without a port
 SILENT_BLOCKS = 3
 ASKED_STEP = 1.05
+LEAVING = ("next-cell", "previous-cell", "next-variant", "previous-variant")
+"""What ends the climb of this cell and begins one of another."""
+ELSEWHERE = "the player went on to another one"
 MOST_BLOCKS = 24
 """Where no number is asked for."""
 
@@ -125,28 +129,21 @@ class Tell:
 
 Do = Begin | Judge | Sound | Tell | Over
 Choose = Callable[[Sequence[Over]], Ahead | None]
-"""The next block after those that are over; None: no more are needed."""
+"""The next block after those that are over; None: the question is answered."""
 
 
 class Climb:
     """One climb. ``over`` says why it ended, once it has; ``blocks`` are those that are over."""
 
-    def __init__(
-        self,
-        cell: Cell,
-        choose: Choose,
-        blocks: int | None = None,
-        enough: str = "the question is answered",
-    ) -> None:
-        """enough: what is said where ``choose`` gives no further block."""
+    def __init__(self, cell: Cell, choose: Choose, blocks: int | None = None) -> None:
         self.blocks: list[Over] = []
         self.over: str | None = None
         self.plan: Plan | None = None  # the block under way, or to come
         self.ahead: Ahead | None = None
         self.paused = False
+        self.leaves: str | None = None  # with which action the player leaves this cell
         self._cell = cell
         self._choose = choose
-        self._enough = enough
         self._wanted = blocks
         self._most = MOST_BLOCKS if blocks is None else blocks
         self._begin_ns: int | None = None  # when the next block may begin
@@ -189,9 +186,10 @@ class Climb:
         self._begin_ns, self._lost, self._look_ns = None, False, 0
         return [Begin(self.plan)]
 
-    def judged(self, now_ns: int, heard: Heard) -> list[Do]:
+    def judged(self, now_ns: int, heard: Heard, unrested_s: float | None = None) -> list[Do]:
         """The answer to ``Judge``: the cue, and what comes next; nothing while the block's last note
-        may still come."""
+        may still come. unrested_s: what was played without a rest, over all sessions, where the rest
+        of a day is due."""
         plan = self.plan
         if plan is None or self.over is not None:
             return []
@@ -201,13 +199,14 @@ class Climb:
         self._silent = self._silent + 1 if silent else 0
         if not silent:
             self._played_s += (plan.until_ns - plan.from_ns) / 1e9
-        cue, said = self._after(Over(plan, heard, AGAIN, self._lost))
+        cue, said = self._after(Over(plan, heard, AGAIN, self._lost), unrested_s)
         told = Over(plan, heard, cue, self._lost)
         self.blocks.append(told)
         self.plan = None
         rest_ns = round(REST_BARS * BEATS_A_BAR * 60e9 / plan.bpm)
         if cue == REST:
-            rest_ns = max(rest_ns, round(REST_S * 1e9))
+            long_s = REST_S if unrested_s is None else playing.REST_S
+            rest_ns = max(rest_ns, round(long_s * 1e9))
             self._played_s = 0.0
         self._begin_ns = plan.until_ns + rest_ns
         return [Sound(cue), told, *said]
@@ -235,7 +234,13 @@ class Climb:
             return []
         if action == "stop":
             self.over = "stopped by the player"
-            return []
+            return [Sound(END)]
+        if action in LEAVING:
+            self.leaves = action
+            if self.plan is None:
+                self.over = ELSEWHERE
+                return [Sound(CONFIRMS[action])]
+            return [Sound(CONFIRMS[action]), Tell("After this block it goes on elsewhere.")]
         if action == "pause":
             self.paused = not self.paused
             if not self.paused and self.plan is None:
@@ -255,10 +260,13 @@ class Climb:
 
     # ------------------------------------------------------------------------------------- what is next
 
-    def _after(self, told: Over) -> tuple[str, list[Do]]:
+    def _after(self, told: Over, unrested_s: float | None) -> tuple[str, list[Do]]:
         """The cue after a block, and what else is said; the block to come is known then."""
         blocks = [*self.blocks, told]
         counted = [one for one in blocks if not one.void]
+        if self.leaves is not None:
+            self.over = ELSEWHERE
+            return END, []
         done = sum(not (one.void if self._wanted is None else one.lost) for one in blocks)
         if done >= self._most:
             self.over = f"{done} blocks are over"
@@ -271,10 +279,17 @@ class Climb:
         else:
             self.ahead = self._choose(counted)
         if self.ahead is None:
-            self.over = self._enough
+            self.over = "the question is answered"
             return END, []
         if self._asked is not None:
             self._obey(told)
+        if unrested_s is not None:
+            return REST, [
+                Tell(
+                    f"{unrested_s / 60.0:.0f} minutes played without a rest, over all sessions: put "
+                    f"the guitar down for {playing.REST_S / 60.0:.0f}. It goes on by itself."
+                )
+            ]
         if self._played_s >= REST_AFTER_S:
             minutes = self._played_s / 60.0
             return REST, [

@@ -34,12 +34,12 @@ class Tone:
         return bytes((_OFF, self.note, 64))
 
 
-UP, DOWN, AGAIN, STRING, REST, END, MARK, PAUSE = (
-    "up", "down", "again", "string", "rest", "end", "mark", "pause"
+UP, DOWN, AGAIN, STRING, REST, END, MARK, PAUSE, NEXT, CLEAN, FAILED = (
+    "up", "down", "again", "string", "rest", "end", "mark", "pause", "next", "clean", "failed"
 )  # fmt: skip
 
-_HIGH, _LOW, _BELL, _TRIANGLE = 67, 68, 56, 81
-"""High and low agogo, cowbell, open triangle of General MIDI 1 (keys 35 to 81)."""
+_HIGH, _LOW, _BELL, _MUTE, _TRIANGLE = 67, 68, 56, 80, 81
+"""High and low agogo, cowbell, mute and open triangle of General MIDI 1 (keys 35 to 81)."""
 
 USUAL: Mapping[str, tuple[Tone, ...]] = {
     UP: (Tone(0, _LOW), Tone(110, _HIGH)),
@@ -50,9 +50,28 @@ USUAL: Mapping[str, tuple[Tone, ...]] = {
     END: (Tone(0, _LOW), Tone(100, _HIGH), Tone(200, _TRIANGLE, 100, 300)),
     MARK: (Tone(0, _HIGH, 80),),
     PAUSE: (Tone(0, _LOW, 80),),
+    NEXT: (Tone(0, _HIGH), Tone(110, _HIGH)),
+    CLEAN: (Tone(0, _MUTE),),
+    FAILED: (Tone(0, _LOW, 80), Tone(110, _BELL, 80)),
 }
-"""Faster, slower, the same tempo once more, a string sounded that should not, a rest, the end; and
-what confirms a gesture or a pedal: a mark, a pause."""
+"""Faster, slower, the same tempo once more, a string sounded that should not, a rest, the end; what
+confirms a gesture or a pedal: a mark, a pause, another cell, variant or view; and of play without
+blocks: all of it clean, something failed."""
+
+CONFIRMS: Mapping[str, str] = {
+    "again": AGAIN,
+    "up": UP,
+    "down": DOWN,
+    "pause": PAUSE,
+    "mark": MARK,
+    "next-cell": NEXT,
+    "previous-cell": NEXT,
+    "next-variant": NEXT,
+    "previous-variant": NEXT,
+    "far": NEXT,
+    "stop": END,
+}
+"""The cue that answers each action."""
 
 
 def tones_from(told: Any) -> list[Tone]:

@@ -106,6 +106,32 @@ class Ask:
 
 
 @dataclass(frozen=True, slots=True)
+class UseGestures:
+    """From here on these gestures of the guitar are commands, and not judged (``core/gestures.py``):
+    string (None: the lowest), fret, picks and action of each."""
+
+    t_s: float
+    gestures: tuple[tuple[int | None, int, int, str], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Foot:
+    """A MIDI message of the pedal's own port."""
+
+    t_s: float
+    data: bytes
+
+
+@dataclass(frozen=True, slots=True)
+class FootLink:
+    """The pedal's own port was opened or lost."""
+
+    t_s: float
+    up: bool
+    port: str  # the port's name, or why there is none
+
+
+@dataclass(frozen=True, slots=True)
 class Block:
     """Repetitions to a click are to come: so many, at this tempo, from one moment to another (in
     seconds from the session's start)."""
@@ -126,7 +152,23 @@ class Stop:
     why: str
 
 
-Record = Midi | UseRig | UseCells | Link | Mark | Gap | Click | ClickLink | Cue | Ask | Block | Stop
+Record = (
+    Midi
+    | UseRig
+    | UseCells
+    | Link
+    | Mark
+    | Gap
+    | Click
+    | ClickLink
+    | Cue
+    | Ask
+    | UseGestures
+    | Foot
+    | FootLink
+    | Block
+    | Stop
+)
 
 # -------------------------------------------------------------------------------------------- notes
 

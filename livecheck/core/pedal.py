@@ -49,6 +49,17 @@ def pedal_from(text: str) -> Pedal:
     return Pedal(words[0], number, channel)
 
 
+def switch_from(text: str) -> tuple[Pedal, bool]:
+    """A switch, and whether it is pressed twice. Raises BadInput.
+
+    >>> switch_from("2x control 64")[1]
+    True
+    """
+    text = " ".join(text.split())
+    twice = text.startswith("2x ")
+    return pedal_from(text.removeprefix("2x ")), twice
+
+
 def pressed(data: bytes) -> Pedal | None:
     """The switch that a message means pressed; None for other messages and for letting go."""
     if len(data) == 3 and data[0] & 0xF0 == 0xB0 and data[2] >= MIDDLE and data[1] < 120:
@@ -93,6 +104,10 @@ class Presses:
         if self._waiting is None or now_s - self._waiting[1] <= DOUBLE_S:
             return []
         return self._settle()
+
+    def lost(self) -> None:
+        """The port is gone: whatever was held is not held any more."""
+        self._down.clear()
 
     def _settle(self) -> list[str]:
         assert self._waiting is not None

@@ -1,7 +1,7 @@
-"""The click's part of the service: start and end the processes that sound clicks and cues, and hand
-on what they tell.
+"""The click's part of the service: start and end the processes that sound clicks and cues or hear a
+pedal, and hand on what they tell.
 
-There is one for each port that is to sound something. It is run as the one that listens is
+There is one for each port that is to sound something, and one for a pedal's. It is run as the one that listens is
 (``source.py``): ended when it hangs, started again when it is gone, with the same beats, since they
 are counted from one moment of a clock that all processes share.
 """
@@ -21,7 +21,8 @@ from .clicker import clicker_command
 from .clock_reader import clock_command
 from .frames import Down, Frame
 from .ports import matcher
-from .source import Ended, Heard, Source
+from .recorder import PEDAL
+from .source import Ended, Heard, Source, reader_command
 
 LEAD_NS = 1_000_000_000  # from the command to the first beat: the process has to start
 WORD_CHARACTERS = 100
@@ -62,12 +63,13 @@ class Clicking:
         self._sources: dict[str, Source] = {}
 
     def command(self, fields: Mapping[str, Any], driver: str | None, now_ns: int) -> dict[str, Any]:
-        """Carry out ``click``, ``cue`` or ``follow-clock``. Raises BadInput.
+        """Carry out ``click``, ``cue``, ``pedal`` or ``follow-clock``. Raises BadInput.
 
         ``click`` on ``port`` by ``schedule`` (as ``core.click.Schedule`` has it; without
         ``begin_ns`` a second from now), or with none no longer; the port stays open. Without a port
         all of them are closed.
         ``follow-clock``: tell the beats of the MIDI clock that comes in at ``port`` as clicks.
+        ``pedal``: write down what comes in at ``port``, the pedal's own.
         ``cue``: sound ``notes`` on ``port`` at once; ``word`` says what they mean.
         """
         kind, port = fields.get("command"), fields.get("port")
@@ -81,6 +83,9 @@ class Clicking:
             tones = tones_from(fields.get("notes"))
             line = _line({"cue": {"word": word, "notes": as_told(tones)}})
             self._source(port, driver, now_ns, None).say(line)
+            return {}
+        if kind == "pedal":
+            self._source(port, driver, now_ns, None, reader_command, PEDAL)
             return {}
         if kind == "follow-clock":
             self._source(port, driver, now_ns, None, clock_command, "clock ")
@@ -98,7 +103,8 @@ class Clicking:
             source.seen(now_ns)
             self._tell(item.frame, port)
         elif source is self._sources.get(port):
-            self._tell(Down(now_ns, "the process that clicks has ended"), port)
+            what = "hears the pedal" if port.startswith(PEDAL) else "clicks"
+            self._tell(Down(now_ns, f"the process that {what} has ended"), port)
             source.ended(now_ns)
 
     def check(self, now_ns: int) -> None:

@@ -11,7 +11,6 @@ made (a full disk) messages wait in a bounded memory.
 
 from __future__ import annotations
 
-import json
 import logging
 from collections import deque
 from collections.abc import Callable, Mapping, Sequence
@@ -20,24 +19,22 @@ from pathlib import Path
 from typing import Any
 
 from ..core.actions import ACTIONS
-from ..core.cell import AS_WRITTEN
 from ..core.playing import PlayingTime, is_note
 from ..errors import BadInput
 from ..files.journal import Head, Journal
 from ..files.library import PracticeFolder
-from ..files.lines import MAX_LINE
 from ..files.records import from_dict
 from ..files.settingsfile import Settings
 from .beginning import head_at, remove_empty
 from .carry import Carry
 from .frames import Alive, Beat, Cued, Down, End, Frame, Message, Up
+from .told import block_told, cells_told, in_variant, mark_text
 
 log = logging.getLogger("livecheck.recorder")
 
+PEDAL = "pedal "  # goes before the name of the pedal's own port
 WAITING = 100_000  # messages kept while no journal can be made
 RETRY_NS = 1_000_000_000
-MARK_CHARACTERS = 500
-MOST_BYTES = MAX_LINE - (64 << 10)  # of a command that is written down as one record
 
 
 @dataclass(slots=True)
@@ -75,6 +72,7 @@ class Recorder:
         self.playing = PlayingTime()
         self.rig = dict(rig) if rig is not None else None
         self.cells = [dict(cell) for cell in cells]
+        self.gestures: list[Any] = []  # of the guitar, as the journal has them
         self._folder = folder
         self.silence_s = silence_s
         self._on_end = on_end
@@ -111,6 +109,8 @@ class Recorder:
             self._write("rig", start_ns, {"rig": self.rig})
         if self.cells:
             self._write("cells", start_ns, {"cells": self.cells})
+        if self.gestures:
+            self._write("gestures", start_ns, {"gestures": self.gestures})
         self._write_link(start_ns)
         for data in self._carry.messages():
             self._write("midi", start_ns, {"data": data.hex()})
@@ -165,11 +165,18 @@ class Recorder:
             self._link(Down(frame.t_ns, frame.why))
 
     def click(self, frame: Frame, wanted: str) -> None:
-        """One frame of a process that clicks; wanted: the port as it was asked for."""
+        """One frame of a process that clicks or hears the pedal; wanted: the port as it was asked
+        for."""
         if isinstance(frame, Beat):
             self._write("click", frame.t_ns, {"beat": frame.number, "bpm": frame.bpm})
         elif isinstance(frame, Cued):
             self._write("cue", frame.t_ns, {"word": frame.word})
+        elif isinstance(frame, Message):
+            self._write("pedal", frame.t_ns, {"data": frame.data.hex()})
+        elif isinstance(frame, (Up, Down)) and wanted.startswith(PEDAL):
+            log.info("%s: %s", "pedal" if isinstance(frame, Up) else "no pedal", frame[1])
+            up = isinstance(frame, Up)
+            self._write("pedal-link", frame.t_ns, {"up": up, "port": frame[1]})
         elif isinstance(frame, (Up, Down)):
             log.info("%s: %s", "click on" if isinstance(frame, Up) else "no click", frame[1])
             told = {"up": isinstance(frame, Up), "port": frame[1], "wanted": wanted}
@@ -258,6 +265,8 @@ class Recorder:
             return self.use_cells(fields.get("cells"), now_ns)
         if name == "variant":
             return self._variant(fields.get("name"), now_ns)
+        if name == "gestures":
+            return self.use_gestures(fields.get("gestures"), now_ns)
         if name == "block":
             return self._block(fields, now_ns)
         if name == "ask":
@@ -265,20 +274,23 @@ class Recorder:
         if name == "status":
             return self.status(now_ns)
         raise BadInput(
-            f"the recorder knows no command {name!r}; it knows mark, cells, variant, ask, block, "
-            "click, cue, follow-clock, status and stop"
+            f"the recorder knows no command {name!r}; it knows mark, cells, variant, gestures, ask, "
+            "block, click, cue, follow-clock, pedal, status and stop"
         )
 
     def use_cells(self, cells: Any, now_ns: int) -> dict[str, Any]:
         """These cells are being practised from now on; none: only recording."""
-        if not isinstance(cells, list):
-            raise BadInput("cells: a list of cells is needed")
-        from_dict({"type": "cells", "cells": cells}, 0.0)
-        if len(json.dumps(cells)) > MOST_BYTES:
-            raise BadInput(f"cells: too much for one record; at most {MOST_BYTES >> 10} KB")
-        self.cells = [dict(cell) for cell in cells]
+        self.cells = cells_told(cells)
         self._write("cells", now_ns, {"cells": self.cells})
         return {"cells": [cell.get("name") for cell in self.cells]}
+
+    def use_gestures(self, gestures: Any, now_ns: int) -> dict[str, Any]:
+        """These figures on the guitar are commands from now on; what they mean is only written
+        down."""
+        from_dict({"type": "gestures", "gestures": gestures}, 0.0)
+        self.gestures = list(gestures)
+        self._write("gestures", now_ns, {"gestures": self.gestures})
+        return {}
 
     def use_rig(self, rig: Mapping[str, Any], now_ns: int) -> None:
         """The notes come through this rig from now on."""
@@ -308,13 +320,10 @@ class Recorder:
         }
 
     def _mark(self, text: Any, now_ns: int) -> dict[str, Any]:
-        if not isinstance(text, str) or not text.strip():
-            raise BadInput("mark: a text is needed")
-        if len(text) > MARK_CHARACTERS:
-            raise BadInput(f"mark: {len(text)} characters; at most {MARK_CHARACTERS}")
+        said = mark_text(text)
         if self.journal is None:
             self.begin(now_ns)
-        self._write("mark", now_ns, {"text": text.strip()})
+        self._write("mark", now_ns, {"text": said})
         self.counts.marks += 1
         return {}
 
@@ -327,29 +336,11 @@ class Recorder:
 
     def _block(self, fields: Mapping[str, Any], now_ns: int) -> dict[str, Any]:
         """A block of repetitions to a click begins; what it is, is only written down."""
-        told = {name: value for name, value in fields.items() if name != "command"}
-        from_dict({"type": "block", **told}, 0.0)
-        if len(json.dumps(told)) > MARK_CHARACTERS:
-            raise BadInput(f"block: at most {MARK_CHARACTERS} characters")
-        self._write("block", now_ns, told)
+        self._write("block", now_ns, block_told(fields))
         return {}
 
     def _variant(self, name: Any, now_ns: int) -> dict[str, Any]:
-        if name is not None and not isinstance(name, str):
-            raise BadInput("variant: a name is needed")
-        known = sorted({variant for cell in self.cells for variant in cell.get("variants") or {}})
-        if name == AS_WRITTEN and name not in known:
-            name = None
-        if name is not None and name not in known:
-            raise BadInput(
-                f"no cell in use has a variant {name!r}; there is: "
-                f"{', '.join([AS_WRITTEN, *known])}"
-            )
-        cells = [
-            {**cell, "variant": name if name in (cell.get("variants") or {}) else None}
-            for cell in self.cells
-        ]
-        return self.use_cells(cells, now_ns)
+        return self.use_cells(in_variant(self.cells, name), now_ns)
 
     # -------------------------------------------------------------------------------------- writing
 

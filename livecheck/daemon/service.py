@@ -232,7 +232,7 @@ class Service:
 
     def _answer(self, fields: dict[str, Any], now_ns: int) -> dict[str, Any] | LivecheckError:
         try:
-            if fields.get("command") in ("click", "cue", "follow-clock"):
+            if fields.get("command") in ("click", "cue", "pedal", "follow-clock"):
                 return self._clicking.command(fields, self._options.driver, now_ns)
             answer = self._recorder.command(fields, now_ns)
             return {**answer, "pid": os.getpid()} if fields["command"] == "status" else answer

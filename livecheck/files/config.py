@@ -46,7 +46,7 @@ def load_cell(path: str | os.PathLike[str], default_tuning: Sequence[int] | None
 
 
 def text_of(path: str | os.PathLike[str]) -> str:
-    """The text of a cell file. Raises BadInput with one line."""
+    """The text of such a file. Raises BadInput with one line."""
     return _text(_bytes(Path(path), "configs/cells"), os.fspath(path))
 
 
@@ -69,6 +69,11 @@ def load_rig(path: str | os.PathLike[str]) -> Rig:
 def load_settings(path: str | os.PathLike[str]) -> Settings:
     """Read a practice folder's settings. Raises BadInput with one line."""
     return read_settings(_load(path, "configs"))
+
+
+def settings_of_text(text: str, source: str) -> Settings:
+    """The settings that a text holds. Raises BadInput with one line."""
+    return read_settings(_composed(text, source))
 
 
 def cell_from_dict(data: object, source: str) -> Cell:

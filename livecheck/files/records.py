@@ -16,6 +16,8 @@ from ..core.events import (
     Click,
     ClickLink,
     Cue,
+    Foot,
+    FootLink,
     Gap,
     Link,
     Mark,
@@ -23,8 +25,10 @@ from ..core.events import (
     Record,
     Stop,
     UseCells,
+    UseGestures,
     UseRig,
 )
+from ..core.gestures import MOST_GESTURES, Gesture
 from ..errors import BadInput
 from .config import cell_from_dict, cell_to_dict, rig_from_dict, rig_to_dict
 
@@ -62,6 +66,12 @@ def to_dict(record: Record) -> dict[str, Any]:
         return {"type": "cue", "word": record.word}
     if isinstance(record, Ask):
         return {"type": "ask", "action": record.action}
+    if isinstance(record, UseGestures):
+        return {"type": "gestures", "gestures": [list(one) for one in record.gestures]}
+    if isinstance(record, Foot):
+        return {"type": "pedal", "data": record.data.hex()}
+    if isinstance(record, FootLink):
+        return {"type": "pedal-link", "up": record.up, "port": record.port}
     if isinstance(record, Block):
         times = {"from_s": record.from_s, "until_s": record.until_s}
         return {
@@ -145,6 +155,27 @@ def _ask(fields: Mapping[str, Any], t_s: float) -> Ask:
     return Ask(t_s, _typed(fields["action"], str))
 
 
+def _gestures(fields: Mapping[str, Any], t_s: float) -> UseGestures:
+    told = _typed(fields["gestures"], list)
+    if len(told) > MOST_GESTURES:
+        raise ValueError("too many gestures")
+    gestures = []
+    for string, fret, picks, action in told:
+        string = None if string is None else _typed(string, int)
+        one = string, _typed(fret, int), _typed(picks, int), _typed(action, str)
+        Gesture(*one)
+        gestures.append(one)
+    return UseGestures(t_s, tuple(gestures))
+
+
+def _pedal(fields: Mapping[str, Any], t_s: float) -> Foot:
+    return Foot(t_s, bytes.fromhex(fields["data"]))
+
+
+def _pedal_link(fields: Mapping[str, Any], t_s: float) -> FootLink:
+    return FootLink(t_s, _typed(fields["up"], bool), _typed(fields["port"], str))
+
+
 def _block(fields: Mapping[str, Any], t_s: float) -> Block:
     bpm, from_s, until_s = (_typed(fields[name], float) for name in ("bpm", "from_s", "until_s"))
     if not (0.0 < bpm < inf and 0.0 <= from_s < until_s < inf):
@@ -175,6 +206,9 @@ _MAKERS: dict[str, Callable[[Mapping[str, Any], float], Record]] = {
     "click-link": _click_link,
     "cue": _cue,
     "ask": _ask,
+    "gestures": _gestures,
+    "pedal": _pedal,
+    "pedal-link": _pedal_link,
     "block": _block,
     "stop": _stop,
 }

@@ -117,13 +117,13 @@ def review_to_dict(review: Review) -> dict[str, Any]:
             if review.odd_even.clearest is None
             else _difference(review.odd_even.clearest),
         },
-        "by_start": _by_start(review.by_start),
+        "by_start": by_start_to_dict(review.by_start),
         "seam": _seam(review.seam),
         "left_out": _left_out(review.left_out),
     }
 
 
-def _by_start(found: ByStart | None) -> dict[str, Any] | None:
+def by_start_to_dict(found: ByStart | None) -> dict[str, Any] | None:
     if found is None:
         return None
     sides = {

@@ -7,7 +7,9 @@ from collections import Counter
 from ..core.cell import Cell
 from ..core.climb import Over, Plan
 from ..core.cues import AGAIN, DOWN, END, REST, STRING, UP
+from ..measures.review.by_start import ByStart
 from ..measures.review.limits import Limit
+from ..measures.review.stroke_words import start_words
 
 CUE_WORDS = {
     UP: "faster",
@@ -27,17 +29,22 @@ def begin_line(plan: Plan) -> str:
 
 def block_line(over: Over, cell: Cell) -> str:
     """``block 3: 96 bpm, clean 4 of 6; note 5 failed 2 times; slower``"""
-    told = [f"clean {over.heard.clean} of {over.plan.reps}"]
-    if over.lost:
-        told = ["a port was lost: not counted"]
-    elif not over.heard.reps:
-        told = ["nothing of the cell was heard: not counted"]
-    else:
+    told = [outcome(over)]
+    if not over.void:
         told += faults(over.heard.failed, over.heard.noise)
         if over.heard.bpm is not None and abs(over.heard.bpm / over.plan.bpm - 1.0) > 0.03:
             told.append(f"played at {over.heard.bpm:.0f} bpm")
     line = f"block {over.plan.number}: {over.plan.bpm:g} bpm, {'; '.join(told)}"
     return f"{line}; {CUE_WORDS.get(over.cue, over.cue)}"
+
+
+def outcome(over: Over) -> str:
+    """How a block went, or why it does not count."""
+    if over.lost:
+        return "a port was lost: not counted"
+    if not over.heard.reps:
+        return "nothing of the cell was heard: not counted"
+    return f"clean {over.heard.clean} of {over.plan.reps}"
 
 
 def faults(failed: Counter[int], noise: Counter[int]) -> list[str]:
@@ -52,6 +59,17 @@ def faults(failed: Counter[int], noise: Counter[int]) -> list[str]:
 
 def _times(count: int) -> str:
     return "once" if count == 1 else f"{count} times"
+
+
+def start_lines(found: ByStart | None) -> list[str]:
+    """How it went begun with either stroke, where both were told."""
+    if found is None:
+        return []
+    counts = (
+        f"{found.reps[0]} repetitions began with a down stroke, {found.reps[1]} with an up stroke"
+    )
+    said = start_words(found) or "No sure difference between the two."
+    return [f"{counts}. {said}"]
 
 
 def limit_text(what: str, where: str, limit: Limit) -> str:

@@ -11,7 +11,7 @@ import pty
 import signal
 import struct
 import termios
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from typing import TextIO
 
@@ -22,7 +22,12 @@ from console_sample import session_records
 from livecheck.console.keys import Keys
 from livecheck.console.live import can_draw, run_console
 from livecheck.console.source import Following, Paced
-from livecheck.core.events import Link, Midi, Record, RepDone
+from livecheck.core.cell import Cell
+from livecheck.core.events import Ask, Foot, Link, Midi, Record, RepDone, Repetition
+from livecheck.core.gestures import Gesture
+from livecheck.core.hands import Hands, Wanted
+from livecheck.core.pedal import Pedal
+from livecheck.core.rig import Rig
 from livecheck.session import Session
 
 TERMINAL = {"TERM": "xterm-256color"}
@@ -51,6 +56,26 @@ class Typed(Keys):
         if self._keys and self._clock.now_s - 100.0 >= self._keys[0][0]:
             return self._keys.pop(0)[1]
         return ""
+
+
+class Acting:
+    """Notes down what is asked for."""
+
+    keys = "q stop"
+
+    def __init__(self, asked: list[str], hands: Hands | None = None) -> None:
+        self.hands, self.asked = hands, asked
+        self.stretches: list[int] = []
+
+    def act(self, action: str, cell: Cell | None) -> str | None:
+        self.asked.append(action)
+        return f"done: {action}"
+
+    def mark(self, text: str) -> None:
+        self.asked.append(text)
+
+    def paused(self, reps: Sequence[Repetition]) -> None:
+        self.stretches.append(len(reps))
 
 
 class Endless:
@@ -433,9 +458,9 @@ def test_marks_and_disk_trouble_go_through() -> None:
     out, keys = io.StringIO(), Typed(clock, {1.0: "m", 2.0: "n", 3.0: "V", 10.0: "q"})
     run_console(
         Endless(), plain=True, out=out, keys=keys, now=clock, environment={},
-        on_mark=marks.append, trouble=trouble,
+        acting=Acting(marks), trouble=trouble,
     )  # fmt: skip
-    assert marks == ["by key", "down", "up"]
+    assert marks == ["mark", "down", "up"]
     assert [line for line in out.getvalue().splitlines() if line.startswith("disk")] == [
         "disk not saved: no space left",
         "disk saved again",
@@ -461,3 +486,76 @@ def test_keys_put_the_terminal_back() -> None:
             assert keys.wait(5.0) == "f"
         assert termios.tcgetattr(theirs) == before
     os.close(ours)
+
+
+HANDS = Wanted(
+    (Gesture(None, 0, 2, "again"),),
+    ((Pedal("control", 64), False, "next-cell"), (Pedal("program", 5), False, "up")),
+)
+
+
+def low_string(at_s: float) -> list[Midi]:
+    """The open low string twice, the second one ringing."""
+    on, off = bytes((0x95, 40, 90)), bytes((0x85, 40, 0))
+    return [Midi(at_s, on), Midi(at_s + 0.35, off), Midi(at_s + 0.4, on), Midi(at_s + 1.6, off)]
+
+
+def obeyed(records: list[Record], hands: Wanted, keys: dict[float, str]) -> tuple[list[str], str]:
+    """What was asked for of a console that shows these records, and what it printed."""
+    clock, asked, out = Clock(), [], io.StringIO()
+    acting = Acting(asked, Hands(hands, None, Rig()))
+    source = Endless(records)
+    source.certain_s = lambda: 30.0  # type: ignore[method-assign]
+    run_console(
+        source,
+        plain=True,
+        out=out,
+        keys=Typed(clock, keys),
+        now=clock,
+        environment={},
+        acting=acting,
+    )
+    return asked, out.getvalue()
+
+
+def test_gestures_pedals_and_asks_are_obeyed_and_only_where_they_are_mapped() -> None:
+    """Each once, in order; what was done is a line; keys ask for the same."""
+    records = [
+        *low_string(5.0),
+        Foot(8.0, bytes((0xB3, 64, 127))),
+        Midi(9.0, bytes((0xC0, 5))),
+        Foot(9.5, bytes((0xB3, 65, 127))),
+        Ask(10.0, "mark"),
+    ]
+    asked, printed = obeyed(records, HANDS, {1.0: "w", 2.0: "W", 3.0: "C", 4.0: "x", 5.0: "q"})
+    assert asked == [
+        "again", "next-cell", "up", "mark", "next-variant", "previous-variant", "previous-cell"
+    ]  # fmt: skip
+    assert "ask 0:00:" in printed and "done: next-cell" in printed
+    asked, _ = obeyed(records, Wanted(), {5.0: "q"})
+    assert asked == ["mark"]
+
+
+def test_stop_by_hand_ends_it_as_the_key_does() -> None:
+    """Without a key."""
+    clock, out = Clock(), io.StringIO()
+    acting = Acting([], Hands(Wanted(), None, Rig()))
+    records = [*session_records(3, stop=False), Ask(60.0, "stop")]
+    summary = run_console(
+        Endless(records), plain=True, out=out, keys=Typed(clock), now=clock, environment={},
+        acting=acting,
+    )  # fmt: skip
+    assert (summary.why, acting.asked) == ("key", ["stop"])
+
+
+def test_a_stretch_of_play_is_told_once_its_pause_is_certain() -> None:
+    """All of its repetitions, once."""
+    clock, out = Clock(), io.StringIO()
+    acting = Acting([], Hands(Wanted(), None, Rig()))
+    source = Endless(session_records(4, stop=False))
+    source.certain_s = lambda: 0.0 if clock.now_s < 105.0 else 200.0  # type: ignore[method-assign]
+    run_console(
+        source, plain=True, out=out, keys=Typed(clock, {9.0: "q"}), now=clock, environment={},
+        acting=acting,
+    )  # fmt: skip
+    assert len(acting.stretches) == 1 and acting.stretches[0] >= 3

@@ -109,6 +109,20 @@ def laid_out(model: Model, width: int, height: int) -> Layout:
     return plan(width, len(cell.slots), len(cell.tuning), *said, len(log) > height - FRAME)
 
 
+@pytest.mark.parametrize("far", [False, True])
+@pytest.mark.parametrize("slots", [6, 16])
+def test_stop_at_pain_stands_in_every_window_before_play(slots, far) -> None:
+    """However small it is, near and far, with a long opening too; in one that is narrower than the
+    words it is what is not cut."""
+    cell = long_cell(slots)
+    model = Model(opening="what will happen " * 30)
+    model.hear(UseCells(0.0, (cell,)))
+    sizes = [(width, height) for width in range(1, 200, 7) for height in (*range(1, 30, 3), 12, 60)]
+    for width, height in sizes:
+        text = plain_text(screen_lines(model, width, height, FULL, far))
+        assert "Stop at pain"[:width].strip() in text, (width, height)
+
+
 def check(slots: int, width: int, height: int) -> None:
     """One size, near and far, before the first repetition and later."""
     at = (slots, width, height)

@@ -5,11 +5,13 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import pytest
 
 from livecheck.core.cell import make_cell
 from livecheck.core.climb import (
+    ELSEWHERE,
     GIVE_UP_NS,
     LATEST_NS,
     MOST_BLOCKS,
@@ -25,7 +27,8 @@ from livecheck.core.climb import (
     Sound,
     Tell,
 )
-from livecheck.core.cues import AGAIN, DOWN, END, REST, STRING, UP
+from livecheck.core.cues import AGAIN, DOWN, END, NEXT, REST, STRING, UP
+from livecheck.core.playing import REST_S as DAY_REST_S
 
 S, MS = 1_000_000_000, 1_000_000
 CELL = make_cell("six", [(2, 10), (2, 12), (3, 12), (3, 10), (5, 12), (5, 10)])
@@ -200,3 +203,35 @@ def test_a_rest_is_called_for_after_five_minutes_of_play() -> None:
     at = words.index(REST)
     gap_ns = player.plans()[at + 1].schedule.begin_ns - player.plans()[at].until_ns
     assert gap_ns == round(REST_S * S)
+
+
+def test_another_cell_comes_after_the_block_or_at_once_in_a_rest() -> None:
+    """Asked for within a block it is played to its end and told; the action is answered by a
+    sound."""
+    within = Player([120.0] * 9).begun().run(5.0)
+    within.take(within.climb.ask(within.now_ns, "next-cell"))
+    assert within.climb.over is None and within.words() == [NEXT]
+    within.run(20.0)
+    assert (within.climb.over, within.climb.leaves) == (ELSEWHERE, "next-cell")
+    assert len(within.climb.blocks) == 1 and within.words() == [NEXT, END]
+    resting = Player([120.0] * 9).begun().run(9.0)
+    assert resting.climb.plan is None and len(resting.climb.blocks) == 1
+    resting.take(resting.climb.ask(resting.now_ns, "previous-variant"))
+    assert (resting.climb.over, resting.climb.leaves) == (ELSEWHERE, "previous-variant")
+
+
+def test_the_rest_of_a_day_is_called_for_and_waited_for() -> None:
+    """25 minutes over all sessions: the sound of a rest, five minutes, said why, then on."""
+    player = Player([120.0] * 3)
+    played = [1510.0, None, None]
+    player.climb.judged = partial_judged(player.climb.judged, played)  # type: ignore[method-assign]
+    player.begun().run(400.0)
+    first, second = player.plans()[:2]
+    assert player.words()[0] == REST
+    assert second.schedule.begin_ns - first.until_ns == round(DAY_REST_S * S)
+    (said,) = (one for _, one in player.of(Tell) if isinstance(one, Tell))
+    assert "25 minutes played without a rest, over all sessions" in said.text
+
+
+def partial_judged(judged: Any, played: list[float | None]) -> Any:
+    return lambda now_ns, heard: judged(now_ns, heard, played.pop(0))

@@ -5,4 +5,4 @@ These modules are imported at every start and so import nothing heavy. The funct
 (``"score:run_score"`` is ``run_score`` in ``commands/score.py``) are imported only when they run.
 """
 
-GROUPS = ("practice", "agenda", "climb", "recorder", "saved", "cell", "rig", "check")
+GROUPS = ("practice", "agenda", "climb", "pedal", "recorder", "saved", "cell", "rig", "check")

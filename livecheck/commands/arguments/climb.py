@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from .click import add_part, tempo, whole
-from .common import Commands, add, add_input
-from .pedal import pedal
+from .common import Commands, add, add_input, add_rest
+from .pedal import add_hands
 
 RULES = ("search", "steps", "bursts", "free")
 REPS = 6
@@ -19,7 +19,8 @@ def register(commands: Commands) -> None:
         "play blocks of a cell to a click that goes up and down with how they went",
         "A bar of count-in, a block of repetitions, two bars of rest with one sound in them (faster, "
         "slower, again, a string sounded, rest, end), the next block. Nothing has to be typed. Keys: "
-        "q ends, p pauses, u and d ask for faster and slower, a for the same again, m sets a mark.",
+        "q ends, p pauses, u and d ask for faster and slower, a for the same again, m sets a mark, c and C "
+        "go to the next cell and back, w and W to the next variant and back, f changes the view.",
         json_too=True,
     )
     climb.add_argument(
@@ -40,13 +41,6 @@ def register(commands: Commands) -> None:
         type=tempo,
         help="tempo of the first block; without it below what earlier sessions know to be secure, "
         "else the cell's own",
-    )
-    climb.add_argument(
-        "--tempos",
-        metavar="BPM,BPM",
-        type=_tempos,
-        default=(),
-        help="after a warm-up a block at each of these tempos, in this order, instead of a rule",
     )
     climb.add_argument(
         "--blocks",
@@ -74,19 +68,8 @@ def register(commands: Commands) -> None:
         default=0,
         help="which of equally good tempos are taken (0)",
     )
-    climb.add_argument(
-        "--pedal",
-        metavar="SWITCH=ACTION",
-        type=pedal,
-        action="append",
-        help="a switch on the guitar's port, 'control 64=up' or 'program 3 channel 16=again'; '2x "
-        "control 64=stop' for two presses; may be said again",
-    )
+    add_hands(climb, "it does unless --no-gestures is said")
+    add_rest(climb)
     climb.add_argument("--plain", action="store_true", help="no screen, lines only")
     add_part(climb, "--from-note")
     add_input(climb)
-
-
-def _tempos(text: str) -> tuple[float, ...]:
-    """``140,152``: tempos that a click can have."""
-    return tuple(tempo(part) for part in text.split(","))

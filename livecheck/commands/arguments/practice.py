@@ -5,6 +5,7 @@ from __future__ import annotations
 
 from .click import add_click, add_part
 from .common import Commands, add, add_console, add_driver, add_input, add_rest, add_silence
+from .pedal import add_hands
 
 DEMO_S = 60.0
 
@@ -31,7 +32,9 @@ def register(commands: Commands) -> None:
         "listen:run_listen",
         "record a cell as you practise it, and show what happens to every note",
         "Keys: q ends, m sets a mark, f shows it large, to be read from afar; n says that the next take "
-        "begins with a down stroke, v with an up stroke.",
+        "begins with a down stroke, v with an up stroke; c and C go to the next cell and back, w and W "
+        "to the next variant and back; u, d, a, p: the click faster, slower, once more from its "
+        "count-in, paused.",
     )
     listen.add_argument(
         "cells",
@@ -49,6 +52,18 @@ def register(commands: Commands) -> None:
     )
     add_input(listen)
     add_click(listen)
+    add_hands(listen, "off unless it is said")
+    listen.add_argument(
+        "--cues",
+        action="store_true",
+        help="after each stretch of play sound what came of it, in a second of silence: clean, "
+        "failed, a string sounded",
+    )
+    listen.add_argument(
+        "--cue-port",
+        metavar="TEXT",
+        help="MIDI output for cues and answers; without it the click's",
+    )
     add_part(listen, "--start")
     add_console(listen)
     add_rest(listen)

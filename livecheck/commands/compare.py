@@ -14,11 +14,12 @@ from ..core.cell import AS_WRITTEN
 from ..errors import BadInput
 from ..files.paths import path_of
 from ..files.review_report import comparison_to_dict
-from ..measures.review.compare import Comparison, compare, verdict
-from ..report.review_text import wrapped
+from ..measures.review.compare import compare, verdict
 from .choice import Choice
-from .common import print_json, rows, width_of
+from .common import print_json, width_of
 from .compare_family import tell_family
+from .compare_told import told_lines
+from .compare_ways import tell_two_ways
 from .judging import is_midi
 from .played import (
     Way,
@@ -58,10 +59,12 @@ def run_compare(options: Namespace, out: TextIO, err: TextIO) -> int:
     )
     if options.family is not None:
         return tell_family(choice, options.family, options.json, out, err)
+    if options.two_ways is not None:
+        return tell_two_ways(choice, options.two_ways, options.json, out, err)
     if len(choice.sessions) != 2 and two.none:
         raise BadInput(
             "compare what with what? Name two sessions, or use --variants, --cells, --family, "
-            "--rigs or --spans"
+            "--ways, --rigs or --spans"
         )
     if two.cells is not None and choice.cell is not None:
         raise BadInput("--cells names both cells; leave --cell out")
@@ -79,10 +82,8 @@ def run_compare(options: Namespace, out: TextIO, err: TextIO) -> int:
     if options.json:
         print_json(comparison_to_dict(found, first, second, words), out)
         return 0
-    print(*wrapped(words, width_of(out)), sep="\n", file=out)
-    print(title_of(ways_a), title_of(ways_b), sep="\n", file=out)
-    if found is not None:
-        print("", *_table(found, first, second), sep="\n", file=out)
+    titles = [title_of(ways_a), title_of(ways_b)]
+    print(*told_lines(found, (first, second), words, titles, width_of(out)), sep="\n", file=out)
     return 0
 
 
@@ -186,12 +187,3 @@ def _tempos(ways: Sequence[Way]) -> str:
     bpm = table_of(ways).bpm
     low, high = f"{bpm.min():.0f}", f"{bpm.max():.0f}"
     return low if low == high else f"{low} to {high}"
-
-
-def _table(found: Comparison, first: str, second: str) -> list[str]:
-    table = [["bpm", first, second]]
-    table += [
-        [f"{bpm:.0f}", f"{k_a} of {n_a}", f"{k_b} of {n_b}"]
-        for bpm, k_a, n_a, k_b, n_b in found.by_tempo
-    ]
-    return ["Clean repetitions", *rows(table, right=(0, 1, 2))]

@@ -5,8 +5,9 @@ from __future__ import annotations
 import re
 from argparse import Namespace
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from pathlib import Path
+from shlex import quote
 from typing import TextIO
 
 from ..core.cell import AS_WRITTEN
@@ -23,25 +24,52 @@ from .judging import is_midi, take_of
 from .played import Way, one_way, title_of, ways_of
 
 
+@dataclass(frozen=True, slots=True)
+class Found:
+    """The ways in what was chosen: by row of the features ``places``; ``every``: all repetitions."""
+
+    ways: Ways
+    names: list[str]
+    features: Features | None
+    places: list[Place]
+    every: list[Place]
+
+
 def run_ways(options: Namespace, out: TextIO, err: TextIO) -> int:
     choice = Choice.of(options)
     chosen = one_way(choice, ways_of(choice, err), err)
-    features, places, every = heard_together(choice, chosen)
-    found = find_ways(features)
-    path = names_path(choice, chosen[0].played.cell)
-    if options.name is not None:
-        give_name(found, path, *options.name)
-    names = names_of(found, path)
+    found = found_of(choice, chosen, options.name)
     if options.json:
-        print_json(ways_to_dict(found, chosen[0].played.cell, names, places, every), out)
+        print_json(
+            ways_to_dict(found.ways, chosen[0].played.cell, found.names, found.places, found.every),
+            out,
+        )
         return 0
     print(title_of(chosen), file=out)
-    examples = [
-        [f"livecheck replay {places[row][0]}: repetition {places[row][1]}" for row in way.rows]
-        for way in found.ways
-    ]
-    print(*ways_lines(found, names, examples, width_of(out)), sep="\n", file=out)
+    examples = [[_replay(found.places[row], choice) for row in way.rows] for way in found.ways.ways]
+    lines = ways_lines(found.ways, found.names, examples, width_of(out))
+    print(*lines, sep="\n", file=out)
     return 0
+
+
+def found_of(choice: Choice, chosen: Sequence[Way], name: Sequence[str] | None = None) -> Found:
+    """The ways in all that was chosen, with the names they have. name: a way and the name that it
+    is given first."""
+    features, places, every = heard_together(choice, chosen)
+    ways = find_ways(features)
+    path = names_path(choice, chosen[0].played.cell)
+    if name is not None:
+        give_name(ways, path, *name)
+    return Found(ways, names_of(ways, path), features, places, every)
+
+
+def _replay(place: Place, choice: Choice) -> str:
+    """The command that shows a repetition again."""
+    session, rep = place
+    if is_midi(path_of(session)):
+        return f"{session}: repetition {rep}"
+    home = f" --home {quote(choice.home)}" if choice.home else ""
+    return f"livecheck replay {quote(session)} --from-rep {rep}{home}"
 
 
 def names_path(choice: Choice, cell: str) -> Path:
@@ -85,6 +113,3 @@ def _heard(choice: Choice, source: str) -> list[Heard]:
     if not found and choice.cell is not None:  # recorded without any cell
         return heard_in(take_of(replace(choice, variant=variant), str(folder)).records)
     return found
-
-
-__all__ = ["Ways", "heard_together", "run_ways"]

@@ -95,12 +95,16 @@ class Following:
 
 class Paced:
     """A saved session told again: at its own pace, at a multiple of it, or (speed None) as fast as
-    it can be judged."""
+    it can be judged. What came before ``from_s`` (session time) is told at once."""
 
     behind_s = 0.0
 
     def __init__(
-        self, records: Iterable[Record], speed: float | None = 1.0, clock: Clock = time.perf_counter
+        self,
+        records: Iterable[Record],
+        speed: float | None = 1.0,
+        clock: Clock = time.perf_counter,
+        from_s: float | None = None,
     ) -> None:
         if speed is not None and not speed > 0:
             raise ValueError("speed must be above 0")
@@ -109,13 +113,16 @@ class Paced:
         self._speed = speed
         self._clock = clock
         self._began = clock()
-        self._first_s = 0.0 if self._next is None else self._next.t_s
+        first_s = 0.0 if self._next is None else self._next.t_s
+        self._first_s = first_s if from_s is None else max(first_s, from_s)
 
     @property
     def ended(self) -> bool:
         return self._next is None
 
     def poll(self) -> list[Record]:
+        if self._next is not None and self._next.t_s < self._first_s:
+            self._began = self._clock()
         due_s = self._due_s()
         given: list[Record] = []
         while self._next is not None and self._next.t_s <= due_s and len(given) < AT_ONCE:

@@ -1,17 +1,28 @@
-"""What was heard of each repetition of a session, as the ways of playing are found from it."""
+"""What was heard of each repetition of a session, as the ways of playing are found from it.
+
+Kept beside what judging found (``kept.py``), behind the tables of the index, so that only new
+sessions are heard again.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from pathlib import Path
+from typing import Any
+
+import numpy as np
 
 from ..core.cell import Cell
 from ..core.events import Outcome, Record, RepDone, Repetition
-from ..measures.ways.features import Features, heard
+from ..measures.ways.features import COLUMNS, Features, Figure, heard
 from ..session import Session
+from . import kept
 from .index import figure_of
 from .journal_reader import read
+
+_CODE = "files/heard.py"
+_KEY, _START = "heard", "heard_from"  # among what is kept
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,7 +39,21 @@ class Heard:
 
 def heard_of(folder: Path) -> list[Heard]:
     """Everything heard in a session. Raises BadInput where it cannot be read."""
-    return heard_in(read(folder))
+    key = kept.key_of(folder)
+    found = kept.load(folder, key)
+    if found is not None:
+        there = _unpacked(*found)
+        if there is not None:
+            return there
+    reading = read(folder)
+    now = heard_in(reading)
+    if found is not None and key == kept.key_of(folder) and not reading.account.unreadable:
+        told, tables = found
+        start = int(told.get(_START, len(tables)))
+        entries, data = _packed(now)
+        more = {_KEY: {"code": kept.judgment(_CODE), "ways": entries}, _START: start}
+        kept.store(folder, key, {**told, **more}, tables[:start] + data)
+    return now
 
 
 def heard_in(records: Iterable[Record]) -> list[Heard]:
@@ -56,3 +81,59 @@ def heard_in(records: Iterable[Record]) -> list[Heard]:
         Heard(figure, variant, rig, tuple(rep.rep for rep in reps), heard(reps))
         for (figure, variant, rig), reps in ways.items()
     ]
+
+
+# -------------------------------------------------------------------------------------- on the disk
+
+
+def _packed(ways: list[Heard]) -> tuple[list[dict[str, Any]], bytes]:
+    entries, parts = [], []
+    for one in ways:
+        entry: dict[str, Any] = {
+            "figure": one.figure, "variant": one.variant, "rig": one.rig, "reps": list(one.reps),
+            "features": None,
+        }  # fmt: skip
+        if one.features is not None:
+            columns = []
+            for name in COLUMNS:
+                column = np.ascontiguousarray(getattr(one.features, name), np.float64)
+                columns.append([name, list(column.shape)])
+                parts.append(column.tobytes())
+            entry["features"] = {"of": asdict(one.features.figure), "columns": columns}
+        entries.append(entry)
+    return entries, b"".join(parts)
+
+
+def _unpacked(told: dict[str, Any], tables: bytes) -> list[Heard] | None:
+    """What was kept; None where it is of another way of hearing, or none."""
+    try:
+        if told[_KEY]["code"] != kept.judgment(_CODE) or not told[_KEY]["code"]:
+            return None
+        at, found = int(told[_START]), []
+        for entry in told[_KEY]["ways"]:
+            features = None
+            if entry["features"] is not None:
+                columns = {}
+                for name, shape in entry["features"]["columns"]:
+                    count = int(np.prod(shape))
+                    flat = np.frombuffer(tables, np.float64, count, at)
+                    at += 8 * count
+                    column = flat.reshape(shape)
+                    columns[name] = column.astype(int) if name in _WHOLE else column
+                of = entry["features"]["of"]
+                figure = Figure(
+                    of["strings"], tuple(of["slot_strings"]), tuple(of["starts"]), of["steps"],
+                    tuple(of["slurred"]),
+                )  # fmt: skip
+                features = Features(figure, **columns)
+            found.append(
+                Heard(
+                    entry["figure"], entry["variant"], entry["rig"], tuple(entry["reps"]), features
+                )
+            )
+        return found
+    except (KeyError, ValueError, TypeError, AttributeError, OverflowError):
+        return None
+
+
+_WHOLE = frozenset(("rep", "take", "sitting", "day"))

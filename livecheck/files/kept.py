@@ -75,12 +75,12 @@ def store(folder: Path, key: Key | None, told: dict[str, Any], tables: bytes = b
 # ------------------------------------------------------------------------------ the way of judging
 
 
-@lru_cache(maxsize=1)
-def judgment() -> int:
+@lru_cache(maxsize=4)
+def judgment(root: str = ROOT) -> int:
     """A number that is another one as soon as any module that takes part in judging is; 0 where the
     program's text cannot be read."""
     number = 0
-    for path in sorted(closure()):
+    for path in sorted(closure(root)):
         try:
             number = crc32(path.read_bytes(), number)
         except OSError:

@@ -58,12 +58,7 @@ def give_name(ways: Ways, path: Path, letter: str, name: str) -> None:
     wanted = name.strip()
     if not wanted or len(wanted) > 60 or not wanted.isprintable():
         raise BadInput(f"{name!r} is no name; give some words")
-    if letter in names:
-        at = names.index(letter)
-    elif letter.upper() in LETTERS[: len(names)]:
-        at = LETTERS.index(letter.upper())
-    else:
-        raise BadInput(f"no way {letter!r}; there is: {', '.join(names)}")
+    at = at_name(names, letter)
     if wanted in names and names.index(wanted) != at:
         raise BadInput(f"another way is called {wanted!r} already")
     kept = {key: value for key, value in _read(path).items() if key not in (names[at], wanted)}
@@ -75,6 +70,15 @@ def give_name(ways: Ways, path: Path, letter: str, name: str) -> None:
         write_whole(path, text.encode("utf-8"))
     except OSError as error:
         raise BadInput(f"{path}: cannot be written: {error.strerror or error}") from error
+
+
+def at_name(names: Sequence[str], told: str) -> int:
+    """Which way is meant by its name or its letter. Raises BadInput where none is."""
+    if told in names:
+        return list(names).index(told)
+    if told.upper() in LETTERS[: len(names)]:
+        return LETTERS.index(told.upper())
+    raise BadInput(f"no way {told!r}; there is: {', '.join(names)}")
 
 
 def _read(path: Path) -> dict[str, Signature]:

@@ -23,8 +23,9 @@ from livecheck.measures.review.rungs import rungs
 from livecheck.measures.ways.features import Features, heard, put_together
 from livecheck.measures.ways.find import Ways, apart, find_ways
 from livecheck.measures.ways.matrix import matrix_of
-from livecheck.measures.ways.model import grown, started
-from livecheck.measures.ways.model import one_way as fit_one
+from livecheck.measures.ways.model import started, total
+from livecheck.measures.ways.taken import grown
+from livecheck.measures.ways.learned import one_way as fit_one
 from livecheck.measures.ways.search import data_of
 from livecheck.session import Session
 
@@ -75,7 +76,7 @@ def possible(case: Case) -> tuple[float, float]:
     known = np.stack([case.way == k for k in range(int(case.way.max()) + 1)], axis=1)
     fit = grown(data, started(data, one, known * 0.998 + 0.001), 1)
     least = min(apart(fit, k, other) for k in range(fit.ways) for other in range(k))
-    return fit.total - one.total, least
+    return total(data, fit) - total(data, one), least
 
 
 def matched(found: np.ndarray, true: np.ndarray) -> float:

@@ -177,6 +177,13 @@ def count(text: str) -> int:
     return int(text)
 
 
+def repetition(text: str) -> int:
+    """The number of a repetition, from 1."""
+    if not text.isascii() or not text.isdigit() or not 0 < int(text) < 10**9:
+        raise ArgumentTypeError(f"{text!r} is no number of a repetition")
+    return int(text)
+
+
 def minutes_or_never(text: str) -> float:
     """Minutes above 0; 0 for ``never``."""
     try:

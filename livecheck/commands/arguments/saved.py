@@ -11,6 +11,7 @@ from .common import (
     add_sessions,
     add_verbs,
     positive,
+    repetition,
     span,
 )
 
@@ -92,6 +93,10 @@ def _compare(commands: Commands) -> None:
         "--rigs", nargs=2, metavar=("A", "B"), help="two rigs, by the names they were recorded with"
     )
     two.add_argument(
+        "--ways", nargs=2, metavar=("A", "B"), dest="two_ways",
+        help="two ways of playing as `livecheck ways` found them, by letter or name",
+    )  # fmt: skip
+    two.add_argument(
         "--spans", nargs=2, metavar=("A", "B"), type=span,
         help="two spans of time: 2026-10 2026-11, or 2026-10-01/2026-10-14 2026-11",
     )  # fmt: skip
@@ -154,6 +159,10 @@ def _replay(commands: Commands) -> None:
         "--speed", metavar="X", type=positive, default=1.0, help="so many times as fast as played"
     )
     pace.add_argument("--fast", action="store_true", help="as fast as it can be judged")
+    replay.add_argument(
+        "--from-rep", metavar="N", type=repetition,
+        help="from this repetition on; what was before it is told at once",
+    )  # fmt: skip
     add_cells(replay, "judge it with this cell, not the one it was recorded with")
     replay.add_argument("--variant", metavar="NAME", help="which of that cell's ways to play it")
     replay.add_argument("--rig", metavar="RIG", help="judge it with this rig instead")

@@ -12,6 +12,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
+_MOST_ODDS = 300.0
+
 
 class Takes:
     """Rows of takes laid side by side (L, T), the longest first in length; each take's rows in
@@ -51,6 +53,8 @@ class Hidden:
 def hidden(takes: Takes, emit: np.ndarray, share: np.ndarray, stay: float) -> Hidden:
     """Chances of the ways. emit: (N, K) log likelihood of each repetition in each way; share:
     (N, K), rows adding up to 1."""
+    if emit.shape[1] == 2:
+        return _hidden_of_two(takes, emit, share[:, 1], stay)
     top = emit.max(axis=1)
     e = takes.side_by_side(np.exp(emit - top[:, None]))
     p = takes.side_by_side(share)
@@ -82,6 +86,43 @@ def hidden(takes: Takes, emit: np.ndarray, share: np.ndarray, stay: float) -> Hi
     fit = np.where(inside, np.log(norm) + laid_top, 0.0).sum(axis=0)
     rows = len(emit)
     return Hidden(takes.back(way, rows), takes.back(drawn, rows), fit, forward)
+
+
+def _hidden_of_two(takes: Takes, emit: np.ndarray, share: np.ndarray, stay: float) -> Hidden:
+    """The same of two ways by ratios of the second to the first: a number a step instead of a row.
+
+    share: (N,) of the second.
+    """
+    ratio = takes.side_by_side(np.exp(np.clip(emit[:, 1] - emit[:, 0], -_MOST_ODDS, _MOST_ODDS)))
+    p = takes.side_by_side(share)
+    inside = takes.inside
+    anew = (1.0 - stay) * p
+    prior = np.empty_like(ratio)  # chance of the second before the repetition was heard
+    now = np.empty_like(ratio)  # and after
+    ahead = np.ones_like(ratio)  # what follows: how much likelier it is after the second
+    prior[0] = p[0]
+    for at in range(takes.longest):
+        if at:
+            np.multiply(now[at - 1], stay, out=prior[at])
+            prior[at] += anew[at]
+        much = prior[at] * ratio[at]
+        now[at] = much / (1.0 - prior[at] + much)
+    for at in range(takes.longest - 1, 0, -1):
+        much = ratio[at] * ahead[at]
+        fresh = (1.0 - stay) + anew[at] * (much - 1.0)
+        ahead[at - 1] = np.where(inside[at], (stay * much + fresh) / (stay + fresh), 1.0)
+    weight = now * ahead
+    way = weight / (1.0 - now + weight)
+    much = ratio * ahead
+    every = (1.0 - prior) + prior * much
+    drawn = np.stack([(1.0 - stay - anew) / every, anew * much / every], axis=2)
+    drawn[0, :, 0], drawn[0, :, 1] = 1.0 - way[0], way[0]
+    laid = takes.side_by_side(emit[:, 0])
+    fit = np.where(inside, np.log(1.0 - prior + prior * ratio) + laid, 0.0).sum(axis=0)
+    rows = len(emit)
+    both = np.stack([1.0 - way, way], axis=2)
+    forward = np.stack([1.0 - now, now], axis=2)
+    return Hidden(takes.back(both, rows), takes.back(drawn, rows), fit, forward)
 
 
 def paths(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -10,11 +10,13 @@ from ..review.rungs import rungs
 from .chain import paths
 from .describe import Differs, differing, thing_of
 from .features import Features
+from .learned import one_way, refined
 from .matrix import Atom, Matrix, matrix_of
-from .model import Data, Fit, copied, one_way, refined, share_of, started
+from .model import Data, Fit, copied, share_of, total
 from .odds import Gain, held_out
 from .search import data_of, more_ways, two_ways
 from .told import DRAWS, Clean, at_equal_tempo
+from .turned import weights
 
 TOLD = 0.9
 """A repetition's way is told from this chance on."""
@@ -31,6 +33,9 @@ SECOND_THING = 15.0
 """Nats that a second slot or string must explain by itself; else what differs is one thing, which
 must come in runs to be a way."""
 MOST_WAYS = 3
+TIMES = 3.0
+"""A third way must gain so many times what a second must."""
+ONE = "one way explains everything that was heard"
 RUNS_GAIN, SURE_RUNS = 16.0, 1.8
 """Nats, and standard errors over draws of takes, by which runs must explain more than ways drawn anew
 each time, where only that can show that there are ways."""
@@ -60,6 +65,7 @@ class Ways:
     chance: float
     from_bpm: float | None
     why: str | None
+    drawn: np.ndarray = field(default_factory=lambda: np.zeros((0, 0), int))
 
 
 def find_ways(features: Features | None) -> Ways:
@@ -79,29 +85,41 @@ def find_ways(features: Features | None) -> Ways:
         )
     data = data_of(features, matrix)
     one = one_way(data)
-    two = two_ways(data, one)
-    if two is None:
-        return _single(features, 0.0, "one way explains everything that was heard")
-    gain = held_out(data, features.bpm, one, two)
-    refused = _refused(data, two, gain)
+    fits = two_ways(data, one)
+    if not fits:
+        return _single(features, 0.0, ONE)
+    gained = total(data, fits[0]) - total(data, one)
+    if gained < LEAST_GAIN:  # no more than that can be left on takes held out
+        return _single(features, _as_chance(gained - 4.0), _little(gained))
+    gain = held_out(data, features.bpm, one, fits[0])
+    refused = _refused(data, fits[0], gain)
     if refused is not None:
         return _single(features, _chance(gain), refused)
-    best = two
-    for ways in range(3, MOST_WAYS + 1):
-        more = more_ways(data, one, best)
-        if more is None:
+    for _ in range(3, MOST_WAYS + 1):
+        more = more_ways(data, one, fits[0])
+        if more is None or total(data, more) - total(data, fits[0]) < TIMES * LEAST_GAIN:
             break
-        further = held_out(data, features.bpm, best, more)
+        further = held_out(data, features.bpm, fits[0], more)
         if _refused(data, more, further, further=True) is not None:
             break
-        best, _ = more, ways
-    return _answers(features, matrix, data, one, best, _chance(gain))
+        fits = [more]
+    return _answers(features, matrix, data, one, fits, _chance(gain))
 
 
 def _chance(gain: Gain) -> float:
     """That more ways are there, from the held-out gain, no surer than the draws of takes allow."""
     nats = min(gain.total, 4.0 * max(gain.sure, 0.0))
-    return float(1.0 / (1.0 + np.exp(-np.clip(nats - 4.0, -30.0, 30.0))))
+    return _as_chance(nats - 4.0)
+
+
+def _as_chance(nats: float) -> float:
+    return float(1.0 / (1.0 + np.exp(-np.clip(nats, -30.0, 30.0))))
+
+
+def _little(nats: float) -> str:
+    if nats > 3.0:
+        return "what was heard looks a little like two ways, but not surely; practise on"
+    return ONE
 
 
 def apart(fit: Fit, k: int, other: int) -> float:
@@ -116,18 +134,15 @@ def apart(fit: Fit, k: int, other: int) -> float:
 
 def _refused(data: Data, fit: Fit, gain: Gain, further: bool = False) -> str | None:
     """Why more ways are not told; None where they are. further: than two."""
-    none = "one way explains everything that was heard"
     counts = fit.way.sum(axis=0)
-    least = LEAST_GAIN * (3.0 if further else 1.0)
+    least = LEAST_GAIN * (TIMES if further else 1.0)
     times = 2.0 if further else 1.0
     if counts.min() < times * LEAST_OF_A_WAY:
-        return none
+        return ONE
     if counts.min() < times * LEAST_SHARE * len(fit.way) and not _in_runs(gain):
-        return none  # wild repetitions are no way
+        return ONE  # wild repetitions are no way
     if gain.total < least or gain.sure < LEAST_SURE:
-        if gain.total > 3.0:
-            return "what was heard looks a little like two ways, but not surely; practise on"
-        return none
+        return _little(gain.total)
     for k in range(1, fit.ways):
         if min(apart(fit, k, other) for other in range(k)) < LEAST_APART:
             return "what differs is too little to tell single repetitions apart"
@@ -175,17 +190,16 @@ def _alone(kernel: np.ndarray, inside: np.ndarray, a: int, coef: float) -> float
 
 
 def _answers(
-    features: Features, matrix: Matrix, data: Data, one: Fit, fit: Fit, chance: float
+    features: Features, matrix: Matrix, data: Data, one: Fit, fits: list[Fit], chance: float
 ) -> Ways:
-    fit = _with_right(features, data, one, fit)
-    order = _slow_first(features, fit)
-    assert fit.chain is not None
-    rng = np.random.default_rng([len(features), fit.ways])
-    share = share_of(data, fit)
-    drawn = paths(data.takes, fit.chain, share, fit.stay, DRAWS, rng)
-    place = np.argsort(order)
-    drawn = place[drawn]
-    chances = fit.way[:, order]
+    weight = weights(data, fits)
+    fit = fits[0]
+    begun = _right_alone(features, data)
+    fits = [_with_right(features, data, begun, each) for each in fits]
+    way = np.einsum("m,mnk->nk", weight, np.stack([each.way for each in fits]))
+    order = _slow_first(features, way)
+    drawn = np.argsort(order)[_draws(data, fits, weight)]
+    chances = way[:, order]
     best = chances.argmax(axis=1)
     sure = chances.max(axis=1)
     way = np.where(sure >= TOLD, best, -1)
@@ -217,7 +231,7 @@ def _answers(
             )
         )  # fmt: skip
     crossing = _takes_over(features, chances)
-    return Ways(tuple(found), way, sure, chance, crossing, None)
+    return Ways(tuple(found), way, sure, chance, crossing, None, drawn)
 
 
 def _inside(data: Data, fit: Fit) -> list[Atom]:
@@ -226,28 +240,47 @@ def _inside(data: Data, fit: Fit) -> list[Atom]:
     return atoms + [data.matrix.things[b] for b in np.flatnonzero(fit.odds.any(axis=0))]
 
 
-def _with_right(features: Features, data: Data, one: Fit, fit: Fit) -> Fit:
+def _draws(data: Data, fits: list[Fit], weight: np.ndarray) -> np.ndarray:
+    """(DRAWS, N) ways in the fits' own order: each fit as often as it is likely, the best at
+    least once."""
+    often = np.floor(weight * DRAWS + 0.5).astype(int)
+    often[0] = max(DRAWS - int(often[1:].sum()), 1)
+    rng = np.random.default_rng([len(data.y), len(fits), fits[0].ways])
+    found = []
+    for fit, times in zip(fits, often):
+        if times and fit.chain is not None:
+            share = share_of(data, fit)
+            found.append(paths(data.takes, fit.chain, share, fit.stay, int(times), rng))
+    return np.concatenate(found)
+
+
+def _right_alone(features: Features, data: Data) -> Fit:
+    """One way's course of what was played right."""
+    hits, things = features.right[:, None], (Atom("right"),)
+    return one_way(replace(data, matrix=replace(data.matrix, hits=hits, things=things)))
+
+
+def _with_right(features: Features, data: Data, begun: Fit, fit: Fit) -> Fit:
     """The same ways with what was played right as one more thing that may differ, so that draws of
     the ways do not take for granted that it does not."""
     hits = np.concatenate([data.matrix.hits, features.right[:, None]], axis=1)
     things = (*data.matrix.things, Atom("right"))
     with_it = replace(data, matrix=replace(data.matrix, hits=hits, things=things))
     start = copied(fit)
-    begun = one_way(with_it)
-    start.hit_coef = np.concatenate([fit.hit_coef, begun.hit_coef[:, -1:]], axis=1)
-    start.hit_course = np.concatenate([fit.hit_course, begun.hit_course[:, -1:]], axis=1)
-    start.odds = np.concatenate([fit.odds, np.zeros((fit.ways, 1))], axis=1)
-    start.odds[1:, -1] = 1e-9
+    start.hit_coef = np.concatenate([fit.hit_coef, begun.hit_coef], axis=1)
+    start.hit_course = np.concatenate([fit.hit_course, begun.hit_course], axis=1)
+    start.odds = np.concatenate([fit.odds, np.full((fit.ways, 1), 1e-9)], axis=1)
+    start.odds[0, -1] = 0.0
     done = refined(with_it, start, 6)
     done.odds, done.hit_coef = done.odds[:, :-1], done.hit_coef[:, :-1]
     done.hit_course = done.hit_course[:, :-1]
     return done
 
 
-def _slow_first(features: Features, fit: Fit) -> np.ndarray:
+def _slow_first(features: Features, way: np.ndarray) -> np.ndarray:
     """The ways' order: by how frequent they are at the slowest third of what was played."""
     slow = features.bpm <= np.quantile(features.bpm, 1.0 / 3.0)
-    shares = fit.way[slow].mean(axis=0)
+    shares = way[slow].mean(axis=0)
     return np.argsort(-shares, kind="stable")
 
 
@@ -303,4 +336,4 @@ def _single(features: Features | None, chance: float, why: str) -> Ways:
     return Ways((only,), way, sure, chance, None, why)
 
 
-__all__ = ["WayFound", "Ways", "find_ways", "started"]
+__all__ = ["WayFound", "Ways", "find_ways"]

@@ -36,15 +36,20 @@ class Atom:
 
 @dataclass(frozen=True, slots=True)
 class Matrix:
-    """``y`` (N, D): what was heard, in units of its own scatter; ``known`` (N, D) is False where a
-    value was only filled in. ``atoms``: each with its row of ``shape`` (A, D), the effect of one
-    unit (1 ms, 1 of log velocity). ``hits`` (N, B): things that happen or not, NaN where it cannot
-    be said, each named in ``things``."""
+    """``y`` (N, D): what was heard, in units of its own scatter, 0 where ``known`` (N, D) is False.
+    ``off`` (D, C): the contrasts in which it is judged; across ``free`` (D, F), orthonormal, nothing
+    is. ``atoms``: each with its row of ``shape`` (A, D), the effect of one unit (1 ms, 1 of log
+    velocity), and with ``pace`` (A,): how that effect goes with log tempo where the unit's does not.
+    ``hits`` (N, B): things that happen or not, NaN where it cannot be said, each named in
+    ``things``."""
 
     y: np.ndarray
     known: np.ndarray
+    off: np.ndarray
+    free: np.ndarray
     atoms: tuple[Atom, ...]
     shape: np.ndarray
+    pace: np.ndarray
     hits: np.ndarray
     things: tuple[Atom, ...]
 
@@ -60,48 +65,60 @@ def contrasts(nuisance: np.ndarray) -> np.ndarray:
 
 
 def matrix_of(features: Features) -> Matrix:
-    """All features of repetitions in one matrix, scaled and with gaps filled by what is usual."""
-    figure = features.figure
-    blocks, known, rows, atoms = [], [], [], []
-    for make in (_timing, _seam, _loudness, _ringing):
-        made = make(features, figure)
-        if made is not None:
-            y, told, effects, names = made
-            blocks.append(y)
-            known.append(told)
-            rows.append(effects)
-            atoms += names
+    """All features of repetitions in one matrix, scaled."""
+    made = [
+        block
+        for make in (_timing, _seam, _loudness, _ringing)
+        if (block := make(features, features.figure)) is not None
+    ]
     n = len(features)
-    width = sum(block.shape[1] for block in blocks)
-    shape = np.zeros((len(atoms), width))
-    at = row = 0
-    for effects in rows:
-        shape[row : row + len(effects), at : at + effects.shape[1]] = effects
-        row, at = row + len(effects), at + effects.shape[1]
-    if atoms and atoms[0].what == TIMING and Atom(SEAM) in atoms:
+    atoms = [atom for block in made for atom in block.atoms]
+    shape = _diagonal([block.effects for block in made])
+    if made and made[0].atoms[0].what == TIMING and Atom(SEAM) in atoms:
         seam = atoms.index(Atom(SEAM))
         column = int(np.flatnonzero(shape[seam])[0])
-        shape[: figure.slots, column] = _carried(figure) * shape[seam, column]
-    y = np.concatenate(blocks, axis=1) if blocks else np.zeros((n, 0))
-    told = np.concatenate(known, axis=1) if known else np.zeros((n, 0), bool)
+        shape[: features.figure.slots, column] = _carried(features.figure) * shape[seam, column]
     hits, things = _things(features)
-    return Matrix(y, told, tuple(atoms), shape, hits, things)
+    return Matrix(
+        np.concatenate([block.y for block in made], axis=1) if made else np.zeros((n, 0)),
+        np.concatenate([block.known for block in made], axis=1) if made else np.zeros((n, 0), bool),
+        _diagonal([block.off for block in made]),
+        _diagonal([block.free for block in made]),
+        tuple(atoms),
+        shape,
+        np.concatenate([np.full(len(block.atoms), block.pace) for block in made] or [np.zeros(0)]),
+        hits,
+        things,
+    )
 
 
-_Block = tuple[np.ndarray, np.ndarray, np.ndarray, list[Atom]]
+@dataclass(frozen=True, slots=True)
+class _Block:
+    """Columns of one kind: as in ``Matrix``; ``pace``: the same for all its atoms."""
+
+    y: np.ndarray
+    known: np.ndarray
+    off: np.ndarray
+    free: np.ndarray
+    atoms: list[Atom]
+    effects: np.ndarray
+    pace: float
+
+
+def _diagonal(parts: list[np.ndarray]) -> np.ndarray:
+    """Matrices put along the diagonal of one."""
+    out = np.zeros((sum(len(part) for part in parts), sum(part.shape[1] for part in parts)))
+    row = column = 0
+    for part in parts:
+        out[row : row + len(part), column : column + part.shape[1]] = part
+        row, column = row + len(part), column + part.shape[1]
+    return out
 
 
 def _timing(features: Features, figure: Figure) -> _Block | None:
     """Deviations off the line through a repetition's own notes."""
-    line = _line_of(figure)
-    off = contrasts(line)
-    late = features.late
-    enough = (~np.isnan(late)).sum(axis=1) >= min(4, figure.slots)
-    if enough.mean() < _FEWEST or off.shape[1] == 0:
-        return None
-    filled = _filled(late, enough, line, features.sitting)
     atoms = [Atom(TIMING, slot) for slot in range(1, figure.slots + 1)]
-    return _scaled(features, filled @ off, enough, off, atoms, TIMING)
+    return _scaled(features, features.late, _line_of(figure), atoms, TIMING)
 
 
 def _line_of(figure: Figure) -> np.ndarray:
@@ -110,11 +127,7 @@ def _line_of(figure: Figure) -> np.ndarray:
 
 
 def _seam(features: Features, figure: Figure) -> _Block | None:
-    told = ~np.isnan(features.seam)[:, None]
-    if told.mean() < _FEWEST:
-        return None
-    y = np.where(told, features.seam[:, None], _usual(features.seam[:, None], features.sitting))
-    return _scaled(features, y, told, np.ones((1, 1)), [Atom(SEAM)], SEAM)
+    return _scaled(features, features.seam[:, None], np.zeros((1, 0)), [Atom(SEAM)], SEAM)
 
 
 def _carried(figure: Figure) -> np.ndarray:
@@ -127,91 +140,67 @@ def _carried(figure: Figure) -> np.ndarray:
 
 
 def _loudness(features: Features, figure: Figure) -> _Block | None:
-    level = np.ones((figure.slots, 1))
-    off = contrasts(level)
-    enough = (~np.isnan(features.loud)).sum(axis=1) >= max(2, figure.slots // 2)
-    if enough.mean() < _FEWEST or off.shape[1] == 0:
-        return None
-    y = _filled(features.loud, enough, level, features.sitting) @ off
+    """Log velocities off the repetition's own level."""
     atoms = [Atom(LOUDNESS, slot) for slot in range(1, figure.slots + 1)]
-    return _scaled(features, y, enough, off, atoms, LOUDNESS)
+    usual = _usual(features.loud)
+    off = features.loud - usual
+    some = (~np.isnan(off)).any(axis=1)
+    level = np.zeros(len(features))
+    level[some] = np.nanmedian(off[some], axis=1)
+    values = features.loud - level[:, None]
+    return _scaled(features, values, np.ones((figure.slots, 1)), atoms, LOUDNESS)
 
 
 def _ringing(features: Features, figure: Figure) -> _Block | None:
-    told = ~np.isnan(features.ring)
-    columns = np.flatnonzero(told.mean(axis=0) >= _FEWEST)
-    if not len(columns):
-        return None
-    y = features.ring[:, columns]
-    some = told[:, columns]
-    y = np.where(some, y, _usual(y, features.sitting))
+    columns = np.flatnonzero((~np.isnan(features.ring)).mean(axis=0) >= _FEWEST)
     atoms = [Atom(RING, int(column) + 1) for column in columns]
-    return _scaled(features, y, some, np.eye(len(columns)), atoms, RING)
+    nothing = np.zeros((len(columns), 0))
+    return _scaled(features, features.ring[:, columns], nothing, atoms, RING)
 
 
-def _filled(
-    values: np.ndarray, enough: np.ndarray, nuisance: np.ndarray, sitting: np.ndarray
-) -> np.ndarray:
-    """Gaps filled by what is usual for the column, on the row's own line (or level)."""
-    usual = np.nan_to_num(_usual(values, sitting))
-    gaps = np.isnan(values)
-    filled = np.where(gaps, usual, values)
-    for at in np.flatnonzero(gaps.any(axis=1) & enough):
-        some = ~gaps[at]
-        own = np.linalg.lstsq(nuisance[some], (values[at] - usual[at])[some], rcond=None)[0]
-        filled[at, ~some] += nuisance[~some] @ own
-    filled[~enough] = usual[~enough]
-    return filled
-
-
-def _usual(values: np.ndarray, sitting: np.ndarray) -> np.ndarray:
-    """By row, the median of its column in its sitting; of all sittings where there is none."""
-    usual = np.empty_like(values)
-    for number in np.unique(sitting):
-        own = sitting == number
-        for column in range(values.shape[1]):
-            some = values[own, column]
-            some = some[~np.isnan(some)]
-            if not len(some):
-                some = values[:, column][~np.isnan(values[:, column])]
-            usual[own, column] = np.median(some) if len(some) else np.nan
-    return usual
+def _usual(values: np.ndarray) -> np.ndarray:
+    """(D,) median of each column; 0 where there is none."""
+    return np.array(
+        [np.median(some) if len(some := column[~np.isnan(column)]) else 0.0 for column in values.T]
+    )
 
 
 def _scaled(
-    features: Features,
-    y: np.ndarray,
-    known: np.ndarray,
-    effects: np.ndarray,
-    atoms: list[Atom],
-    what: str,
-) -> _Block:
-    """One scatter for the block, moving with the tempo: of what is left between neighbours in a
-    take, which no course or day reaches."""
-    told = known if known.ndim == 2 else np.repeat(known[:, None], y.shape[1], axis=1)
+    features: Features, values: np.ndarray, free: np.ndarray, atoms: list[Atom], what: str
+) -> _Block | None:
+    """One scatter for what is of one kind (each ring its own), moving with the tempo: of what is
+    left between neighbours in a take, which no course or day reaches. None where too little was
+    heard."""
+    known = ~np.isnan(values)
+    width = values.shape[1]
+    if width <= free.shape[1] or known.mean() < _FEWEST:
+        return None
+    y = np.where(known, values - _usual(values), 0.0)
     step = np.diff(y, axis=0) / np.sqrt(2.0)
-    near = (np.diff(features.take) == 0)[:, None] & told[1:] & told[:-1]
+    near = (np.diff(features.take) == 0)[:, None] & known[1:] & known[:-1]
     size = np.array(
         [
             np.median(np.abs(step[near[:, column], column])) / 0.6745
             if near[:, column].any()
-            else 1.0
-            for column in range(y.shape[1])
+            else _LEAST_SPREAD[what]
+            for column in range(width)
         ]
     )
+    if what != RING:
+        size = np.full(width, np.median(size))
     size = np.maximum(size, _LEAST_SPREAD[what])
     x = np.log(features.bpm)
     pace = _course(x[1:], np.abs(step) / size, near)
     wide = np.exp(pace * (x - x.mean()))[:, None]
     if what == LOUDNESS:  # one rig presses velocities together, another spreads them
         wide = wide * _by_sitting(features.sitting, np.abs(step) / size, near)
-    usual = _usual(y, features.sitting)
-    scaled = np.where(told, (y - usual) / (size * wide), 0.0)
-    return scaled, told, effects / size, atoms
+    line = np.linalg.qr(free)[0] if free.shape[1] else free
+    off = contrasts(free) if free.shape[1] else np.eye(width)
+    return _Block(y / (size * wide), known, off, line, atoms, np.diag(1.0 / size), -pace)
 
 
 def _course(x: np.ndarray, spread: np.ndarray, near: np.ndarray) -> float:
-    """How log scatter goes with log tempo, the same for all columns of a block; held to +-1."""
+    """How log scatter goes with log tempo, the same for all columns of a block; held to +-1.5."""
     row, column = np.nonzero(near)
     if len(row) < 30:
         return 0.0

@@ -11,7 +11,9 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from .model import Data, Fit, copied, grown, one_way, refined, started
+from .learned import one_way, refined
+from .model import Data, Fit, copied, started
+from .taken import grown
 
 FOLDS = 4
 
@@ -60,7 +62,7 @@ def held_out(data: Data, bpm: np.ndarray, fewer: Fit, more: Fit) -> Gain:
         still = copied(many)
         still.runs = False
         still.stay = 0.0
-        refined(part, still, 8)
+        refined(part, still, 6)
         runs[own] = (many.fit - still.fit)[own]
     return Gain(ways, runs)
 
@@ -68,7 +70,7 @@ def held_out(data: Data, bpm: np.ndarray, fewer: Fit, more: Fit) -> Gain:
 def _again(data: Data, one: Fit, fit: Fit) -> Fit:
     """The same ways learned anew from the takes that are left."""
     again = started(data, one, fit.way)
-    grown(data, again, 4)
+    grown(data, again, 3)
     if not (again.coef.any() or again.odds.any()):
         return again
-    return refined(data, again, 12)
+    return refined(data, again, 8)

@@ -17,7 +17,7 @@ from ..review.rungs import rungs
 from .base import Base
 from .features import Features
 
-DRAWS = 12
+DRAWS = 20
 
 
 @dataclass(frozen=True, slots=True)

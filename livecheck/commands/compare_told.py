@@ -1,0 +1,24 @@
+"""A comparison at equal tempo in lines, whatever was compared."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from ..measures.review.compare import Comparison
+from ..report.review_text import wrapped
+from .common import rows
+
+
+def told_lines(
+    found: Comparison | None, names: tuple[str, str], words: str, titles: Sequence[str], width: int
+) -> list[str]:
+    """What was found in words, what was compared, and the clean repetitions tempo by tempo."""
+    lines = [*wrapped(words, width), *titles]
+    if found is None:
+        return lines
+    table = [["bpm", *names]]
+    table += [
+        [f"{bpm:.0f}", f"{k_a} of {n_a}", f"{k_b} of {n_b}"]
+        for bpm, k_a, n_a, k_b, n_b in found.by_tempo
+    ]
+    return [*lines, "", "Clean repetitions", *rows(table, right=(0, 1, 2))]

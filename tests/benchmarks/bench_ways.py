@@ -22,11 +22,11 @@ from livecheck.core.events import RepDone
 from livecheck.measures.review.rungs import rungs
 from livecheck.measures.ways.features import Features, heard, put_together
 from livecheck.measures.ways.find import Ways, apart, find_ways
+from livecheck.measures.ways.learned import one_way as fit_one
 from livecheck.measures.ways.matrix import matrix_of
 from livecheck.measures.ways.model import started, total
-from livecheck.measures.ways.taken import grown
-from livecheck.measures.ways.learned import one_way as fit_one
 from livecheck.measures.ways.search import data_of
+from livecheck.measures.ways.taken import grown
 from livecheck.session import Session
 
 FIRST = {"dev": 0, "report": 5_000_000}

@@ -5,15 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TextIO
 
-import numpy as np
-
 from ..errors import BadInput
 from ..files.review_report import comparison_to_dict
 from ..files.waynames import at_name
-from ..measures.review.compare import Comparison, Difference, verdict
-from ..measures.ways.features import Features
-from ..measures.ways.find import Ways
-from ..measures.ways.told import at_equal_tempo
+from ..measures.review.compare import verdict
+from ..measures.ways.against import compared
 from .choice import Choice
 from .common import print_json, width_of
 from .compare_told import told_lines
@@ -44,25 +40,3 @@ def tell_two_ways(
         return 0
     print(*told_lines(seen, names, words, [title_of(chosen)], width_of(out)), sep="\n", file=out)
     return 0
-
-
-def compared(ways: Ways, features: Features, first: int, second: int) -> Comparison | None:
-    """Clean repetitions of one way minus another's; the interval allows for the doubt about which
-    repetition was which. None where they share too few tempos."""
-    sides = np.where(ways.drawn == first, 1, np.where(ways.drawn == second, 0, 2))
-    seen = at_equal_tempo(features.clean, features, sides, 1)
-    if seen is None:
-        return None
-    clean = [{bpm: (a, n) for bpm, a, n in ways.ways[k].clean_by_tempo} for k in (first, second)]
-    by_tempo = tuple(
-        (bpm, *clean[0][bpm], *clean[1][bpm]) for bpm in sorted(set(clean[0]) & set(clean[1]))
-    )
-    if not by_tempo:
-        return None
-    told = [ways.way == k for k in (first, second)]
-    reps = int(told[0].sum()), int(told[1].sum())
-    overall = Difference(
-        by_tempo[0][0], by_tempo[-1][0], 100 * seen.by, 100 * seen.low, 100 * seen.high, reps,
-        (int(features.clean[told[0]].sum()), int(features.clean[told[1]].sum())),
-    )  # fmt: skip
-    return Comparison(overall, None, by_tempo, reps)

@@ -7,15 +7,14 @@ sessions are heard again.
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-import numpy as np
-
 from ..core.cell import Cell
 from ..core.events import Outcome, Record, RepDone, Repetition
-from ..measures.ways.features import COLUMNS, Features, Figure, heard
+from ..measures.ways.features import Features, heard
+from ..measures.ways.packed import pack, unpack
 from ..session import Session
 from . import kept
 from .index import figure_of
@@ -89,18 +88,18 @@ def heard_in(records: Iterable[Record]) -> list[Heard]:
 def _packed(ways: list[Heard]) -> tuple[list[dict[str, Any]], bytes]:
     entries, parts = [], []
     for one in ways:
-        entry: dict[str, Any] = {
-            "figure": one.figure, "variant": one.variant, "rig": one.rig, "reps": list(one.reps),
-            "features": None,
-        }  # fmt: skip
-        if one.features is not None:
-            columns = []
-            for name in COLUMNS:
-                column = np.ascontiguousarray(getattr(one.features, name), np.float64)
-                columns.append([name, list(column.shape)])
-                parts.append(column.tobytes())
-            entry["features"] = {"of": asdict(one.features.figure), "columns": columns}
-        entries.append(entry)
+        layout, data = (None, b"") if one.features is None else pack(one.features)
+        entries.append(
+            {
+                "figure": one.figure,
+                "variant": one.variant,
+                "rig": one.rig,
+                "reps": list(one.reps),
+                "features": layout,
+                "bytes": len(data),
+            }
+        )
+        parts.append(data)
     return entries, b"".join(parts)
 
 
@@ -111,21 +110,9 @@ def _unpacked(told: dict[str, Any], tables: bytes) -> list[Heard] | None:
             return None
         at, found = int(told[_START]), []
         for entry in told[_KEY]["ways"]:
-            features = None
-            if entry["features"] is not None:
-                columns = {}
-                for name, shape in entry["features"]["columns"]:
-                    count = int(np.prod(shape))
-                    flat = np.frombuffer(tables, np.float64, count, at)
-                    at += 8 * count
-                    column = flat.reshape(shape)
-                    columns[name] = column.astype(int) if name in _WHOLE else column
-                of = entry["features"]["of"]
-                figure = Figure(
-                    of["strings"], tuple(of["slot_strings"]), tuple(of["starts"]), of["steps"],
-                    tuple(of["slurred"]),
-                )  # fmt: skip
-                features = Features(figure, **columns)
+            layout, size = entry["features"], int(entry["bytes"])
+            features = None if layout is None else unpack(layout, tables[at : at + size])
+            at += size
             found.append(
                 Heard(
                     entry["figure"], entry["variant"], entry["rig"], tuple(entry["reps"]), features
@@ -134,6 +121,3 @@ def _unpacked(told: dict[str, Any], tables: bytes) -> list[Heard] | None:
         return found
     except (KeyError, ValueError, TypeError, AttributeError, OverflowError):
         return None
-
-
-_WHOLE = frozenset(("rep", "take", "sitting", "day"))

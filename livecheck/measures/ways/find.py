@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -16,7 +17,7 @@ from .model import Data, Fit, copied, share_of, total
 from .odds import Gain, held_out
 from .search import data_of, more_ways, two_ways
 from .told import DRAWS, Clean, at_equal_tempo
-from .turned import weights
+from .turned import turned_round, weights
 
 TOLD = 0.9
 """A repetition's way is told from this chance on."""
@@ -196,9 +197,11 @@ def _answers(
     fit = fits[0]
     begun = _right_alone(features, data)
     fits = [_with_right(features, data, begun, each) for each in fits]
-    way = np.einsum("m,mnk->nk", weight, np.stack([each.way for each in fits]))
+    round_ = [turned_round(fits[0], each) for each in fits]
+    each_way = [each.way[:, ::-1] if turn else each.way for each, turn in zip(fits, round_)]
+    way = np.einsum("m,mnk->nk", weight, np.stack(each_way))
     order = _slow_first(features, way)
-    drawn = np.argsort(order)[_draws(data, fits, weight)]
+    drawn = np.argsort(order)[_draws(data, fits, weight, round_)]
     chances = way[:, order]
     best = chances.argmax(axis=1)
     sure = chances.max(axis=1)
@@ -240,17 +243,18 @@ def _inside(data: Data, fit: Fit) -> list[Atom]:
     return atoms + [data.matrix.things[b] for b in np.flatnonzero(fit.odds.any(axis=0))]
 
 
-def _draws(data: Data, fits: list[Fit], weight: np.ndarray) -> np.ndarray:
-    """(DRAWS, N) ways in the fits' own order: each fit as often as it is likely, the best at
-    least once."""
+def _draws(data: Data, fits: list[Fit], weight: np.ndarray, round_: Sequence[bool]) -> np.ndarray:
+    """(DRAWS, N) ways in the first fit's order: each fit as often as it is likely, the best at
+    least once. round_: whether a fit has them the other way round."""
     often = np.floor(weight * DRAWS + 0.5).astype(int)
     often[0] = max(DRAWS - int(often[1:].sum()), 1)
     rng = np.random.default_rng([len(data.y), len(fits), fits[0].ways])
     found = []
-    for fit, times in zip(fits, often):
+    for fit, times, turn in zip(fits, often, round_):
         if times and fit.chain is not None:
             share = share_of(data, fit)
-            found.append(paths(data.takes, fit.chain, share, fit.stay, int(times), rng))
+            drawn = paths(data.takes, fit.chain, share, fit.stay, int(times), rng)
+            found.append(1 - drawn if turn else drawn)
     return np.concatenate(found)
 
 

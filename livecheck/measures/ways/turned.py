@@ -69,7 +69,18 @@ def _best(data: Data, fits: list[Fit], far: float) -> list[Fit]:
 
 
 def _is_new(data: Data, fits: list[Fit], other: Fit) -> bool:
-    return all(float(np.abs(fit.way - other.way)[:, 1].sum()) > 3.0 for fit in fits)
+    return all(min(_unlike(fit, other), _unlike(fit, other, True)) > 3.0 for fit in fits)
+
+
+def turned_round(fit: Fit, other: Fit) -> bool:
+    """Whether the first way of one is rather the second of the other."""
+    return fit.ways == 2 and _unlike(fit, other, True) < _unlike(fit, other)
+
+
+def _unlike(fit: Fit, other: Fit, round_: bool = False) -> float:
+    """Repetitions in which two fits of two ways differ; ``round_``: with the ways exchanged."""
+    way = other.way[:, 0] if round_ else other.way[:, 1]
+    return float(np.abs(fit.way[:, 1] - way).sum())
 
 
 def assignments(data: Data, fit: Fit) -> list[np.ndarray]:

@@ -6,7 +6,7 @@ import numpy as np
 
 from .model import Data, Fit
 
-_STARTS = 4
+_STARTS, _WIDEST = 3, 2
 _GROUPS = 100
 
 
@@ -26,7 +26,10 @@ def beginnings(data: Data, one: Fit) -> list[np.ndarray]:
         lines = [*_kept_lines(data, white), *singles]
         lines += _heaped_lines(white, lines)
         if lines:
-            columns.append(white @ np.stack(lines, axis=1))
+            columns.append(
+                np.concatenate([white @ np.stack(lines, axis=1), _widest(data, left)], axis=1)
+            )
+    wide = len(columns)
     hits = data.matrix.hits
     touches = []
     for b in range(hits.shape[1]):
@@ -44,12 +47,16 @@ def beginnings(data: Data, one: Fit) -> list[np.ndarray]:
             promise = promise + len(z) * np.maximum(kept, 0.0) ** 2 / 2.0
         promises.append(promise)
         taken = 0
-        for at in np.argsort(-promise):
+        order = list(np.argsort(-promise))
+        if part < wide:  # the widest are tried whatever they promise
+            last = len(promise) - np.arange(1, _WIDEST + 1)
+            order = [*last, *(at for at in order if at not in last)]
+        for at in order:
             guess = chances[:, at]
             if guess.std() > 1e-3 and all(abs(np.corrcoef(guess, o)[0, 1]) < 0.8 for o in guesses):
                 guesses.append(guess)
                 taken += 1
-            if taken >= _STARTS:
+            if taken >= _STARTS + (_WIDEST if part < wide else 0):
                 break
     return guesses
 
@@ -129,6 +136,18 @@ def _kept_lines(data: Data, white: np.ndarray) -> np.ndarray:
     together = a.T @ b
     _, vectors = np.linalg.eigh(together + together.T)
     return np.asarray(vectors[:, ::-1][:, :2].T)
+
+
+def _widest(data: Data, left: np.ndarray) -> np.ndarray:
+    """(N, _WIDEST) what lies along the directions in which the contrasts scatter most: things that
+    differ together make one of them wide, though each by itself is lost in its own scatter."""
+    values = left @ data.matrix.off
+    values = values - values.mean(axis=0)
+    _, vectors = np.linalg.eigh(values.T @ values)
+    found = np.zeros((len(left), _WIDEST))
+    some = vectors[:, ::-1][:, :_WIDEST]
+    found[:, : some.shape[1]] = values @ some
+    return found
 
 
 def _root(precision: np.ndarray) -> np.ndarray:

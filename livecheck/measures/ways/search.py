@@ -21,10 +21,9 @@ _SHARE_HELD = (0.05, 0.1, 0.5)
 _SITTING_HELD = 1.0
 _FINISHED = 2
 _PARTINGS = 4
-_PROMISE = 9.0
-"""Nats over one way that some beginning must explain after two rounds to be followed: one way with
-courses, days and drift came to 10 in two of thirty practices, two ways that can be told to 11 and
-more in all of thirty."""
+_ROUNDS, _PROMISE = 6, 11.0
+"""Rounds that each beginning is given, and nats over one way that some of them must explain then to
+be followed."""
 _WORTH_MORE = 12.0
 """Nats that a third way must explain at once to be fitted further."""
 _HELD = 4.0
@@ -79,7 +78,7 @@ def two_ways(data: Data, one: Fit) -> list[Fit]:
     for guess in beginnings(data, one):
         fit = started(data, one, np.stack([1.0 - guess, guess], axis=1))
         if taken_in(data, fit, 3):
-            tried.append(refined(data, fit, 2))
+            tried.append(refined(data, fit, _ROUNDS))
     if max((total(data, fit) for fit in tried), default=-np.inf) < total(data, one) + _PROMISE:
         return []
     for rounds, kept in ((3, 5), (6, _FINISHED)):

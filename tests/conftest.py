@@ -7,6 +7,7 @@ import os
 import shutil
 import subprocess
 import sys
+import tempfile
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import NamedTuple
@@ -58,6 +59,14 @@ def run(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Run:
         return Ran(status, out.getvalue(), err.getvalue())
 
     return runs
+
+
+@pytest.fixture
+def short_path() -> Iterator[Path]:
+    """A folder with a short name, however long those of ``tmp_path`` are: a Unix socket's may have
+    some hundred bytes."""
+    with tempfile.TemporaryDirectory(prefix="lc-") as folder:
+        yield Path(folder)
 
 
 @pytest.fixture(scope="session")

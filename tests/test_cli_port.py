@@ -156,7 +156,7 @@ def test_a_real_improvisation_holds_no_repetition_of_a_cell(run, tmp_path, share
     (midi,) = (shared / "data/guitarset").glob("*.mid")
     cell, rig = ROOT / "configs/cells/six-over-four.yaml", tmp_path / "rig.yaml"
     rig.write_text(dump_rig(Rig("open data")), "utf-8")
-    session, _, printed = listened(tmp_path / "home", midi, cell, rig, speed=2.0)
+    session, _, printed = listened(tmp_path / "home", midi, cell, rig, speed=4.0)
     arrived = [record.data for record in read(session) if isinstance(record, Midi)]
     assert arrived == [record.data for record in read_midi(midi)]
     assert sum(data[0] & 0xF0 == 0x90 and data[2] > 0 for data in arrived) == 71

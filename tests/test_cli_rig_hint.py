@@ -62,7 +62,7 @@ def recordings(rig: Rig, cells: int) -> Path:
             Stop(take.records[-1].t_s, "done"),
         ]
         write_session(home / "recordings" / f"2025-11-{10 + at}T18-00-00", records)
-    assert main(["review", "--home", str(home), "--json"], io.StringIO(), io.StringIO()) == 0
+    main(["review", "--home", str(home), "--json"], io.StringIO(), io.StringIO())
     return home / "recordings"
 
 

@@ -148,14 +148,15 @@ def sitting(
         one.kill()
 
 
-QUICK = "--start 170 --reps 4 --rule free --blocks"
+BPM = 210.0
+QUICK = f"--start {BPM:.0f} --reps 4 --rule free --blocks"
 
 
 def test_clicks_cues_and_blocks_are_as_the_contract_says(server: Server, tmp_path: Path) -> None:
     """A bar of count-in, a click on each beat that begins before the last repetition ends and no
     later, one cue between the block's last note and half a second after its end, with notes that no
     click has; the score of the session gives the same clean repetitions."""
-    with sitting(server, tmp_path, "six-over-four", f"{QUICK} 3") as one:
+    with sitting(server, tmp_path, "six-over-four", f"{QUICK} 2") as one:
         told, err = one.told()
         heard = [(ns, note) for ns, note in one.report()["heard"]]
         reading = read(next((tmp_path / "recordings").iterdir()))
@@ -165,13 +166,13 @@ def test_clicks_cues_and_blocks_are_as_the_contract_says(server: Server, tmp_pat
             env=one.environment, capture_output=True, text=True, check=True,
         )  # fmt: skip
     assert err == "" and told["format"] == "livecheck-climb/1" and told["rule"] == "free"
-    assert [(block["bpm"], block["reps"]) for block in told["blocks"]] == [(170.0, 4)] * 3
+    assert [(block["bpm"], block["reps"]) for block in told["blocks"]] == [(BPM, 4)] * 2
     assert all(block["cue"] for block in told["blocks"]) and told["blocks"][-1]["cue"] == "end"
     totals = json.loads(score.stdout)["totals"]
     assert sum(block["clean"] for block in told["blocks"]) == totals["clean"]
     assert reading.head is not None
     blocks = [record for record in records if isinstance(record, Block)]
-    beat_s = 60.0 / 170.0
+    beat_s = 60.0 / BPM
     for block in blocks:
         at_s = [((ns - reading.head.perf_ns) / 1e9, note) for ns, note in heard]
         near = [
@@ -212,35 +213,41 @@ def kill_click(one: Sitting) -> None:
 def pull(word: str) -> Callable[[Sitting], None]:
     def pulled(one: Sitting) -> None:
         one.say(f"un{word}")
-        time.sleep(2.0)
+        time.sleep(1.0)
         one.say(word)
 
     return pulled
 
 
-@pytest.mark.parametrize(
-    ("trouble", "words"),
-    [
-        (kill_reader, "The guitar"),
-        (kill_click, "The click"),
-        (pull("plug"), "The click"),
-        (pull("plug-guitar"), "The guitar"),
-    ],
-)
+TROUBLES = [
+    (kill_reader, "The guitar"),
+    (kill_click, "The click"),
+    (pull("plug"), "The click"),
+    (pull("plug-guitar"), "The guitar"),
+]
+
+
 def test_a_process_killed_or_a_port_pulled_is_told_and_the_block_comes_again(
-    server: Server, tmp_path: Path, trouble: Callable[[Sitting], None], words: str
+    server: Server, tmp_path: Path
 ) -> None:
-    """What was played before is kept, the block does not count, and the climb goes on to its
-    end."""
+    """One trouble after the other: what was played before is kept, the block does not count, and
+    the climb goes on to its end."""
     with sitting(server, tmp_path, "six-over-four", f"{QUICK} 2") as one:
-        one.in_block(2)
-        before = len([record for record in one.records() if isinstance(record, Midi)])
-        trouble(one)
+        before = 0
+        for number, (trouble, _) in enumerate(TROUBLES, 2):
+            one.in_block(number)
+            notes = sum(isinstance(record, Midi) for record in one.records())
+            assert notes > before
+            before = notes
+            trouble(one)
         told, err = one.told()
         records = one.records()
-    assert words in err and "It goes on when it is back." in err
-    assert [block["counted"] for block in told["blocks"]] == [True, False, True]
-    assert len([record for record in records if isinstance(record, Midi)]) > before
+    said = [line for line in err.splitlines() if "It goes on when it is back." in line]
+    assert len(said) == len(TROUBLES)
+    assert all(words in line for line, (_, words) in zip(said, TROUBLES))
+    counted = [True, *[False] * len(TROUBLES), True]
+    assert [block["counted"] for block in told["blocks"]] == counted
+    assert sum(isinstance(record, Midi) for record in records) > before
     assert len([record for record in records if isinstance(record, Cue)]) >= 2
 
 
@@ -327,7 +334,7 @@ def test_listen_clicks_sends_clock_and_says_how_it_was_played(
 ) -> None:
     """The robot plays to the click; the clock has 24 clocks a beat, one start and one stop; the
     common part is told and no repetition stands apart."""
-    words = ["listen", "--click", "150", "--clock", "--seconds", "14", "--plain"]
+    words = ["listen", "--click", "150", "--clock", "--seconds", "10", "--plain"]
     with sitting(server, tmp_path, "six-over-four", words, reps=10**6) as one:
         out, err = one.climb.communicate(timeout=PATIENCE_S)
         report = one.report()
@@ -335,7 +342,7 @@ def test_listen_clicks_sends_clock_and_says_how_it_was_played(
         told = json.loads(score.communicate(timeout=PATIENCE_S)[0])
     assert (one.climb.returncode, err) == (0, "")
     assert "Against the click" in out and "which is no fault" in out
-    assert told["click"]["notes"] >= 40 and abs(told["click"]["common_ms"]) < 60.0
+    assert told["click"]["notes"] >= 25 and abs(told["click"]["common_ms"]) < 60.0
     kinds = [status for _, status in report["clock"]]
     assert kinds.count(0xFA) == 1 and kinds[-1] == 0xFC
     beats = len(report["heard"])

@@ -19,17 +19,17 @@ from livecheck.errors import BadInput, NoDevice
 
 
 @pytest.fixture(autouse=True)
-def runtime(tmp_path, monkeypatch):
+def runtime(short_path, monkeypatch):
     """A runtime folder of the test's own."""
-    folder = tmp_path / "run"
+    folder = short_path / "run"
     folder.mkdir()
     monkeypatch.setenv("XDG_RUNTIME_DIR", str(folder))
     return folder
 
 
 @pytest.fixture
-def home(tmp_path):
-    folder = tmp_path / "home"
+def home(short_path):
+    folder = short_path / "home"
     folder.mkdir()
     return folder
 

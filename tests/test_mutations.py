@@ -34,6 +34,7 @@ from livecheck.files.config import dump_cell, dump_rig
 from livecheck.files.midifile import write_midi
 
 LONGEST_S = 10
+HANGS = 12  # times so long by the clock on the wall: other work may hold it up
 MOST_KB = 200 * 1024
 # damaged files of each kind
 USUAL = {"MIDI file": 6, "journal": 4, "cell": 30, "rig": 30, "settings": 12}
@@ -309,18 +310,22 @@ def spoil(value: Any, chance: random.Random) -> None:
 
 @contextmanager
 def at_most(seconds: int) -> Iterator[None]:
-    """What takes longer is interrupted; the program then reports a fault of its own."""
+    """What takes more processor time, or hangs, is interrupted; the program then reports a fault of
+    its own."""
 
     def over(_number: int, _frame: object) -> None:
         raise TimeoutError(f"more than {seconds} s")
 
-    before = signal.signal(signal.SIGALRM, over)
-    signal.alarm(seconds)
+    kinds = {signal.SIGPROF: signal.ITIMER_PROF, signal.SIGALRM: signal.ITIMER_REAL}
+    before = {number: signal.signal(number, over) for number in kinds}
+    signal.setitimer(signal.ITIMER_PROF, seconds)
+    signal.setitimer(signal.ITIMER_REAL, HANGS * seconds)
     try:
         yield
     finally:
-        signal.alarm(0)
-        signal.signal(signal.SIGALRM, before)
+        for number, timer in kinds.items():
+            signal.setitimer(timer, 0)
+            signal.signal(number, before[number])
 
 
 def peak_kb() -> int:

@@ -242,7 +242,7 @@ def test_the_delay_is_measured_against_a_click_on_a_real_port(server: Server, ho
     again.
     """
     true = Delay(4.0, 1.8)
-    (home / "notes.json").write_text(json.dumps(steady_notes(120.0, 30.0, true, 1)), "utf-8")
+    (home / "notes.json").write_text(json.dumps(steady_notes(120.0, 22.0, true, 1)), "utf-8")
     (home / "configs" / "rig.yaml").write_text(
         dump_rig(Rig("mine", delay=Delay(3.0, 0.5))), "utf-8"
     )
@@ -268,7 +268,7 @@ def test_the_delay_is_measured_against_a_click_on_a_real_port(server: Server, ho
             home,
         )
         process = started(
-            server, "rig", "latency", *words, "--tempo", "120", "--seconds", "20", "--write"
+            server, "rig", "latency", *words, "--tempo", "120", "--seconds", "14", "--write"
         )
         status, out, err = ended(process)
         print("clicks", file=player.stdin, flush=True)
@@ -277,7 +277,7 @@ def test_the_delay_is_measured_against_a_click_on_a_real_port(server: Server, ho
         player.kill()
         player.communicate()
     assert (status, err) == (0, ""), (out, err)
-    assert "Begin at fret 0, the open strings." in out and "20 seconds of play are over." in out
+    assert "Begin at fret 0, the open strings." in out and "14 seconds of play are over." in out
     assert "Conversion delay against a click" in out
     rig = load_rig(home / "configs" / "rig.yaml")
     assert rig.name == "mine" and rig.delay.periods == pytest.approx(true.periods, abs=0.4)
@@ -300,7 +300,7 @@ def test_the_delay_is_measured_against_a_click_on_a_real_port(server: Server, ho
         == "steady notes at fret 0"
     )
     assert (
-        sum(isinstance(record, Midi) and record.data[0] & 0xF0 == 0x90 for record in records) > 120
+        sum(isinstance(record, Midi) and record.data[0] & 0xF0 == 0x90 for record in records) > 80
     )
 
     again = started(server, "rig", "latency", session.name, "--home", home, "--json")
@@ -333,7 +333,7 @@ def test_a_pulled_cable_is_said_while_strings_are_looked_at(server: Server, home
     """It goes on by itself when the port is back, and counts on."""
     note = bytes((0x95, 40, 90))
     with guitar(server) as player:
-        words = ("--driver", "jack", "--home", home, "--seconds", "8", "--plain")
+        words = ("--driver", "jack", "--home", home, "--seconds", "6", "--plain")
         process = started(server, "rig", "check", *words)
         assert process.stdout is not None
         assert process.stdout.readline() == "listening to guitar:Hex out\n"
@@ -374,10 +374,10 @@ def test_after_practice_a_better_delay_is_offered(server: Server, home: Path) ->
 def test_a_steady_pulse_needs_no_click(server: Server, home: Path) -> None:
     """At the player's own tempo; the session says what was played, and no click is in it."""
     true = Delay(4.0, 1.8)
-    notes = [(t_s, bytes.fromhex(data)) for t_s, data in steady_notes(100.0, 20.0, true, 2)]
+    notes = [(t_s, bytes.fromhex(data)) for t_s, data in steady_notes(130.0, 13.0, true, 2)]
     with guitar(server) as player:
         process = started(
-            server, "rig", "latency", "--driver", "jack", "--home", home, "--seconds", "15"
+            server, "rig", "latency", "--driver", "jack", "--home", home, "--seconds", "11"
         )
         assert process.stdout is not None
         while not (line := process.stdout.readline()).startswith("  Listening to"):

@@ -30,7 +30,7 @@ BEAT_S = 0.25
 def clicked(
     home: Path, monkeypatch: pytest.MonkeyPatch, trouble: Callable[[int], None]
 ) -> list[Click | ClickLink]:
-    """What a session holds of a click of 240 whose process meets with some trouble after three
+    """What a session holds of a click of 240 whose process meets with some trouble after two
     seconds."""
     # else the server itself waits for a process that is held up
     monkeypatch.setenv("JACK_MIDI_ASYNC", "1")
@@ -65,13 +65,13 @@ def clicked(
                 Client(home).ask(
                     {"command": "click", "schedule": {"bpm": 60.0 / BEAT_S}, "port": "synth:"}
                 )
-                time.sleep(3.0)
+                time.sleep(2.0)
                 children = (
                     Path(f"/proc/{recorder.pid}/task/{recorder.pid}/children").read_text().split()
                 )
                 names = {int(pid): Path(f"/proc/{pid}/cmdline").read_text() for pid in children}
                 trouble(next(pid for pid, name in names.items() if "clicker" in name))
-                time.sleep(2.5)
+                time.sleep(2.0)
             finally:
                 recorder.stop()
         finally:

@@ -72,10 +72,10 @@ def say(home: Any, line: bytes) -> dict[str, Any]:
 
 
 @pytest.fixture
-def home(tmp_path, monkeypatch):
+def home(tmp_path, short_path, monkeypatch):
     """A practice folder, and a runtime folder of the test's own."""
-    (tmp_path / "run").mkdir()
-    monkeypatch.setenv("XDG_RUNTIME_DIR", str(tmp_path / "run"))
+    (short_path / "run").mkdir()
+    monkeypatch.setenv("XDG_RUNTIME_DIR", str(short_path / "run"))
     folder = tmp_path / "home"
     folder.mkdir()
     return folder

@@ -32,10 +32,10 @@ def mount(*words: str) -> None:
 
 
 @pytest.fixture
-def home(tmp_path, monkeypatch):
+def home(tmp_path, short_path, monkeypatch):
     """A practice folder on a disk of a megabyte."""
-    (tmp_path / "run").mkdir()
-    monkeypatch.setenv("XDG_RUNTIME_DIR", str(tmp_path / "run"))
+    (short_path / "run").mkdir()
+    monkeypatch.setenv("XDG_RUNTIME_DIR", str(short_path / "run"))
     folder = tmp_path / "small"
     folder.mkdir()
     mount("-t", "tmpfs", "-o", "size=1m", "tmpfs", str(folder))

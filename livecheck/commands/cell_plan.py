@@ -30,12 +30,12 @@ def run_plan(options: Namespace, out: TextIO, err: TextIO) -> int:
     if options.plan is not None and options.write is None:
         raise BadInput("--plan N goes with --write NAME; alone it does nothing")
     wanted = Wanted(
-        options.leave,
-        options.same_start,
-        options.slurs,
-        options.no_inside,
-        options.no_skip_under,
-        options.from_nowhere,
+        leave=options.leave,
+        same_start=options.same_start,
+        slurs=options.slurs,
+        no_inside=options.no_inside,
+        no_skip_under=options.no_skip_under,
+        from_nowhere=options.from_nowhere,
     )
     plans = Plans(cell, wanted)
     if options.write is not None:

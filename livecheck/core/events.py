@@ -272,7 +272,7 @@ class Evenness:
     audible: bool | None
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Repetition:
     """One finished repetition with its figures. None means that a figure cannot be said."""
 

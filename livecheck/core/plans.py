@@ -23,7 +23,7 @@ KEPT = ("slide", "tap")
 _AT_ONCE = 64  # so many ways to end are put together once, and kept
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Wanted:
     """What a plan must be like; None and False ask for nothing. Filters add up."""
 

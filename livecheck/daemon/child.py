@@ -8,12 +8,14 @@ it has set itself.
 
 from __future__ import annotations
 
+import argparse
+import gc
 import os
 import select
 import signal
 import time
-from collections.abc import Callable
-from typing import TypeVar
+from collections.abc import Callable, Sequence
+from typing import NoReturn, TypeVar
 
 from ..errors import LivecheckError
 from . import drivers, jack_watch
@@ -25,6 +27,7 @@ START_S = 20.0  # until the driver is there
 HUNG_S = 2 * SILENT_S  # between two waits; the parent has lost its patience long before
 
 _Port = TypeVar("_Port")
+_Owned = TypeVar("_Owned", drivers.Input, drivers.Output)
 
 
 class Stop:
@@ -55,6 +58,39 @@ class Stop:
         if data and self.heard is not None:
             self.heard(data)
         return not data
+
+
+def live(
+    name: str,
+    argv: Sequence[str] | None,
+    make: Callable[[str, jack_watch.JackWatch | None], _Owned],
+    work: Callable[[_Owned, str | None, Sender, Stop], None],
+    heard: Callable[[bytes], object] | None = None,
+) -> NoReturn:
+    """The life of a process that owns a port: its options, the driver as soon as it answers, its
+    work, the end.
+
+    work: is given the driver's input or output, the port that is wanted, where to tell what
+    happens, and what says when it is over. heard: is given what comes in on standard input.
+    """
+    parser = argparse.ArgumentParser(prog=name)
+    parser.add_argument("--driver")
+    parser.add_argument("--port")
+    asked = parser.parse_args(argv)
+    sender = Sender(own_output())
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    signal.signal(signal.SIGHUP, signal.SIG_IGN)
+    gc.disable()  # nothing here makes cycles
+    stop = Stop(sender, heard)
+    try:
+        midi = wait_for(make, drivers.chosen_api(asked.driver), sender, stop)
+        if midi is not None:
+            work(midi, asked.port, sender, stop)
+            midi.delete()
+    except LivecheckError as error:
+        sender.tell(Down(time.perf_counter_ns(), str(error)))
+    sender.flush()
+    os._exit(0)  # the driver's threads are left where they are: joining them is what can hang
 
 
 def wait_for(

@@ -14,23 +14,21 @@ closes.
 
 from __future__ import annotations
 
-import argparse
-import gc
 import heapq
 import json
 import os
-import signal
 import time
 from collections.abc import Callable, Sequence
-from typing import Any, Protocol
+from typing import Any, NoReturn, Protocol
 
 from ..core.click import LENGTH_NS, STOP, Schedule, note_off, schedule_from
 from ..core.cues import Tone, tones_from
-from ..errors import BadInput, LivecheckError
-from . import drivers, ports, spawn
-from .child import POLL_S, Stop, own_output, wait_for
-from .frames import Beat, Cued, Down, Sender
+from ..errors import BadInput
+from . import drivers, ports
+from .child import POLL_S, Stop, live
+from .frames import Beat, Cued, Sender
 from .reader import Keeper
+from .spawn import at_port
 
 NEAR_NS = 20_000_000  # so near to a deadline nothing else is begun
 LINE_BYTES = 1 << 16
@@ -205,33 +203,20 @@ class Clicker:
         heapq.heappush(self._later, (due_ns, self._numbers, data))
 
 
-def main(argv: Sequence[str] | None = None) -> int:
-    parser = argparse.ArgumentParser(prog="livecheck.daemon.clicker")
-    parser.add_argument("--driver")
-    parser.add_argument("--port")
-    asked = parser.parse_args(argv)
-    sender = Sender(own_output())
-    signal.signal(signal.SIGINT, signal.SIG_IGN)
-    signal.signal(signal.SIGHUP, signal.SIG_IGN)
-    gc.disable()  # nothing here makes cycles
+def main(argv: Sequence[str] | None = None) -> NoReturn:
     _hurry()
     early: list[bytes] = []  # told before the driver is there
-    stop = Stop(sender, early.append)
-    try:
-        midi = wait_for(drivers.Output, drivers.chosen_api(asked.driver), sender, stop)
-        if midi is not None:
-            clicker = Clicker(midi, asked.port, sender, time.perf_counter_ns)
-            for data in early:
-                clicker.hear(data)
-            stop.heard = clicker.hear
-            clicker.run(stop.within)
-            time.sleep(drivers.DRAIN_S)  # what was sent last is still in its buffer
-            clicker.shut()
-            midi.delete()
-    except LivecheckError as error:
-        sender.tell(Down(time.perf_counter_ns(), str(error)))
-    sender.flush()
-    os._exit(0)  # the driver's threads are left where they are: joining them is what can hang
+
+    def work(midi: drivers.Output, wanted: str | None, sender: Sender, stop: Stop) -> None:
+        clicker = Clicker(midi, wanted, sender, time.perf_counter_ns)
+        for data in early:
+            clicker.hear(data)
+        stop.heard = clicker.hear
+        clicker.run(stop.within)
+        time.sleep(drivers.DRAIN_S)  # what was sent last is still in its buffer
+        clicker.shut()
+
+    live("livecheck.daemon.clicker", argv, drivers.Output, work, early.append)
 
 
 def _hurry() -> None:
@@ -244,10 +229,8 @@ def _hurry() -> None:
 
 def clicker_command(driver: str | None, port: str | None) -> list[str]:
     """The command that clicks on a MIDI port."""
-    words = [f"--driver={driver}"] if driver else []
-    words += [f"--port={port}"] if port else []
-    return spawn.module("livecheck.daemon.clicker", *words)
+    return at_port("livecheck.daemon.clicker", driver, port)
 
 
 if __name__ == "__main__":
-    raise SystemExit(main())
+    main()

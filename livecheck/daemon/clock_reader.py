@@ -9,22 +9,18 @@ its standard input closes.
 
 from __future__ import annotations
 
-import argparse
-import gc
-import os
-import signal
 import sys
 import time
 from collections.abc import Callable, Sequence
 from queue import Empty, SimpleQueue
-from typing import Any
+from typing import Any, NoReturn
 
 from ..core.clock_in import ClockIn
-from ..errors import LivecheckError
-from . import drivers, ports, spawn
-from .child import POLL_S, Stop, own_output, wait_for
+from . import drivers, ports
+from .child import POLL_S, Stop, live
 from .frames import Beat, Down, Sender, Up
 from .reader import Keeper
+from .spawn import at_port
 
 _START, _CONTINUE, _STOP, _CLOCK, _POSITION = 0xFA, 0xFB, 0xFC, 0xF8, 0xF2
 LOST = "the MIDI clock has stopped coming"
@@ -91,49 +87,35 @@ class Follower:
             self._sender.tell(Down(now_ns, LOST))
 
 
-def main(argv: Sequence[str] | None = None) -> int:
-    parser = argparse.ArgumentParser(prog="livecheck.daemon.clock_reader")
-    parser.add_argument("--driver")
-    parser.add_argument("--port")
-    asked = parser.parse_args(argv)
-    sender = Sender(own_output())
-    signal.signal(signal.SIGINT, signal.SIG_IGN)
-    signal.signal(signal.SIGHUP, signal.SIG_IGN)
-    gc.disable()  # nothing here makes cycles
+def main(argv: Sequence[str] | None = None) -> NoReturn:
     sys.setswitchinterval(0.0005)
-    stop = Stop(sender)
-    try:
-        midi = wait_for(drivers.Input, drivers.chosen_api(asked.driver), sender, stop)
-        if midi is not None:
-            midi.hear_clock()
-            stamped = _Stamped(midi, time.perf_counter_ns)
-            keeper = Keeper(stamped, asked.port, sender, time.perf_counter_ns, ports.choose)
-            follower = Follower(sender, asked.port)
-            looked_s = 0.0
-            while not stop.within(0.02):
-                if time.monotonic() - looked_s > POLL_S:
-                    looked_s = time.monotonic()
-                    keeper.look()
-                while True:
-                    try:
-                        follower.take(*stamped.queue.get_nowait())
-                    except Empty:
-                        break
-                follower.tick(time.perf_counter_ns())
-            keeper.shut()
-            midi.delete()
-    except LivecheckError as error:
-        sender.tell(Down(time.perf_counter_ns(), str(error)))
-    sender.flush()
-    os._exit(0)  # the driver's threads are left where they are: joining them is what can hang
+    live("livecheck.daemon.clock_reader", argv, drivers.Input, _follow)
+
+
+def _follow(midi: drivers.Input, wanted: str | None, sender: Sender, stop: Stop) -> None:
+    """Keep the port open, and tell its beats, to the end."""
+    midi.hear_clock()
+    stamped = _Stamped(midi, time.perf_counter_ns)
+    keeper = Keeper(stamped, wanted, sender, time.perf_counter_ns, ports.choose)
+    follower = Follower(sender, wanted)
+    looked_s = 0.0
+    while not stop.within(0.02):
+        if time.monotonic() - looked_s > POLL_S:
+            looked_s = time.monotonic()
+            keeper.look()
+        while True:
+            try:
+                follower.take(*stamped.queue.get_nowait())
+            except Empty:
+                break
+        follower.tick(time.perf_counter_ns())
+    keeper.shut()
 
 
 def clock_command(driver: str | None, port: str | None) -> list[str]:
     """The command that follows a MIDI clock."""
-    words = [f"--driver={driver}"] if driver else []
-    words += [f"--port={port}"] if port else []
-    return spawn.module("livecheck.daemon.clock_reader", *words)
+    return at_port("livecheck.daemon.clock_reader", driver, port)
 
 
 if __name__ == "__main__":
-    raise SystemExit(main())
+    main()

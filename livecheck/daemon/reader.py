@@ -11,18 +11,14 @@ standard output (``frames.py``), complaints of the C libraries to standard error
 
 from __future__ import annotations
 
-import argparse
-import gc
-import os
-import signal
 import sys
 import time
 from collections.abc import Callable, Sequence
-from typing import Any, Protocol
+from typing import Any, NoReturn, Protocol
 
 from ..errors import LivecheckError
 from . import drivers, ports
-from .child import POLL_S, Stop, own_output, wait_for
+from .child import POLL_S, Stop, live
 from .frames import Down, Sender, Up
 
 
@@ -117,32 +113,19 @@ class Keeper:
             self._sender.errors += 1
 
 
-def main(argv: Sequence[str] | None = None) -> int:
-    parser = argparse.ArgumentParser(prog="livecheck.daemon.reader")
-    parser.add_argument("--driver")
-    parser.add_argument("--port")
-    asked = parser.parse_args(argv)
-    sender = Sender(own_output())
-    signal.signal(signal.SIGINT, signal.SIG_IGN)
-    signal.signal(signal.SIGHUP, signal.SIG_IGN)
-    gc.disable()  # nothing here makes cycles
+def main(argv: Sequence[str] | None = None) -> NoReturn:
     sys.setswitchinterval(0.0005)
-    stop = Stop(sender)
-    midi: drivers.Input | None = None
-    try:
-        midi = wait_for(drivers.Input, drivers.chosen_api(asked.driver), sender, stop)
-        if midi is not None:
-            keeper = Keeper(midi, asked.port, sender, time.perf_counter_ns)
-            keeper.look()
-            while not stop.within(POLL_S):
-                keeper.look()
-            keeper.shut()
-            midi.delete()
-    except LivecheckError as error:
-        sender.tell(Down(time.perf_counter_ns(), str(error)))
-    sender.flush()
-    os._exit(0)  # the driver's threads are left where they are: joining them is what can hang
+    live("livecheck.daemon.reader", argv, drivers.Input, _listen)
+
+
+def _listen(midi: drivers.Input, wanted: str | None, sender: Sender, stop: Stop) -> None:
+    """Keep the port open to the end."""
+    keeper = Keeper(midi, wanted, sender, time.perf_counter_ns)
+    keeper.look()
+    while not stop.within(POLL_S):
+        keeper.look()
+    keeper.shut()
 
 
 if __name__ == "__main__":
-    raise SystemExit(main())
+    main()

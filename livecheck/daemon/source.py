@@ -187,9 +187,7 @@ class Source:
 
 def reader_command(driver: str | None, port: str | None) -> list[str]:
     """The command that listens to a MIDI port."""
-    words = [f"--driver={driver}"] if driver else []
-    words += [f"--port={port}"] if port else []
-    return spawn.module("livecheck.daemon.reader", *words)
+    return spawn.at_port("livecheck.daemon.reader", driver, port)
 
 
 def _ending(status: int) -> str:

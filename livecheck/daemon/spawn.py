@@ -33,3 +33,10 @@ def start(
 def module(name: str, *words: str) -> list[str]:
     """The command that runs a module under this interpreter."""
     return [sys.executable, "-m", name, *words]
+
+
+def at_port(name: str, driver: str | None, port: str | None) -> list[str]:
+    """The command of a module that owns a MIDI port."""
+    words = [f"--driver={driver}"] if driver else []
+    words += [f"--port={port}"] if port else []
+    return module(name, *words)

@@ -21,7 +21,7 @@ _BEGINNING_BYTES = 1 << 16  # in which these are found
 _HEAD_BYTES = 4096
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class SessionInfo:
     """One session as a list shows it."""
 
@@ -42,7 +42,17 @@ class SessionInfo:
 def unread(folder: Path, error: BadInput) -> SessionInfo:
     """What is told of a session that cannot be read."""
     why = str(error).removeprefix(f"{folder}/").removeprefix(f"{folder}: ")
-    return SessionInfo(folder.name, str(folder), "", 0.0, (), 0, None, False, trouble=why)
+    return SessionInfo(
+        name=folder.name,
+        path=str(folder),
+        started="",
+        duration_s=0.0,
+        cells=(),
+        notes=0,
+        takes=None,
+        whole=False,
+        trouble=why,
+    )
 
 
 class Tally:
@@ -83,16 +93,16 @@ class Tally:
             name for name, alone in self.cells.items() if alone or takes is None or name in played
         ]
         return SessionInfo(
-            folder.name,
-            str(folder),
-            _to_the_second(account.head.wall if account.head else ""),
-            round(self.last_s, 3),
-            tuple(cells),
-            self.notes,
-            takes,
-            reading.whole and not account.dropped,
-            round(self.playing.seconds, 3),
-            self.port == BUILT_IN,
+            name=folder.name,
+            path=str(folder),
+            started=_to_the_second(account.head.wall if account.head else ""),
+            duration_s=round(self.last_s, 3),
+            cells=tuple(cells),
+            notes=self.notes,
+            takes=takes,
+            whole=reading.whole and not account.dropped,
+            played_s=round(self.playing.seconds, 3),
+            demo=self.port == BUILT_IN,
         )
 
 

@@ -35,7 +35,7 @@ class SlotMean:
     lean: str | None  # "early" or "late" where the whole interval lies beyond what is just noticed
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class SlotAttack:
     """A slot's mean attack with its 95 % interval (None where there are too few), and how its
     strokes were told."""
@@ -114,8 +114,19 @@ def attack_profile(attacks: Attacks) -> tuple[SlotAttack, ...]:
         mean, low, high = _interval([one.attack for one in own if one.attack is not None])
         chances = [one.chance_picked for one in own if one.chance_picked is not None]
         chance = sum(chances) / len(chances) if chances else None
-        counts = told.count(PICKED), told.count(HAMMERED)
-        found.append(SlotAttack(slot, planned, len(own), mean, low, high, *counts, chance))
+        found.append(
+            SlotAttack(
+                slot=slot,
+                planned=planned,
+                count=len(own),
+                mean=mean,
+                low=low,
+                high=high,
+                picked=told.count(PICKED),
+                hammered=told.count(HAMMERED),
+                chance_picked=chance,
+            )
+        )
     return tuple(found)
 
 

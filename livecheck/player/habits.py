@@ -10,7 +10,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Habits:
     """One guitarist on one day."""
 
@@ -64,7 +64,7 @@ class Habits:
     end: str = "complete"  # or "first": lands on slot 1; or "middle": stops inside the figure
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Conversion:
     """One converter as it is set up."""
 

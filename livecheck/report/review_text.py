@@ -18,7 +18,7 @@ from ..measures.review.sentence import rests_on, sentence
 from ..measures.review.wear import Slope
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Signs:
     """The characters that pictures are made of."""
 

@@ -105,20 +105,20 @@ def tell(cell: Cell, notes: list[Note], answers: list[tuple[int, int] | None]) -
         outcomes.append(
             RepDone(
                 Repetition(
-                    rep,
-                    1,
-                    cell,
-                    start_s,
-                    end_s,
-                    complete,
-                    0.0,
-                    None,
-                    None,
-                    tuple(results),
-                    own,
-                    hits / last,
-                    clean,
-                    Evenness(None, None, None, None),
+                    rep=rep,
+                    take=1,
+                    cell=cell,
+                    start_s=start_s,
+                    end_s=end_s,
+                    complete=complete,
+                    pause_s=0.0,
+                    tempo_bpm=None,
+                    notes_per_s=None,
+                    slots=tuple(results),
+                    extras=own,
+                    accuracy=hits / last,
+                    clean=clean,
+                    evenness=Evenness(None, None, None, None),
                 )
             )
         )
@@ -236,20 +236,20 @@ class Oracle:
             outcomes.append(
                 RepDone(
                     Repetition(
-                        rep.rep,
-                        1,
-                        take.cell,
-                        rep.start_s,
-                        rep.end_s,
-                        rep.complete,
-                        rep.pause_s,
-                        tempo,
-                        None,
-                        tuple(results),
-                        tuple(extras),
-                        0.0,
-                        rep.clean,
-                        Evenness(cv, None, None, None),
+                        rep=rep.rep,
+                        take=1,
+                        cell=take.cell,
+                        start_s=rep.start_s,
+                        end_s=rep.end_s,
+                        complete=rep.complete,
+                        pause_s=rep.pause_s,
+                        tempo_bpm=tempo,
+                        notes_per_s=None,
+                        slots=tuple(results),
+                        extras=tuple(extras),
+                        accuracy=0.0,
+                        clean=rep.clean,
+                        evenness=Evenness(cv, None, None, None),
                     )
                 )
             )

@@ -172,7 +172,22 @@ def _repetition(cell: object, deviations_ms: list[float]) -> Repetition:
         SlotResult(at, HIT, None, None, value) for at, value in enumerate(deviations_ms, 1)
     )
     nothing = Evenness(None, None, None, None)
-    return Repetition(1, 1, cell, 0.0, 1.0, True, 0.0, 100.0, 6.7, results, (), 1.0, True, nothing)  # type: ignore[arg-type]
+    return Repetition(
+        rep=1,
+        take=1,
+        cell=cell,
+        start_s=0.0,
+        end_s=1.0,
+        complete=True,
+        pause_s=0.0,
+        tempo_bpm=100.0,
+        notes_per_s=6.7,
+        slots=results,
+        extras=(),
+        accuracy=1.0,
+        clean=True,
+        evenness=nothing,
+    )  # type: ignore[arg-type]
 
 
 def _share(values: list[bool]) -> str:

@@ -91,8 +91,9 @@ def repetition(
     rate = None if bpm is None else bpm / 60 * cell.grid
     evenness = Evenness(cv_pct, None, None, audible)
     return Repetition(
-        rep, take, cell, begins, begins + 1.2, complete, pause_s, bpm, rate, tuple(slots), extras,
-        hits / len(told), clean, evenness,
+        rep=rep, take=take, cell=cell, start_s=begins, end_s=begins + 1.2, complete=complete,
+        pause_s=pause_s, tempo_bpm=bpm, notes_per_s=rate, slots=tuple(slots), extras=extras,
+        accuracy=hits / len(told), clean=clean, evenness=evenness,
     )  # fmt: skip
 
 

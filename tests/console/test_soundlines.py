@@ -13,9 +13,15 @@ from livecheck.measures.noise.ring_over import RingOver
 from livecheck.measures.profile import SlotAttack
 
 ATTACKS = (
-    SlotAttack(1, "picked", 20, 1.0, 0.9, 1.1, 20, 0),
-    SlotAttack(2, "picked", 20, 0.6, 0.5, 0.7, 2, 18),
-    SlotAttack(3, "hammered", 3, None, None, None, 0, 0),
+    SlotAttack(
+        slot=1, planned="picked", count=20, mean=1.0, low=0.9, high=1.1, picked=20, hammered=0
+    ),
+    SlotAttack(
+        slot=2, planned="picked", count=20, mean=0.6, low=0.5, high=0.7, picked=2, hammered=18
+    ),
+    SlotAttack(
+        slot=3, planned="hammered", count=3, mean=None, low=None, high=None, picked=0, hammered=0
+    ),
 )
 
 
@@ -30,12 +36,23 @@ def test_every_line_fills_its_width_exactly(width: int, signs: object) -> None:
 def test_nothing_is_cut(width: int) -> None:
     """Counts of three digits, and a string with all there is to say of it, stand whole at every
     usual width."""
-    mixed = [SlotAttack(5, "picked", 125, 1.0, 0.9, 1.1, 122, 3), *ATTACKS]
+    mixed = [
+        SlotAttack(
+            slot=5, planned="picked", count=125, mean=1.0, low=0.9, high=1.1, picked=122, hammered=3
+        ),
+        *ATTACKS,
+    ]
     lines = plain_text(attack_lines(mixed, width, FULL)).split("\n")
     assert lines[1].endswith("1.00  122 picked, 3 hammered")
     assert "too few (3)  " in lines[4]
     share = StringShare(
-        4, 2240, {SILENT: 140, BRUSHED: 100, STRUCK: 1000, CUT_OFF: 100}, 0.87, 0.91, True, 900
+        string=4,
+        of=2240,
+        counts={SILENT: 140, BRUSHED: 100, STRUCK: 1000, CUT_OFF: 100},
+        touched_low=0.87,
+        touched_high=0.91,
+        watched=True,
+        cannot_tell=900,
     )
     lines = plain_text(string_lines([share], width)).split("\n")
     assert lines[-2].endswith("90 % (87 to 91)  quiet") and lines[-1].endswith(
@@ -54,8 +71,22 @@ def test_a_bar_is_as_long_as_the_attack() -> None:
 
 def test_a_string_is_told_with_counts_and_a_share_only_where_there_are_enough() -> None:
     """measures.md: a share from fewer than 10 is shown with its counts."""
-    few = StringShare(4, 5, {SILENT: 4, BRUSHED: 1, STRUCK: 0, CUT_OFF: 0}, 0.04, 0.6, False)
-    many = StringShare(3, 40, {SILENT: 30, BRUSHED: 4, STRUCK: 5, CUT_OFF: 1}, 0.14, 0.4, True)
+    few = StringShare(
+        string=4,
+        of=5,
+        counts={SILENT: 4, BRUSHED: 1, STRUCK: 0, CUT_OFF: 0},
+        touched_low=0.04,
+        touched_high=0.6,
+        watched=False,
+    )
+    many = StringShare(
+        string=3,
+        of=40,
+        counts={SILENT: 30, BRUSHED: 4, STRUCK: 5, CUT_OFF: 1},
+        touched_low=0.14,
+        touched_high=0.4,
+        watched=True,
+    )
     lines = plain_text(string_lines([few, many], 80)).split("\n")
     assert lines[1].endswith("1 of 5")
     assert lines[2].endswith("25 % (14 to 40)  quiet")
@@ -65,7 +96,15 @@ def test_a_string_is_told_with_counts_and_a_share_only_where_there_are_enough() 
 
 def test_what_cannot_be_told_stands_apart_and_in_no_share() -> None:
     """Passages that fit two kinds are counted by themselves; the share is of those told."""
-    share = StringShare(4, 24, {SILENT: 15, BRUSHED: 2, STRUCK: 1, CUT_OFF: 2}, 0.11, 0.47, True, 4)
+    share = StringShare(
+        string=4,
+        of=24,
+        counts={SILENT: 15, BRUSHED: 2, STRUCK: 1, CUT_OFF: 2},
+        touched_low=0.11,
+        touched_high=0.47,
+        watched=True,
+        cannot_tell=4,
+    )
     head, line, foot = plain_text(string_lines([share], 80)).split("\n")
     assert foot.startswith(" unsure:")
     assert head.split()[-2:] == ["unsure", "touched"]

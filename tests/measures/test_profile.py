@@ -17,7 +17,22 @@ def repetition(*deviations_ms: float | None, bpm: float | None = 100.0) -> Repet
         SlotResult(number, HIT, None, None, value) for number, value in enumerate(deviations_ms, 1)
     )
     nothing = Evenness(None, None, None, None)
-    return Repetition(1, 1, CELL, 0.0, 1.0, True, 0.0, bpm, None, slots, (), 1.0, True, nothing)
+    return Repetition(
+        rep=1,
+        take=1,
+        cell=CELL,
+        start_s=0.0,
+        end_s=1.0,
+        complete=True,
+        pause_s=0.0,
+        tempo_bpm=bpm,
+        notes_per_s=None,
+        slots=slots,
+        extras=(),
+        accuracy=1.0,
+        clean=True,
+        evenness=nothing,
+    )
 
 
 @pytest.mark.parametrize("freedom", [*range(1, 31), 31, 40, 60, 120, 1000])

@@ -36,13 +36,36 @@ def sound(t_s, string, pitch, stroke="down", slot=1, end_s=None):
 def test_delay_lies_between_one_and_two_periods_plus_the_fixed_part(open_pitch, least_ms, most_ms):
     """Open strings wait 3–6, 4–8, 5–10, 7–14, 9–18, 12–24 ms for one to two periods; half at fret
     12 (C-05, T-05)."""
-    one = delay_s(open_pitch, Conversion(0.0, 1.0, 0.0, 0.0), Random(1)) * 1000
-    two = delay_s(open_pitch, Conversion(0.0, 2.0, 0.0, 0.0), Random(1)) * 1000
+    one = (
+        delay_s(
+            open_pitch,
+            Conversion(fixed_ms=0.0, periods=1.0, jitter_ms=0.0, jitter_periods=0.0),
+            Random(1),
+        )
+        * 1000
+    )
+    two = (
+        delay_s(
+            open_pitch,
+            Conversion(fixed_ms=0.0, periods=2.0, jitter_ms=0.0, jitter_periods=0.0),
+            Random(1),
+        )
+        * 1000
+    )
     assert (round(one), round(two)) == pytest.approx((least_ms, most_ms), abs=0.51)
     assert delay_s(
-        open_pitch + 12, Conversion(0.0, 2.0, 0.0, 0.0), Random(1)
+        open_pitch + 12,
+        Conversion(fixed_ms=0.0, periods=2.0, jitter_ms=0.0, jitter_periods=0.0),
+        Random(1),
     ) * 1000 == pytest.approx(two / 2)
-    fixed = delay_s(open_pitch, Conversion(4.0, 2.0, 0.0, 0.0), Random(1)) * 1000
+    fixed = (
+        delay_s(
+            open_pitch,
+            Conversion(fixed_ms=4.0, periods=2.0, jitter_ms=0.0, jitter_periods=0.0),
+            Random(1),
+        )
+        * 1000
+    )
     assert fixed == pytest.approx(two + 4)
 
 

@@ -58,7 +58,7 @@ class StringDelay(NamedTuple):
     beyond_ms: Interval | None = None
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class DelayEstimate:
     """What was found; ``why`` says why nothing was, and is None otherwise."""
 
@@ -145,7 +145,7 @@ def against_click(
     if strokes is None or len(strokes.notes) < LEAST_NOTES:
         count = len(strokes.notes) if strokes else len(notes)
         return DelayEstimate(
-            "click", count, why=f"too few notes or clicks ({count} and {len(clicks_s)})"
+            how="click", notes=count, why=f"too few notes or clicks ({count} and {len(clicks_s)})"
         )
     return _of_strokes("click", strokes, tuning)
 
@@ -159,14 +159,14 @@ def from_pulse(notes: Sequence[Struck], tuning: Sequence[int] = STANDARD_TUNING)
     """
     kept = single(notes)
     if len(kept) < LEAST_NOTES:
-        return DelayEstimate("pulse", len(kept), why=f"too few notes ({len(kept)})")
+        return DelayEstimate(how="pulse", notes=len(kept), why=f"too few notes ({len(kept)})")
     strokes = on_pulse(kept)
     found = _of_strokes("pulse", strokes, tuning) if strokes is not None else None
     step_s = median(later.t_s - note.t_s for note, later in zip(kept, kept[1:]))
     most_ms = min(1000.0 * _MOST_SCATTER * step_s, _MOST_SCATTER_MS)
     if found is None or (found.scatter_ms or 0.0) > most_ms:
         return DelayEstimate(
-            "pulse", len(kept), why="no steady pulse: the intervals are too unlike"
+            how="pulse", notes=len(kept), why="no steady pulse: the intervals are too unlike"
         )
     return found
 
@@ -178,7 +178,7 @@ def _of_strokes(how: str, strokes: Strokes, tuning: Sequence[int]) -> DelayEstim
     to_click = how == "click"
     given = columns(strokes.notes, strokes.before, tuning, to_click=to_click)
     if not _is_tied(given):
-        return DelayEstimate(how, len(strokes.notes), why=_NOT_TIED)
+        return DelayEstimate(how=how, notes=len(strokes.notes), why=_NOT_TIED)
     both = np.concatenate([given.values, strokes.away_ms[:, None]], axis=1)
     kept, clock = np.ones(len(both), bool), CLICK if to_click else PULSE
     for _ in range(2):
@@ -228,14 +228,14 @@ def from_practice(reps: Sequence[Repetition]) -> DelayEstimate:
     count = sum(piece.reps * len(piece.slots) for piece in pieces)
     if len(notes) < LEAST_SLOTS:
         return DelayEstimate(
-            "practice",
-            count,
+            how="practice",
+            notes=count,
             why=f"too few notes of cells with enough whole repetitions ({len(notes)})",
         )
     before = [_slot_before(piece, at) for piece in pieces for at in range(len(piece.slots))]
     given = columns(notes, before, pieces[0].cell.tuning, crossings=False)
     if not _is_tied(given):
-        return DelayEstimate("practice", count, why=_NOT_TIED)
+        return DelayEstimate(how="practice", notes=count, why=_NOT_TIED)
     white, away = [], []
     begin = 0
     for piece in pieces:
@@ -279,11 +279,11 @@ def _told(
             )
         )
     return DelayEstimate(
-        how,
-        count,
-        tuple(strings),
-        found.periods,
-        scatter_ms,
-        found.common_ms,
+        how=how,
+        notes=count,
+        strings=tuple(strings),
+        periods=found.periods,
+        scatter_ms=scatter_ms,
+        common_ms=found.common_ms,
         constant=found.constant,
     )

@@ -36,7 +36,7 @@ class Heard(NamedTuple):
     length_s: float
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class GateAdvice:
     """What was heard and what follows. ``gate`` is None where ``why`` says why; shares are of notes
     and ghosts."""
@@ -58,7 +58,7 @@ def advise_gate(reps: Sequence[Repetition], outside: Sequence[Extra] = ()) -> Ga
     are known only as far as they were kept. outside: extras that belong to no repetition.
     """
     notes, ghosts, others = _sorted(reps, outside)
-    advice = GateAdvice(notes, ghosts, others)
+    advice = GateAdvice(notes=notes, ghosts=ghosts, others=others)
     if len(notes) < LEAST_NOTES:
         return _because(advice, f"too few notes ({len(notes)}; {LEAST_NOTES} say something)")
     if len(ghosts) < LEAST_GHOSTS:
@@ -68,18 +68,18 @@ def advise_gate(reps: Sequence[Repetition], outside: Sequence[Extra] = ()) -> Ga
     velocity, length_s = _best(notes, ghosts, others)
     gate = Gate(velocity, round(1000.0 * length_s, 1))
     return GateAdvice(
-        notes,
-        ghosts,
-        others,
-        gate,
-        _share_under(notes, velocity, length_s),
-        1.0 - _share_under(ghosts, velocity, length_s),
-        _share_under(others, velocity, length_s) if others else None,
+        notes=notes,
+        ghosts=ghosts,
+        others=others,
+        gate=gate,
+        notes_stopped=_share_under(notes, velocity, length_s),
+        ghosts_passed=1.0 - _share_under(ghosts, velocity, length_s),
+        others_stopped=_share_under(others, velocity, length_s) if others else None,
     )
 
 
 def _because(advice: GateAdvice, why: str) -> GateAdvice:
-    return GateAdvice(advice.notes, advice.ghosts, advice.others, why=why)
+    return GateAdvice(notes=advice.notes, ghosts=advice.ghosts, others=advice.others, why=why)
 
 
 def _share_under(sounds: Sequence[Heard], velocity: int, length_s: float) -> float:

@@ -55,7 +55,7 @@ class Passage(NamedTuple):
     note: Note | None
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class StringShare:
     """How a string fared over all times that it was passed over (or, a quiet one, over all
     repetitions)."""
@@ -134,7 +134,15 @@ def shares(passages: Iterable[Passage]) -> tuple[StringShare, ...]:
         of = sum(told.values())
         low, high = wilson(of - told[SILENT], of) or (None, None)
         found.append(
-            StringShare(string, of + by_kind[None], told, low, high, watched, by_kind[None])
+            StringShare(
+                string=string,
+                of=of + by_kind[None],
+                counts=told,
+                touched_low=low,
+                touched_high=high,
+                watched=watched,
+                cannot_tell=by_kind[None],
+            )
         )
     return tuple(found)
 

@@ -16,7 +16,7 @@ import numpy as np
 from .rungs import Rungs, added_up, rungs
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Tries:
     """R rows; S slots, numbered from 1 in column 0; W strings, string 1 in column 0. Counts are
     repetitions."""

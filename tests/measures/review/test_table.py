@@ -45,20 +45,20 @@ def rep(
     found = tuple(Extra(Note(start + at, string, 50, 50, 30), kind) for at, string, kind in extras)
     hits = verdicts.split().count("hit")
     return Repetition(
-        number,
-        take,
-        cell,
-        start,
-        start + 1,
-        complete,
-        0.0,
-        bpm,
-        None,
-        tuple(slots),
-        found,
-        hits / 4,
-        clean,
-        PLAIN,
+        rep=number,
+        take=take,
+        cell=cell,
+        start_s=start,
+        end_s=start + 1,
+        complete=complete,
+        pause_s=0.0,
+        tempo_bpm=bpm,
+        notes_per_s=None,
+        slots=tuple(slots),
+        extras=found,
+        accuracy=hits / 4,
+        clean=clean,
+        evenness=PLAIN,
     )
 
 

@@ -53,7 +53,7 @@ class Practice:
     broken: float | None
     first_secure: float | None
     first_broken: float | None
-    lucks: list[float] = field(default_factory=list)
+    shift: np.ndarray = field(default_factory=lambda: np.zeros(1))  # (days,) bpm
 
 
 def random_plan(rng: np.random.Generator, *planted: str) -> Plan:
@@ -142,7 +142,7 @@ def practised(rng: np.random.Generator, plan: Plan) -> Practice:
         chance = marginal(lambda at, m=moved: clean_chance(plan, at, m, dip=False), plan.luck, fine)
         for level in (0.9, 0.5):
             truth.append(highest_at(chance, fine, level) if chance.max() >= level else None)
-    return Practice(plan, tries, *truth)
+    return Practice(plan, tries, *truth, shift=shift)
 
 
 def clean_chance(plan: Plan, bpm: np.ndarray, shift: float | np.ndarray, dip: bool = True):

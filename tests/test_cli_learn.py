@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+import io
 import json
 from pathlib import Path
 
 import pytest
 
+from livecheck.commands.cell_learn_live import _Listener
+from livecheck.commands.learning import Learning
 from livecheck.core.events import Midi
+from livecheck.core.pitch import STANDARD_TUNING
 from livecheck.files.config import load_cell
 from livecheck.files.midifile import write_midi
 
@@ -49,7 +53,7 @@ def test_a_file_gives_json_and_writes_nothing(run, take):
 
 def test_the_file_written_is_the_cell_shown(run, take):
     """Tablature, how sure it is, and a file that `listen` takes."""
-    status, out, _ = run("cell", "learn", "--from", take, "--name", "My Seven", "--begin", "up")
+    status, out, _ = run("cell", "learn", "--from", take, "--write", "My Seven", "--begin", "up")
     assert status == 0
     assert "% sure" in out
     assert out.rstrip().endswith("listen my-seven")
@@ -64,8 +68,8 @@ def test_the_file_written_is_the_cell_shown(run, take):
 def test_a_file_that_is_there_is_never_written_over(run, take):
     """A name that is taken is refused; without a name the next free one is taken; --force says
     so."""
-    assert run("cell", "learn", "--from", take, "--name", "x").status == 0
-    status, _, err = run("cell", "learn", "--from", take, "--name", "x", "--begin", "up")
+    assert run("cell", "learn", "--from", take, "--write", "x").status == 0
+    status, _, err = run("cell", "learn", "--from", take, "--write", "x", "--begin", "up")
     assert status == 2
     assert "there already; --force" in err
     assert load_cell("configs/cells/x.yaml").begin == "down"
@@ -75,7 +79,7 @@ def test_a_file_that_is_there_is_never_written_over(run, take):
         "learned",
         "learned-2",
     }
-    again = run("cell", "learn", "--from", take, "--name", "x", "--begin", "up", "--force")
+    again = run("cell", "learn", "--from", take, "--write", "x", "--begin", "up", "--force")
     assert again.status == 0
     assert load_cell("configs/cells/x.yaml").begin == "up"
     assert not list(Path("configs/cells").glob("*.part"))
@@ -104,7 +108,7 @@ def test_what_is_not_sure_is_said_and_not_written(run, tmp_path):
     assert "Not written" in out
     told = json.loads(run("cell", "learn", "--from", path, "--json").out)
     assert (told["sure"], told["repetitions"]) == (False, 2)
-    assert run("cell", "learn", "--from", path, "--name", "two").status == 0
+    assert run("cell", "learn", "--from", path, "--write", "two").status == 0
     assert len(load_cell("configs/cells/two.yaml").slots) == 7
 
 
@@ -153,3 +157,37 @@ def test_a_file_that_is_not_there_is_said(run):
     """No traceback, status 2."""
     status, _, err = run("cell", "learn", "--from", "no.mid")
     assert (status, "no such file" in err) == (2, True)
+
+
+def test_the_old_word_for_writing_is_answered_with_the_new_one(run, take):
+    """One line, status 2, nothing written."""
+    failed = run("cell", "learn", "--from", take, "--name", "x")
+    assert (failed.status, failed.out) == (2, "")
+    assert failed.err == "livecheck: --name NAME is --write NAME now, as for the other commands\n"
+
+
+def test_the_beginning_is_moved_by_key_and_gesture_while_it_is_played():
+    """The lowest string open, three times after a second of silence: a note later; four times, or a
+    key: a note earlier. The picks are no part of the cell."""
+    records = list(played(FIGURE, 3))
+    listener = _Listener(Learning(rig=None, tuning=STANDARD_TUNING), io.StringIO())
+    assert listener._hear(records) == (False, [])
+    assert first_of(listener) == FIGURE[0]
+    for picks, meant, first in ((3, "later", 1), (4, "earlier", 0)):
+        t_s = records[-1].t_s + 5.0 * picks
+        lowest = [(t_s + 0.4 * at, 0.38 if at < picks - 1 else 1.1) for at in range(picks)]
+        told = []
+        for on_s, long_s in lowest:
+            told += listener._hear([Midi(on_s, bytes((0x95, 40, 90)))])[1]
+            told += listener._hear([Midi(on_s + long_s, bytes((0x85, 40, 0)))])[1]
+        assert told == [meant]
+        listener._ask(told[0])
+        assert first_of(listener) == FIGURE[first]
+    listener._ask("earlier")
+    listener._ask("up")
+    assert (first_of(listener), listener.begin) == (FIGURE[-1], "up")
+
+
+def first_of(listener):
+    slot = listener.learned().cell.slots[0]
+    return slot.string, slot.fret

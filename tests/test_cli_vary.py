@@ -77,7 +77,7 @@ def checked(*places: object, **how: object) -> list[str]:
     [
         (checked((1, 5), (1, 8)), "the fretting hand stays in one place, frets 5-8"),
         (checked((1, 5), (2, 9)), "a stretch over 5 frets: notes 1 and 2, frets 5-9"),
-        (checked((1, 5), (1, 12)), "the fretting hand shifts twice a round: after note 1 (fret 5 to "
+        (checked((1, 5), (1, 12)), "the fretting hand shifts twice each repetition: after note 1 (fret 5 to "
                                    "fret 12), after note 2 (fret 12 to fret 5)"),
         (checked((1, 5), (1, 12, "tap")), "the fretting hand stays in one place, fret 5"),
         (checked((1, 5), (4, 5), quiet=[2]), "string 2 must not sound"),

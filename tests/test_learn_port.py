@@ -31,7 +31,7 @@ def test_a_figure_played_on_a_port_becomes_a_cell(tmp_path: Path) -> None:
     learner = None
     try:
         learner = started(
-            "cell", "learn", "--home", home, "--driver", "jack", "--port", NAME, "--name", "played"
+            "cell", "learn", "--home", home, "--driver", "jack", "--port", NAME, "--write", "played"
         )
         assert learner.stdout is not None
         for line in learner.stdout:

@@ -8,53 +8,113 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import TextIO
 
-from ..core.cell import Cell
+from ..core.cell import AS_WRITTEN, Cell
 from ..errors import BadInput
-from ..measures.agenda.blocks import Standing
-from ..measures.agenda.now import loose_of, move_since, present
-from ..measures.review.answers import make_review
-from ..measures.review.course import Course, course
+from ..files.waynames import names_of
+from ..measures.agenda.now import present, state_on
+from ..measures.agenda.questions import Standing, Two
+from ..measures.review.answers import Review, make_review
+from ..measures.review.by_start import FEWEST, paired
 from ..measures.review.table import Tries
+from ..measures.ways.find import find_ways
 from .choice import Choice, cell_of, practice_folder
 from .played import Way, most_played, table_of, ways_of
+from .review_parts import parts_of
+from .ways import heard_together, names_path
 
 
 @dataclass(frozen=True, slots=True)
 class Practised:
-    """One cell as it was practised: the way most played of it, its table, and its course."""
+    """One cell as it was practised. ways: in the way most played, as ``review`` looks at it; others:
+    the same figure in other variants; every: all that was played of any cell."""
 
     name: str
-    beats: float  # of a repetition
-    tries: Tries
+    choice: Choice
+    file: Cell | None  # as it is now
     ways: tuple[Way, ...]
-    course: Course | None
-    start_bpm: float | None
+    others: tuple[Way, ...]
+    every: tuple[Way, ...]
 
     def until(self, day: int) -> Practised | None:
         """As it was at the end of a day; None where nothing had been played."""
-        ways = tuple(way for way in self.ways if way.day <= day)
-        if not ways:
-            return None
-        tries = table_of(ways)
-        return replace(self, ways=ways, tries=tries, course=course(tries, tries.clean, tries.n))
+        ways, others, every = (
+            tuple(way for way in some if way.day <= day)
+            for some in (self.ways, self.others, self.every)
+        )
+        return replace(self, ways=ways, others=others, every=every) if ways else None
+
+    @property
+    def last(self) -> int:
+        """The number of the last day it was played; 0 where no day is known."""
+        return max(way.day for way in self.ways)
 
     def standing(self, today: int) -> Standing:
         """Where it stands on a day (number)."""
-        played = self.ways[0].played
-        review = make_review(self.tries, self.name, played.grid, played.variant)
-        move = move_since(self.tries, self.course, today)
-        loose = loose_of(self.course)
-        secure, broken = (present(one, move, loose) for one in (review.secure, review.broken))
-        last = int(self.tries.day.max())
+        played, tries = self.ways[0].played, table_of(self.ways)
+        review = make_review(tries, self.name, played.grid, played.variant)
+        awkward, rest = review.awkward, tries
+        if awkward is not None:  # told, and no part of the fall
+            rest = tries.where((tries.bpm < awkward.low_bpm) | (tries.bpm > awkward.high_bpm))
+        state = state_on(rest, max(today, self.last))
+        secure, broken = review.secure, review.broken
+        if today > self.last > 0:
+            secure, broken = (present(one, review.broken, state) for one in (secure, broken))
         return Standing(
             name=self.name,
-            beats=self.beats,
-            days_since=today - last if last else None,
+            beats=self._beats(),
+            days_since=max(today - self.last, 0) if self.last else None,
             review=review,
             secure=secure,
             broken=broken,
-            move=move,
-            start_bpm=self.start_bpm,
+            state=state,
+            start_bpm=None if self.file is None else self.file.tempo_bpm,
+            parts=tuple(parts_of(self.ways, self.every)),
+            twos=(*self._variants(tries), *self._starts(review), *self._found_ways()),
+            untried=self._untried(),
+        )
+
+    def _beats(self) -> float:
+        played = self.ways[0].played
+        cell = self.file
+        return cell.steps / cell.grid if cell is not None else played.slots / played.grid
+
+    def _variants(self, tries: Tries) -> Iterator[Two]:
+        """The way most played against each other variant that was played as well."""
+        name = self.ways[0].variant
+        for other in dict.fromkeys(way.variant for way in self.others):
+            own = table_of([way for way in self.others if way.variant == other])
+            found = paired(tries, own)
+            points = (0.0, -100.0, 100.0)  # at no common tempo
+            if found is not None:
+                points = (100.0 * found.share, 100.0 * found.low, 100.0 * found.high)
+            told = tuple("" if one == AS_WRITTEN else one for one in (name, other))
+            yield Two("variants", (name, other), *points, tries.reps + own.reps, told)
+
+    def _starts(self, review: Review) -> Iterator[Two]:
+        found = review.by_start
+        if found is not None and min(found.reps) >= FEWEST:
+            one = found.difference
+            names = ("a down stroke", "an up stroke")
+            points = (100.0 * one.share, 100.0 * one.low, 100.0 * one.high)
+            yield Two("starts", names, *points, sum(found.reps))
+
+    def _found_ways(self) -> Iterator[Two]:
+        """Of a cell whose ways the player has named: to look for ways in every cell takes long."""
+        path = names_path(self.choice, self.name)
+        if not path.is_file():
+            return
+        found = find_ways(heard_together(self.choice, self.ways)[0])
+        names = names_of(found, path)
+        for name, way in zip(names[1:], found.ways[1:]):
+            if way.clean is not None:
+                points = -way.clean.points, -way.clean.high, -way.clean.low
+                reps = way.reps + found.ways[0].reps
+                yield Two("ways", (names[0], name), *points, reps)
+
+    def _untried(self) -> tuple[str, ...]:
+        played = {way.variant for way in (*self.ways, *self.others)}
+        return tuple(
+            name for name in (self.file.variants if self.file else ()) if name not in played
         )
 
 
@@ -64,29 +124,25 @@ def today_number() -> int:
 
 
 def practised(choice: Choice, err: TextIO) -> list[Practised]:
-    """Every cell that was practised, by name; none where nothing was recorded yet."""
+    """Every cell that was practised, by name; none where nothing was recorded that can be judged."""
     if not practice_folder(choice).own_paths():
         return []
-    return list(_cells(choice, ways_of(choice, err)))
+    try:
+        return list(_cells(choice, ways_of(choice, err)))
+    except BadInput as error:
+        print(f"livecheck: {error}", file=err)
+        return []
 
 
-def _cells(choice: Choice, ways: Sequence[Way]) -> Iterator[Practised]:
-    for name in sorted({way.played.cell for way in ways}):
-        own = [way for way in ways if way.played.cell == name]
+def _cells(choice: Choice, every: Sequence[Way]) -> Iterator[Practised]:
+    whole = [way for way in every if way.played.parent is None]
+    for name in sorted({way.played.cell for way in whole}):
+        own = [way for way in whole if way.played.cell == name]
         own = most_played(own, lambda way: way.played.figure)
-        own = most_played(own, lambda way: way.variant)
-        tries = table_of(own)
-        if tries.reps:
-            cell = _file_of(choice, name)
-            played = own[0].played
-            yield Practised(
-                name=name,
-                beats=cell.steps / cell.grid if cell is not None else played.slots / played.grid,
-                tries=tries,
-                ways=tuple(own),
-                course=course(tries, tries.clean, tries.n),
-                start_bpm=None if cell is None else cell.tempo_bpm,
-            )
+        ways = most_played(own, lambda way: way.variant)
+        if sum(way.played.reps for way in ways):
+            others = tuple(way for way in own if way.variant != ways[0].variant)
+            yield Practised(name, choice, _file_of(choice, name), tuple(ways), others, tuple(every))
 
 
 def _file_of(choice: Choice, name: str) -> Cell | None:

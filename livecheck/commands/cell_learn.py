@@ -46,6 +46,9 @@ class _Writing:
 
 def run_learn(options: Namespace, out: TextIO, err: TextIO) -> int:
     choice = Choice.of(options)
+    if options.old_name is not None:
+        raise BadInput("--name NAME is --write NAME now, as for the other commands")
+    begin = options.begin
     if options.source is not None:
         learning = Learning.of(options, rig_of(choice))
         told = learning.learn(_records(choice, options.source, options.take))
@@ -54,14 +57,16 @@ def run_learn(options: Namespace, out: TextIO, err: TextIO) -> int:
             raise BadInput("--take N goes with --from; alone it does nothing")
         learning = Learning.of(options, rig_of(choice, own=True))
         screen = err if options.json else out
-        told = played(choice, Input.of(options), options.seconds, learning, screen)
-    name, begin = options.name, options.begin or "down"
+        told, key = played(choice, Input.of(options), options.seconds, learning, screen)
+        begin = begin or key
+    name, asked = options.write, begin is None
+    begin = begin or "down"
     if told.cell is not None and not options.json:
         lines = tab_lines(_begun(told.cell, begin), width_of(out), only_ascii(out))
         print(*lines, "", sep="\n", file=out)
         if out.isatty() and sys.stdin.isatty():
             name = name or _asked("Its name? (Enter: not yet) ", out) or None
-            if options.begin is None and _asked("Begin with an up stroke? [y/N] ", out) == "y":
+            if asked and _asked("Begin with an up stroke? [y/N] ", out) == "y":
                 begin = "up"
     cell = None
     if told.cell is not None:
@@ -183,4 +188,4 @@ def _say(choice: Choice, told: Learned, begin: str, path: Path | None, out: Text
         cell = path.stem if known else shlex.quote(near_path(path))
         print(f"Written to {near_path(path)}; practise it: {program} listen {cell}", file=out)
     else:
-        print("Not written; --name NAME writes it as it is.", file=out)
+        print("Not written; --write NAME writes it as it is.", file=out)

@@ -52,7 +52,7 @@ def run_import(options: Namespace, out: TextIO, err: TextIO) -> int:
             print(f"Reading {number} of {len(cells)}", file=out)
         print(*tab_lines(cell, width_of(out), only_ascii(out)), "", sep="\n", file=out)
     for note in notes:
-        print(f"note: {note}", file=out)
+        print(f"remark: {note}", file=out)
     if kept is not None:
         print(f"written to {near_path(kept)}; livecheck listen {kept.stem}", file=out)
     else:

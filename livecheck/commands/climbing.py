@@ -27,7 +27,7 @@ from ..errors import BadInput, LivecheckError, NoDevice
 from ..files.config import rig_for
 from ..files.journal_reader import Follower
 from ..measures.climb.belief import Known
-from ..measures.climb.rules import TRY, WARM_UP, Played, answered, next_block
+from ..measures.climb.rules import TRY, WARM_UP, Played, answered, listed, next_block
 from .climb_judge import heard_in
 from .hands import HandsAre
 from .record import as_told
@@ -48,6 +48,7 @@ class Asked:
     rule: str
     reps: int
     start: float | None = None
+    tempos: tuple[float, ...] = ()  # one after the other, instead of a rule
     blocks: int | None = None
     click_port: str | None = None
     cue_port: str | None = None
@@ -63,6 +64,7 @@ class Asked:
             rule=options.rule,
             reps=options.reps,
             start=options.start,
+            tempos=options.tempos,
             blocks=options.blocks,
             click_port=options.click_port,
             cue_port=options.cue_port,
@@ -120,7 +122,8 @@ class Climbing:
     def run(self, cell: Cell, known: Known) -> Climbed:
         """Until the climb of a cell is over, or the recorder is."""
         self._cell, self._known = cell, known
-        self._climb = climb = Climb(cell, self._choose, self._asked.blocks)
+        enough = {"enough": "all tempos were played"} if self._asked.tempos else {}
+        self._climb = climb = Climb(cell, self._choose, self._asked.blocks, **enough)
         self._said: dict[tuple[Played, ...], Ahead | None] = {}
         self._shown = self._show(cell)
         self._hands.use(cell, rig_for(cell, self._rig))
@@ -312,6 +315,8 @@ class Climbing:
         """What the rule says after these blocks, kept as it was first said."""
         if played not in self._said:
             asked = self._asked
+            if asked.tempos:
+                return listed(asked.tempos, played, asked.reps, self._known)
             ends = asked.rule == "search" and asked.blocks is None
             self._said[played] = (
                 None

@@ -5,66 +5,95 @@ from __future__ import annotations
 import subprocess
 import sys
 from argparse import Namespace
+from collections.abc import Iterator
+from dataclasses import dataclass
 from typing import TextIO
 
 from ..errors import BadInput
 from ..files.agenda_report import today_to_dict
-from ..measures.agenda.blocks import Item, plan_day
-from ..report.agenda_text import block_text, today_lines
+from ..measures.agenda.blocks import STRETCH, Block
+from ..measures.agenda.day import Item, plan_day
+from ..report.agenda_text import block_text, rest_text, today_lines
 from .agenda import practised, today_number
 from .choice import Choice
 from .common import print_json, wrapped
 
-BLOCK = 8
-"""Repetitions of one stretch of a climb, with a rest after it."""
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Ports:
+    """Where the blocks are played: parts of the names of ports, and the MIDI system."""
+
+    port: str | None = None
+    click_port: str | None = None
+    driver: str | None = None
+
+    @classmethod
+    def of(cls, options: Namespace) -> Ports:
+        """What was typed."""
+        return cls(port=options.port, click_port=options.click_port, driver=options.driver)
+
+    def words(self) -> list[str]:
+        """As they are typed to the command of a block."""
+        typed = {"--port": self.port, "--click-port": self.click_port, "--driver": self.driver}
+        return [word for pair in typed.items() if pair[1] is not None for word in pair if word]
 
 
 def run_today(options: Namespace, out: TextIO, err: TextIO) -> int:
     choice = Choice.of(options)
     day = today_number()
-    items = plan_day((one.standing(day) for one in practised(choice, err)), options.minutes)
+    cells = practised(choice, err)
+    items = plan_day((one.standing(day) for one in cells), options.minutes)
     if options.json:
         print_json(today_to_dict(day, items), out)
         return 0
     if options.start:
-        return _start(choice, items, options.port, options.click_port, out)
+        there = {one.name for one in cells if one.file is not None}
+        return _start(choice, items, there, Ports.of(options), out)
     for line in today_lines(items, options.why):
         print(wrapped(line, out), file=out)
     return 0
 
 
-def _start(
-    choice: Choice, items: list[Item], port: str | None, click_port: str | None, out: TextIO
-) -> int:
+def _start(choice: Choice, items: list[Item], there: set[str], ports: Ports, out: TextIO) -> int:
     """Play the day's blocks one after the other, each a command of its own; one that is stopped
-    ends the day."""
-    chosen = [item for item in items if item.chosen and item.block is not None]
+    ends the day. there: cells that still have a file."""
+    chosen = [item for item in items if item.chosen and item.standing.name in there]
     if not chosen:
+        gone = [item.standing.name for item in items if item.chosen]
+        if gone:
+            raise BadInput(f"no cell file is called {' or '.join(map(repr, gone))} any more")
         raise BadInput("nothing is open today; `livecheck listen CELL` plays what you like")
+    home = ["--home", choice.home] if choice.home is not None else []
     for item in chosen:
         assert item.block is not None
         print(f"{item.standing.name}: {block_text(item.block)}", file=out, flush=True)
-        words = _command(item)
-        words += ["--home", choice.home] if choice.home is not None else []
-        words += ["--port", port] if port is not None else []
-        words += ["--click-port", click_port] if click_port is not None else []
-        status = subprocess.run([sys.executable, "-m", "livecheck", *words]).returncode
-        if status:
-            return status
+        for words in commands_of(item.standing.name, item.block):
+            typed = [*words, *home, *ports.words()]
+            status = subprocess.run([sys.executable, "-m", "livecheck", *typed]).returncode
+            if status:
+                return status
+        if item.rest_after:
+            print(rest_text(item.rest_after), file=out, flush=True)
+    print("These were all blocks of the day; `livecheck today` says what they told.", file=out)
     return 0
 
 
-def _command(item: Item) -> list[str]:
-    """The command line that plays a block."""
-    block = item.block
-    assert block is not None
-    if block.bpm is None or block.reps is None:
-        return ["rig", "latency"]
-    reps = str(min(block.reps, BLOCK))
-    blocks = str(-(-block.reps // BLOCK))
-    rule = "search" if block.kind == "search" else "free"
-    return [
-        "climb",
-        item.standing.name,
-        *("--rule", rule, "--start", f"{block.bpm:.0f}", "--reps", reps, "--blocks", blocks),
-    ]
+def commands_of(cell: str, block: Block) -> Iterator[list[str]]:
+    """The command lines that play a block of a cell."""
+    if block.kind == "rig" or block.bpm is None or block.reps is None:
+        yield ["rig", "latency"]
+        return
+    climb = ["climb", cell, "--reps", str(STRETCH)]
+    if block.kind == "search":
+        blocks = str(-(-block.reps // STRETCH))
+        yield [*climb, "--rule", "search", "--start", f"{block.bpm:.0f}", "--blocks", blocks]
+        return
+    tempos = [f"{bpm:.0f}" for bpm in block.tempos]
+    if block.notes:
+        climb += ["--notes", f"{block.notes[0]}-{block.notes[-1]}"]
+    if not block.variants:
+        yield [*climb, "--tempos", ",".join(tempos)]
+        return
+    for at, variant in enumerate(block.variants):
+        name = ["--variant", variant] if variant else []
+        yield [*climb, *name, "--tempos", ",".join(tempos[at :: len(block.variants)])]

@@ -15,14 +15,16 @@ from ..files.agenda_report import week_to_dict
 from ..files.journal_reader import read
 from ..files.summary import SessionInfo
 from ..files.textfile import put_text
-from ..measures.agenda.blocks import plan_day
-from ..measures.agenda.week import DAYS, Week, days_of, moved_by, questions
+from ..measures.agenda.day import plan_day
+from ..measures.agenda.week import DAYS, Week, answered, days_of, moved_by, still_open
+from ..measures.review.course import Course, course
 from ..report.agenda_text import week_lines
 from ..report.outlet import clean_lines
 from ..report.week_page import week_page
 from .agenda import Practised, practised, today_number
 from .choice import Choice, practice_folder
 from .common import print_json, wrapped
+from .played import table_of
 from .review import checked_page
 
 A_DAY = 1440.0  # minutes: enough for every block
@@ -50,7 +52,7 @@ def _week(choice: Choice, first: int, last: int, err: TextIO) -> Week:
     before = [then for one in cells if (then := one.until(first - 1)) is not None]
     after = plan_day((one.standing(last) for one in cells), A_DAY)
     stands = {item.standing.name: item.standing for item in after}
-    answered, still = questions(plan_day((one.standing(first) for one in before), A_DAY), after)
+    began = plan_day((one.standing(first - 1) for one in before), A_DAY)
     infos = [info for info in _own(choice) if first <= _day(info) <= last]
     reps = _reps(cells)
     return Week(
@@ -65,22 +67,33 @@ def _week(choice: Choice, first: int, last: int, err: TextIO) -> Week:
                 one.name,
                 stands[one.name].secure,
                 stands[one.name].broken,
-                one.course,
+                _course(one),
                 first,
             )
             for one in cells
             if any(first <= way.day for way in one.ways)
         ),
-        answered=answered,
-        open=still,
+        answered=tuple(answered(began, after)),
+        open=tuple(still_open(after)),
         marks=tuple(_marks(infos)),
     )
 
 
+def _course(cell: Practised) -> Course | None:
+    tries = table_of(cell.ways)
+    return course(tries, tries.clean, tries.n)
+
+
 def _own(choice: Choice) -> list[SessionInfo]:
-    """The player's sessions that can be read, demos left out."""
-    folder = practice_folder(choice)
-    return [info for info in folder.sessions() if info.trouble is None and not info.demo]
+    """The player's sessions that can be read, demos left out; what was salvaged stands for what it
+    was salvaged from, which has the same name without the ending, once."""
+    found = practice_folder(choice).sessions()
+    names = {info.name for info in found}
+    return [
+        info
+        for info in found
+        if info.trouble is None and not info.demo and f"{info.name}-salvaged" not in names
+    ]
 
 
 def _day(info: SessionInfo) -> int:
@@ -91,12 +104,13 @@ def _day(info: SessionInfo) -> int:
 
 
 def _reps(cells: list[Practised]) -> dict[str, list[tuple[str, int]]]:
-    """Repetitions by cell in each session."""
-    found: dict[str, list[tuple[str, int]]] = {}
-    for cell in cells:
-        for way in cell.ways:
-            found.setdefault(way.source, []).append((cell.name, way.played.reps))
-    return found
+    """Repetitions by cell in each session; those of a part count with its cell."""
+    found: dict[str, dict[str, int]] = {}
+    for way in cells[0].every if cells else ():
+        name = way.played.parent or way.played.cell
+        own = found.setdefault(way.source, {})
+        own[name] = own.get(name, 0) + way.played.reps
+    return {source: list(own.items()) for source, own in found.items()}
 
 
 def _marks(infos: list[SessionInfo]) -> Iterator[tuple[str, float, str]]:

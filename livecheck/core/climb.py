@@ -129,13 +129,20 @@ class Tell:
 
 Do = Begin | Judge | Sound | Tell | Over
 Choose = Callable[[Sequence[Over]], Ahead | None]
-"""The next block after those that are over; None: the question is answered."""
+"""The next block after those that are over; None: no more are needed."""
 
 
 class Climb:
     """One climb. ``over`` says why it ended, once it has; ``blocks`` are those that are over."""
 
-    def __init__(self, cell: Cell, choose: Choose, blocks: int | None = None) -> None:
+    def __init__(
+        self,
+        cell: Cell,
+        choose: Choose,
+        blocks: int | None = None,
+        enough: str = "the question is answered",
+    ) -> None:
+        """enough: what is said where ``choose`` gives no further block."""
         self.blocks: list[Over] = []
         self.over: str | None = None
         self.plan: Plan | None = None  # the block under way, or to come
@@ -144,6 +151,7 @@ class Climb:
         self.leaves: str | None = None  # with which action the player leaves this cell
         self._cell = cell
         self._choose = choose
+        self._enough = enough
         self._wanted = blocks
         self._most = MOST_BLOCKS if blocks is None else blocks
         self._begin_ns: int | None = None  # when the next block may begin
@@ -279,7 +287,7 @@ class Climb:
         else:
             self.ahead = self._choose(counted)
         if self.ahead is None:
-            self.over = "the question is answered"
+            self.over = self._enough
             return END, []
         if self._asked is not None:
             self._obey(told)

@@ -78,6 +78,11 @@ class Gestures:
         self._dead = False  # this spell of play is no gesture
 
     @property
+    def begun_s(self) -> float | None:
+        """When the first pick of the spell of play came that is under way, or was the last."""
+        return self._picks[0][0] if self._picks else None
+
+    @property
     def may_be(self) -> bool:
         """Whether what was played last may be the beginning of a gesture."""
         return bool(self._picks) and not self._dead

@@ -6,9 +6,12 @@ from collections.abc import Sequence
 from datetime import date
 from typing import Any
 
-from ..measures.agenda.blocks import Block, Item
+from ..measures.agenda.blocks import Block, known
+from ..measures.agenda.day import Item
+from ..measures.agenda.now import State
+from ..measures.agenda.questions import Question
 from ..measures.agenda.week import Moved, Week
-from ..measures.review.limits import Limit
+from .review_report import limit_to_dict
 
 
 def today_to_dict(day: int, items: Sequence[Item]) -> dict[str, Any]:
@@ -18,37 +21,52 @@ def today_to_dict(day: int, items: Sequence[Item]) -> dict[str, Any]:
 
 
 def _cell(item: Item) -> dict[str, Any]:
-    stands = item.standing
+    stands, state = item.standing, item.standing.state
     return {
         "name": stands.name,
         "days_since": stands.days_since,
         "secure": limit_to_dict(stands.secure),
         "break": limit_to_dict(stands.broken),
+        "state": None if state is None else _state(state),
+        "known": state is not None and known(state),
         "question": item.question,
         "block": None if item.block is None else _block(item.block),
         "chosen": item.chosen,
-        "learn": _rounded(stands.move.learn, 4),
-        "forget": _rounded(stands.move.forget, 4),
+        "open": [_question(one) for one in item.open],
+        "learn": None if state is None else _rounded(state.learn, 4),
+        "forget": None if state is None else _rounded(state.forget, 4),
+    }
+
+
+def _state(state: State) -> dict[str, Any]:
+    own = state.own
+    ends = {"value": own.bpm, "low": own.low_bpm, "high": own.high_bpm}
+    return {name: round(bpm, 1) for name, bpm in ends.items()}
+
+
+def _question(one: Question) -> dict[str, Any]:
+    return {
+        "about": one.about,
+        "question": one.text,
+        "block": None if one.block is None else _block(one.block),
+        "nats": round(one.gain, 3),
+        "why": one.why,
     }
 
 
 def _block(block: Block) -> dict[str, Any]:
-    return {
+    told: dict[str, Any] = {
         "kind": block.kind,
         "bpm": _rounded(block.bpm, 1),
         "reps": block.reps,
         "minutes": round(block.minutes, 1),
+        "tempos": [round(bpm, 1) for bpm in block.tempos],
     }
-
-
-def limit_to_dict(limit: Limit) -> dict[str, Any]:
-    """As ``review`` prints it."""
-    return {
-        "status": limit.status,
-        "bpm": _rounded(limit.bpm, 1),
-        "low_bpm": _rounded(limit.low_bpm, 1),
-        "high_bpm": _rounded(limit.high_bpm, 1),
-    }
+    if block.notes:
+        told["notes"] = list(block.notes)
+    if block.names:
+        told["ways"] = list(block.names)
+    return told
 
 
 def week_to_dict(week: Week) -> dict[str, Any]:
@@ -69,7 +87,10 @@ def week_to_dict(week: Week) -> dict[str, Any]:
             for day in week.days
         ],
         "moved": [_moved(one) for one in week.moved],
-        "answered": [{"name": name, "question": question} for name, question in week.answered],
+        "answered": [
+            {"name": one.name, "question": one.question, "answer": one.answer}
+            for one in week.answered
+        ],
         "open": [{"name": name, "question": question} for name, question in week.open],
         "marks": [
             {"session": session, "time_s": round(time_s, 3), "text": text}
@@ -83,6 +104,7 @@ def _moved(one: Moved) -> dict[str, Any]:
         "name": one.name,
         "break": limit_to_dict(one.broken),
         "secure": limit_to_dict(one.secure),
+        "since": None if one.since is None else date.fromordinal(one.since).isoformat(),
         "bpm": None
         if one.by_bpm is None
         else {

@@ -5,15 +5,18 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from datetime import date
 
-from ..measures.agenda.blocks import REST, REST_EVERY, Block, Item, Standing, minutes_of
+from ..measures.agenda.blocks import Block, known
+from ..measures.agenda.day import Item, total_minutes
+from ..measures.agenda.questions import Standing
 from ..measures.agenda.week import Moved, Week
 from ..measures.review.limits import Limit
 
 NOTHING_YET = (
-    "Nothing was recorded yet. `livecheck cell list` names the cells there are; begin with "
-    "`livecheck listen CELL`, slowly."
+    "Nothing was recorded yet that can be judged. `livecheck cell list` names the cells there are; "
+    "begin with `livecheck listen CELL`, slowly."
 )
 CAUTION = "Stop at pain, tingling or numbness. Begin below what is secure; rest between blocks."
+_DAY_OFF_7 = 1.9459  # the logarithm of seven days
 
 
 def today_lines(items: Sequence[Item], why: bool = False) -> Iterator[str]:
@@ -25,24 +28,41 @@ def today_lines(items: Sequence[Item], why: bool = False) -> Iterator[str]:
     for item in sorted(items, key=lambda one: one.standing.name):
         yield f"{item.standing.name.ljust(wide)}  {where(item.standing)}"
         if item.question is not None:
-            yield f"{' ' * wide}  open: {item.question}"
+            yield f"{' ' * wide}  {item.question}"
+            if item.block is None:
+                yield f"{' ' * wide}  Another day tells more of it than more of today."
         if why:
             for line in reasons(item):
-                yield f"{' ' * wide}  {line}"
-    chosen = [item for item in items if item.chosen]
+                yield f"{' ' * wide}    {line}"
     yield ""
+    yield from _blocks(items)
+
+
+def _blocks(items: Sequence[Item]) -> Iterator[str]:
+    chosen = [item for item in items if item.chosen]
     if not chosen:
-        yield "Nothing is open: play what you like."
+        if any(item.block is not None for item in items):
+            yield "No block fits into the time; `--minutes` says how long there is."
+        elif any(item.open for item in items):
+            yield "Today has told what it can: play what you like, and ask again tomorrow."
+        else:
+            yield "Nothing is open: play what you like."
         return
     yield CAUTION
-    played = 0.0
     for number, item in enumerate(chosen, 1):
         assert item.block is not None
         yield f"{number}. {item.standing.name}: {block_text(item.block)}"
-        before, played = played, played + item.block.minutes
-        if played // REST_EVERY > before // REST_EVERY and number < len(chosen):
-            yield f"   rest {REST:.0f} minutes"
-    yield f"{_minutes(minutes_of(chosen))}; `livecheck today --start` begins with the first."
+        if item.rest_after:
+            yield f"   {rest_text(item.rest_after)}"
+    left = [item.standing.name for item in items if item.block is not None and item not in chosen]
+    if left:
+        yield f"No time left for {', '.join(left)}."
+    yield f"{_minutes(total_minutes(chosen))} in all; `livecheck today --start` plays them."
+
+
+def rest_text(minutes: float) -> str:
+    """``rest 3 minutes``"""
+    return f"rest {minutes:.0f} minutes"
 
 
 def where(stands: Standing) -> str:
@@ -55,14 +75,13 @@ def where(stands: Standing) -> str:
 
 def _limits(secure: Limit, broken: Limit) -> str:
     told = {
-        "found": f"secure up to {secure.bpm or 0:.0f}",
+        "found": f"secure up to {_interval(secure)}",
         "above_range": f"secure up to {secure.low_bpm or 0:.0f}, the fastest played",
         "below_range": f"not secure at {secure.high_bpm or 0:.0f}, the slowest played",
         "too_few": "too little to say what is secure",
     }[secure.status]
     breaks = {
-        "found": f"breaks at {broken.bpm or 0:.0f} "
-        f"({broken.low_bpm or 0:.0f} to {broken.high_bpm or 0:.0f})",
+        "found": f"breaks at {_interval(broken)}",
         "above_range": "the break is not reached",
         "below_range": f"breaks below {broken.high_bpm or 0:.0f}",
         "too_few": "where it breaks is not known",
@@ -70,16 +89,27 @@ def _limits(secure: Limit, broken: Limit) -> str:
     return f"{told}, {breaks}"
 
 
+def _interval(limit: Limit) -> str:
+    bpm, low, high = limit.bpm or 0.0, limit.low_bpm or 0.0, limit.high_bpm or 0.0
+    return f"{bpm:.0f} ({low:.0f} to {high:.0f})"
+
+
 def block_text(block: Block) -> str:
-    """``16 repetitions at 148 bpm, 4 minutes``"""
+    """``12 repetitions, 6 each at 140 and 156 bpm, by turns; 1 minute``"""
     took = _minutes(block.minutes)
     if block.kind == "rig":
-        return f"measure the rig's delay with `livecheck rig latency`, {took}"
+        return f"measure the rig's delay with `livecheck rig latency`; {took}"
     if block.faster:
-        took += ", after a rest, if nothing hurts"
+        took += "; only after a rest, and if nothing hurts"
     if block.kind == "search":
-        return f"climb from {block.bpm:.0f} bpm, {block.reps} repetitions, {took}"
-    return f"{block.reps} repetitions at {block.bpm:.0f} bpm, {took}"
+        return f"climb from {block.bpm:.0f} bpm, {block.reps} repetitions; {took}"
+    tempos = sorted({round(bpm) for bpm in block.tempos})
+    at = " and ".join(str(bpm) for bpm in tempos)
+    turns = " by turns" if len(tempos) > 1 else ""
+    only = f"notes {block.notes[0]} to {block.notes[-1]} alone, " if block.notes else ""
+    if block.names:
+        turns = f", by turns {block.names[0]} and {block.names[1]}"
+    return f"{only}{block.reps} repetitions at {at} bpm{turns}; {took}"
 
 
 def _many(count: int, what: str) -> str:
@@ -92,23 +122,31 @@ def _minutes(minutes: float) -> str:
 
 def reasons(item: Item) -> Iterator[str]:
     """What a place in the day rests on."""
-    stands = item.standing
+    stands, state = item.standing, item.standing.state
     if stands.review is not None:
-        yield f"rests on {_many(stands.review.reps, 'repetition')} in {_many(stands.review.takes, 'take')}"
-    if stands.days_since:
-        learn, forget = stands.move.learn, stands.move.forget
+        reps, takes = stands.review.reps, stands.review.takes
+        yield f"rests on {_many(reps, 'repetition')} in {_many(takes, 'take')}"
+    if state is not None:
+        own = state.own
         yield (
-            f"a day of practice brings {100 * learn:+.1f} %"
-            if learn is not None
+            f"on a day like any other it breaks at {own.bpm:.0f} ({own.low_bpm:.0f} to "
+            f"{own.high_bpm:.0f}), {'which is known' if known(state) else 'not yet known'} to 4 %"
+        )
+        yield (
+            f"a day of practice brings {100 * state.learn:+.1f} %"
+            if state.learn is not None
             else "what a day of practice brings: not known yet"
         )
         yield (
-            f"a week off takes {100 * forget * 1.95:.1f} %"
-            if forget is not None
+            f"a week off takes {100 * state.forget * _DAY_OFF_7:.1f} %"
+            if state.forget is not None
             else "what days off take: not known yet"
         )
-    if item.block is not None:
-        yield f"doubt taken away: {item.worth:.2f} nats a minute"
+    for number, one in enumerate(item.open):
+        lead = "asked" if number == 0 else f"also open: {one.text}"
+        yield f"{lead} because: {one.why}" if number == 0 else f"{lead} ({one.why})"
+        if number == 0 and one.block is not None:
+            yield f"the block takes away {one.gain:.2f} nats of doubt, {one.worth:.2f} a minute"
 
 
 def week_lines(week: Week) -> Iterator[str]:
@@ -116,27 +154,48 @@ def week_lines(week: Week) -> Iterator[str]:
     yield f"{_date(week.first)} to {_date(week.last)}: {week.minutes:.0f} minutes, rests included"
     for day in week.days:
         cells = ", ".join(f"{name} {minutes:.0f}" for name, minutes, _ in day.cells)
-        yield f"  {date.fromordinal(day.number):%a %d}  {day.minutes:3.0f} min  {cells}".rstrip()
-    yield from _part("Moved", [moved_text(one) for one in week.moved if one.sure])
-    yield from _part("Did not surely move", [moved_text(one) for one in week.moved if not one.sure])
-    yield from _part("Answered", [f"{name}: {text}" for name, text in week.answered])
-    yield from _part("Open", [f"{name}: {text}" for name, text in week.open])
-    yield from _part("Marks", [f"{session}: {text}" for session, _, text in week.marks])
-
-
-def _part(head: str, lines: Sequence[str]) -> Iterator[str]:
-    if lines:
+        yield f"  {day_name(day.number)}  {day.minutes:3.0f} min  {cells}".rstrip()
+    for head, lines in week_parts(week):
         yield f"{head}:"
         yield from (f"  {line}" for line in lines)
 
 
+def week_parts(week: Week) -> Iterator[tuple[str, list[str]]]:
+    """The headed lists of the week, those that hold something."""
+    played = [day for day in week.days if day.minutes]
+    parts = [
+        ("Moved", [moved_text(one) for one in week.moved if one.sure]),
+        ("Did not surely move", [moved_text(one) for one in week.moved if not one.sure]),
+        ("Answered", [f"{one.name}: {one.question} {one.answer}" for one in week.answered]),
+        ("Open", [f"{name}: {text}" for name, text in week.open]),
+        ("Marks", [f"{_when(session)}: {text}" for session, _, text in week.marks]),
+    ]
+    if not played and not week.open:
+        yield "Nothing", ["was played in these seven days"]
+    yield from ((head, lines) for head, lines in parts if lines)
+
+
 def moved_text(one: Moved) -> str:
-    """``seven: breaks at 148 (141 to 156), +4 bpm (1 to 7) since the week before``"""
+    """``seven: breaks at 148 (141 to 156); +4 bpm (+1 to +7) since 22 November``"""
     told = f"{one.name}: {_limits(one.secure, one.broken)}"
-    if one.by_bpm is None:
+    if one.by_bpm is None or one.since is None:
         return f"{told}; nothing before this week to compare with"
     value, low, high = one.by_bpm
-    return f"{told}; {value:+.0f} bpm ({low:+.0f} to {high:+.0f}) since the day before"
+    return f"{told}; {value:+.0f} bpm ({low:+.0f} to {high:+.0f}) since {day_name(one.since)}"
+
+
+def day_name(number: int) -> str:
+    """``Sun 29 Nov``"""
+    return f"{date.fromordinal(number):%a %d %b}"
+
+
+def _when(session: str) -> str:
+    """A session's name as a day and a time, where it is one."""
+    day, _, clock = session.partition("T")
+    try:
+        return f"{day_name(date.fromisoformat(day).toordinal())} {clock[:5].replace('-', ':')}"
+    except ValueError:
+        return session
 
 
 def _date(number: int) -> str:

@@ -56,7 +56,7 @@ def _hand(cell: Cell) -> Iterator[str]:
     ]
     more = ", …" if len(shifts) > MOST_SHIFTS else ""
     yield (
-        f"the fretting hand shifts {_times(len(shifts))} a round: "
+        f"the fretting hand shifts {_times(len(shifts))} each repetition: "
         f"{', '.join(shifts[:MOST_SHIFTS])}{more}"
     )
     wide = next(((run, span) for run, span in zip(runs, spans) if span[1] - span[0] > HAND), None)

@@ -6,7 +6,7 @@ from datetime import date
 from html import escape
 
 from ..measures.agenda.week import Week
-from .agenda_text import moved_text
+from .agenda_text import day_name, week_parts
 
 STYLE = """
 :root{color-scheme:light dark;--paper:#fff;--ink:#1b1b1b;--soft:#5c5c5c;--bar:#0072b2}
@@ -18,9 +18,12 @@ margin:1.5rem auto;padding:0 1rem}
 h1{font-size:1.3rem;margin:0}h2{font-size:1.05rem;margin:1.4rem 0 .3rem}
 .soft{color:var(--soft)}ul{margin:.3rem 0;padding-left:1.2rem}li{overflow-wrap:anywhere}
 table{border-collapse:collapse;width:100%;table-layout:fixed}td{padding:.15rem .4rem .15rem 0;
-vertical-align:top;overflow-wrap:anywhere}td:first-child{width:4.2rem}td.n{width:4rem;text-align:right}
+vertical-align:top;overflow-wrap:anywhere}td:first-child{width:6rem}td.n{width:4rem;text-align:right}
 .bar{display:block;height:.7rem;background:var(--bar);min-width:1px}
 """
+
+MOST_LINES, LONGEST = 10, 200
+"""Lines of a list, and characters of one, that fit on one sheet beside the others."""
 
 
 def week_page(week: Week) -> str:
@@ -29,24 +32,13 @@ def week_page(week: Week) -> str:
     title = f"Practice, {first} to {last}"
     most = max((day.minutes for day in week.days), default=0.0) or 1.0
     rows = "".join(
-        f"<tr><td>{date.fromordinal(day.number):%a %d}</td>"
+        f"<tr><td>{day_name(day.number)}</td>"
         f'<td class="n">{day.minutes:.0f} min</td>'
         f'<td><span class="bar" style="width:{100 * day.minutes / most:.0f}%"></span>'
         f'<span class="soft">{escape(", ".join(_cell(*one) for one in day.cells))}</span></td></tr>'
         for day in week.days
     )
-    lists = [
-        ("Moved", [moved_text(one) for one in week.moved if one.sure]),
-        ("Did not surely move", [moved_text(one) for one in week.moved if not one.sure]),
-        ("Answered", [f"{name}: {text}" for name, text in week.answered]),
-        ("Open", [f"{name}: {text}" for name, text in week.open]),
-        ("Marks", [f"{session}: {text}" for session, _, text in week.marks]),
-    ]
-    told = "".join(
-        f"<h2>{head}</h2><ul>{''.join(f'<li>{escape(line)}</li>' for line in lines)}</ul>"
-        for head, lines in lists
-        if lines
-    )
+    told = "".join(f"<h2>{head}</h2><ul>{_listed(lines)}</ul>" for head, lines in week_parts(week))
     return (
         '<!DOCTYPE html><html lang="en"><head><meta charset="utf-8"><meta name="viewport" '
         f'content="width=device-width,initial-scale=1"><title>{title}</title>'
@@ -54,6 +46,19 @@ def week_page(week: Week) -> str:
         f'<p class="soft">{week.minutes:.0f} minutes, rests included</p>'
         f"<table>{rows}</table>{told}</main></body></html>\n"
     )
+
+
+def _listed(lines: list[str]) -> str:
+    """As items; those beyond what fits on one sheet are counted."""
+    kept = lines if len(lines) <= MOST_LINES else lines[: MOST_LINES - 1]
+    items = [f"<li>{escape(_cut(line))}</li>" for line in kept]
+    if len(kept) < len(lines):
+        items.append(f'<li class="soft">and {len(lines) - len(kept)} more</li>')
+    return "".join(items)
+
+
+def _cut(line: str) -> str:
+    return line if len(line) <= LONGEST else line[: LONGEST - 1].rstrip() + "…"
 
 
 def _cell(name: str, minutes: float, reps: int) -> str:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from argparse import ArgumentTypeError
 
-from .common import Commands, a_date, add, positive
+from .common import Commands, a_date, add, add_driver, positive
 
 
 def register(commands: Commands) -> None:
@@ -33,6 +33,7 @@ def register(commands: Commands) -> None:
     today.add_argument(
         "--click-port", metavar="TEXT", help="with --start: MIDI output for the click"
     )
+    add_driver(today)
     week = add(
         commands,
         "week",

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from argparse import ArgumentTypeError
+from argparse import SUPPRESS, ArgumentTypeError
 
 from ...core.cell import PICKED
 from .cell_plan import number
@@ -16,7 +16,9 @@ def declare_learn(verbs: Commands) -> None:
         "cell_learn:run_learn",
         "make a cell of what is played: loop it slowly, three times or more",
         "It says how sure it is. Strokes are not guessed: they alternate from --begin on. Notes "
-        "come from a port, or with --from from a file or session.",
+        "come from a port, or with --from from a file or session. Keys meanwhile: > and < begin the "
+        "cell a note later or earlier, n and v with a down or an up stroke, q is enough; or the "
+        "lowest string open, three times (later) or four times (earlier), after a second of silence.",
         json_too=True,
     )
     learn.add_argument(
@@ -64,9 +66,12 @@ def declare_learn(verbs: Commands) -> None:
     learn.add_argument(
         "--begin", choices=PICKED, help="stroke of the first note; the others alternate (down)"
     )
-    learn.add_argument("--name", metavar="NAME", help="what the cell is called")
     learn.add_argument(
-        "--out", metavar="FILE", help="write it to this file; else configs/cells/NAME.yaml"
+        "--write", metavar="NAME", help="write it as a cell of this name, sure or not"
+    )
+    learn.add_argument("--name", dest="old_name", help=SUPPRESS)
+    learn.add_argument(
+        "--out", metavar="FILE", help="write it to this file in place of configs/cells/NAME.yaml"
     )
     learn.add_argument(
         "--force", action="store_true", help="write over a file that is there already"

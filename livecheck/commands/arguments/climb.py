@@ -43,6 +43,13 @@ def register(commands: Commands) -> None:
         "else the cell's own",
     )
     climb.add_argument(
+        "--tempos",
+        metavar="BPM,BPM",
+        type=_tempos,
+        default=(),
+        help="after a warm-up a block at each of these tempos, in this order, instead of a rule",
+    )
+    climb.add_argument(
         "--blocks",
         metavar="N",
         type=whole(MOST_BLOCKS),
@@ -73,3 +80,8 @@ def register(commands: Commands) -> None:
     climb.add_argument("--plain", action="store_true", help="no screen, lines only")
     add_part(climb, "--from-note")
     add_input(climb)
+
+
+def _tempos(text: str) -> tuple[float, ...]:
+    """``140,152``: tempos that a click can have."""
+    return tuple(tempo(part) for part in text.split(","))

@@ -1,190 +1,125 @@
-"""Which blocks a day is made of: each cell's open question, and what would answer it.
+"""What a block would tell: how much doubt about a cell it takes away, and which block that is.
 
-Chosen by the doubt that a block would take away in a minute and by nothing else: no points, no
-streaks. A cell whose break is known, and whose questions are answered, gets no block.
+Chosen by expected information and by nothing else: no points, no streaks. What is to be known is
+the cell's own state; the luck of a day hides it however many repetitions that day has, so a second
+day tells more than a long first one (``worth``).
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
-from math import log
+from dataclasses import dataclass
+from math import exp, hypot, log
 
-from ..review.answers import Review
-from ..review.limits import Limit
 from ..stats import Z95
-from .now import Move
+from .now import TAKE_LUCK, State
 
 KNOWN = 0.04
-"""A break whose 95 % interval reaches no further than this part of it to either side is known."""
+"""A state whose 95 % interval reaches no further than this part of it to either side is known."""
+AIM = 0.9 * KNOWN
+"""A block aims at a little less, so that what is known stays so for a day or two."""
 
-WIDTH, TAKE_LUCK = 0.05, 0.45
-"""The usual width of the fall in log tempo, and how much takes differ in log odds (common practice,
-no source)."""
+STRETCH, MOST = 6, 36
+"""Repetitions of a stretch, which has one tempo and a rest after it, and most of a block: more tire
+one movement (common practice, no source)."""
 
-FEWEST, MOST = 8, 24
-"""Repetitions of a block: fewer say little, more tire one movement."""
+ONCE = 20
+"""Getting ready for a block counts as so many repetitions (no source)."""
 
-SLOWER, FASTER = 0.92, 1.05
-UNKNOWN_BPM = 70.0
-UNKNOWN_SD = 0.2
-"""Doubt about a cell that was never tried, in log tempo."""
+ASIDE = 0.6
+"""A block's tempos lie so many widths of the fall, and so many standard deviations of the doubt,
+below and above the likeliest break: far enough to tell the width, near enough to tell the place."""
 
 PAUSES = 1.4
 """A block takes so many times its notes: count-in, starts, a pause after each few repetitions."""
 
-REST_EVERY, REST = 25.0, 3.0
-"""Minutes of play after which some of rest are planned (sources.md, section 8)."""
-
 
 @dataclass(frozen=True, slots=True)
 class Block:
-    """What to play. kind: ``tempo`` (at one tempo), ``search`` (begin there and climb), ``rig``
-    (measure the conversion delay; bpm and reps are None). faster: than anything played before."""
+    """What to play: a stretch at each of ``tempos``, a rest after each.
+
+    kind: ``tempo`` (the cell), ``part`` (only some of its notes), ``both`` (two ways of playing by
+    turns, called ``names``; ``variants`` where they are variants of the cell, "" as it is written),
+    ``search`` (a climb that begins at bpm), ``rig`` (measure the conversion delay; bpm and reps are
+    None). faster: than anything surely clean so far.
+    """
 
     kind: str
     bpm: float | None
     reps: int | None
     minutes: float
+    tempos: tuple[float, ...] = ()
     faster: bool = False
+    notes: tuple[int, ...] = ()
+    names: tuple[str, ...] = ()
+    variants: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class Standing:
-    """Where a cell stands today.
+def minutes_for(beats: float, bpm: float, reps: int) -> float:
+    """Minutes that repetitions of so many beats take, pauses with them; half a minute at least."""
+    return max(round(PAUSES * reps * beats / bpm, 1), 0.5)
 
-    beats: of a repetition. review: None where it was never played. secure, broken: as of today.
+
+def doubt_of(state: State) -> float:
+    """Standard deviation of the state's log tempo, taken from its interval."""
+    return log(state.own.high_bpm / state.own.low_bpm) / (2.0 * Z95)
+
+
+def doubt_after(state: State, reps: int) -> float:
+    """The standard deviation that is to be expected after so many repetitions today.
+
+    What is told of today's break, told_today with the block's, tells of the state no better than
+    the luck of a day allows: information 1 / (luck² + 1 / told).
     """
-
-    name: str
-    beats: float
-    days_since: int | None
-    review: Review | None
-    secure: Limit
-    broken: Limit
-    move: Move
-    start_bpm: float | None = None  # where the cell file says to begin
+    sd, luck = doubt_of(state), state.luck
+    before = _of_state(state.told_today, luck)
+    rest = max(1.0 / sd**2 - before, 1e-3 / sd**2)
+    told = state.told_today + _of_block(state, reps)
+    return float((rest + _of_state(told, luck)) ** -0.5)
 
 
-@dataclass(frozen=True, slots=True)
-class Item:
-    """A cell's place in the day. ``question`` and ``block`` are None where nothing is open; worth:
-    doubt taken away in a minute; ``chosen``: it fits into the day's time."""
-
-    standing: Standing
-    question: str | None
-    block: Block | None
-    worth: float
-    chosen: bool = False
+def _of_state(told: float, luck: float) -> float:
+    return 0.0 if told <= 0.0 else 1.0 / (luck**2 + 1.0 / told)
 
 
-def doubt_left(sd: float, width: float, reps: int) -> float:
-    """Standard deviation of a break's log tempo after so many repetitions at it.
+def _of_block(state: State, reps: int) -> float:
+    """Information about today's break of stretches beside it.
 
-    One repetition there has an information of 1 / (4 width²); a take's luck hides TAKE_LUCK × width
-    however many there are.
+    One repetition at the break has 1 / (4 width²), less the further off it may be; the luck of a
+    stretch hides TAKE_LUCK widths of each.
     """
-    told = 4.0 * width**2 / reps + (TAKE_LUCK * width) ** 2
-    return (1.0 / (1.0 / sd**2 + 1.0 / told)) ** 0.5
+    off = hypot(doubt_of(state), state.luck) / (1.6 * state.width)
+    one = 0.21 / (1.0 + off**2) ** 0.5
+    stretch = 1.0 / (1.0 / (STRETCH * one) + TAKE_LUCK**2) / state.width**2
+    return stretch * reps / STRETCH
 
 
-def plan_day(cells: Iterable[Standing], minutes: float) -> list[Item]:
-    """Each cell's open question with its block; those that fit into the time are chosen, easy ones
-    first, the others follow by name."""
-    items = sorted((_item(one) for one in cells), key=lambda item: -item.worth)
-    left = minutes
-    chosen: list[Item] = []
-    for item in items:
-        if item.block is not None and item.block.minutes <= left:
-            chosen.append(replace(item, chosen=True))
-            left -= item.block.minutes
-            if (minutes - left) % REST_EVERY < item.block.minutes and minutes - left > REST_EVERY:
-                left -= REST
-    names = {item.standing.name for item in chosen}
-    others = sorted(
-        (item for item in items if item.standing.name not in names),
-        key=lambda item: item.standing.name,
-    )
-    return sorted(chosen, key=_hardness) + others
+def gain(state: State, reps: int) -> float:
+    """Doubt taken away by so many repetitions, in nats."""
+    return log(doubt_of(state) / doubt_after(state, reps))
 
 
-def _hardness(item: Item) -> float:
-    """How near a block comes to where its cell breaks; measuring and the unknown come first."""
-    block, broken = item.block, item.standing.broken
-    if block is None or block.bpm is None or broken.bpm is None:
-        return 0.0
-    return block.bpm / broken.bpm
+def known(state: State) -> bool:
+    """Whether the state is known to KNOWN."""
+    return state.own.half <= log(1.0 + KNOWN)
 
 
-def _item(cell: Standing) -> Item:
-    question, block, gain = _open(cell)
-    return Item(cell, question, block, gain / block.minutes if block is not None else 0.0)
+def reps_for(state: State) -> int:
+    """The fewest repetitions of today that are expected to leave no more than AIM; where no block
+    does, those that tell most for their length."""
+    sizes = range(STRETCH, MOST + 1, STRETCH)
+    aim = log(1.0 + AIM) / Z95
+    enough = (reps for reps in sizes if doubt_after(state, reps) <= aim)
+    best = max(sizes, key=lambda reps: gain(state, reps) / (reps + ONCE))
+    return next(enough, best)
 
 
-def _open(cell: Standing) -> tuple[str | None, Block | None, float]:
-    """The question that is open, its block, and the doubt (nats) that it would take away."""
-    review, broken = cell.review, cell.broken
-    if review is None or review.tempo_range_bpm is None or broken.status == "too_few":
-        bpm = cell.start_bpm or UNKNOWN_BPM
-        if review is not None and review.tempo_range_bpm is not None:
-            bpm = review.tempo_range_bpm[0]
-        return "where it breaks is not known", _block(cell, "search", bpm, MOST), _gain(UNKNOWN_SD)
-    slow, fast = review.tempo_range_bpm
-    if broken.status == "above_range":
-        question = f"it was not yet played as fast as it breaks; {fast:.0f} bpm is the fastest"
-        block = replace(_block(cell, "tempo", fast * FASTER, 10), faster=True)
-        return question, block, _gain(UNKNOWN_SD / 2)
-    if broken.status == "below_range":
-        question = f"it breaks below {slow:.0f} bpm, the slowest that was played"
-        return question, _block(cell, "tempo", slow * SLOWER, 10), _gain(UNKNOWN_SD / 2)
-    dip = review.suspected
-    if dip is not None:
-        ends = f"{dip.low_bpm:.0f}", f"{dip.high_bpm:.0f}"
-        where = f"from {ends[0]} to {ends[1]}" if ends[0] != ends[1] else f"around {ends[0]}"
-        bpm = (dip.low_bpm * dip.high_bpm) ** 0.5
-        return f"is it awkward {where} bpm?", _block(cell, "tempo", bpm, 10), _gain(0.1)
-    sd = _sd(broken)
-    if broken.bpm is not None and Z95 * sd > KNOWN:
-        low, high = broken.low_bpm or slow, broken.high_bpm or fast
-        question = f"it breaks somewhere from {low:.0f} to {high:.0f} bpm"
-        if cell.days_since and cell.days_since > 7:
-            question += f", {cell.days_since} days ago"
-        reps = _reps_to_know(sd)
-        gain = log(sd / max(doubt_left(sd, WIDTH, reps), KNOWN / 4))
-        return question, _block(cell, "tempo", broken.bpm, reps), gain
-    if review.even is not None and review.even.why and "delay" in review.even.why:
-        return (
-            "whether it gallops cannot be said before the rig's delay is measured",
-            Block("rig", None, None, 4.0),
-            0.2,
-        )
-    return None, None, 0.0
+def tempos_for(state: State, reps: int) -> tuple[float, ...]:
+    """A tempo for each stretch, slower and faster by turns, in whole beats a minute."""
+    aside = hypot(ASIDE * state.width, ASIDE * doubt_of(state))
+    slow, fast = (float(round(state.today.bpm * exp(at))) for at in (-aside, aside))
+    return tuple(slow if at % 2 == 0 else fast for at in range(-(-reps // STRETCH)))
 
 
-def _gain(sd: float) -> float:
-    return log(sd / doubt_left(sd, WIDTH, MOST))
-
-
-def _reps_to_know(sd: float) -> int:
-    """The fewest repetitions of a block that leave the break known, as far as a block can."""
-    fitting = (
-        reps for reps in range(FEWEST, MOST + 1) if Z95 * doubt_left(sd, WIDTH, reps) <= KNOWN
-    )
-    return next(fitting, MOST)
-
-
-def _sd(limit: Limit) -> float:
-    if limit.bpm is None:
-        return UNKNOWN_SD
-    low, high = limit.low_bpm or limit.bpm, limit.high_bpm or limit.bpm
-    return max(log(limit.bpm / low), log(high / limit.bpm), 1e-3) / Z95
-
-
-def _block(cell: Standing, kind: str, bpm: float, reps: int) -> Block:
-    minutes = PAUSES * reps * cell.beats / bpm
-    return Block(kind, bpm, reps, max(round(minutes, 1), 0.5))
-
-
-def minutes_of(items: Sequence[Item]) -> float:
-    """Minutes that the chosen blocks take, the rests between them left out."""
-    return sum(item.block.minutes for item in items if item.chosen and item.block is not None)
+def within_reach(state: State) -> bool:
+    """Whether the longest block of today is expected to make the state known."""
+    return doubt_after(state, MOST) <= log(1.0 + KNOWN) / Z95

@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from ..review.course import Course
 from ..review.limits import Limit
+from ..review.parts import LOCAL
 from ..stats import Z95
-from .blocks import Item
+from .day import Item
+from .questions import AWKWARD, NOTE, PART, RIG, UNTRIED, WHERE, Standing
 
 DAYS = 7
 
@@ -26,13 +28,15 @@ class Day:
 
 @dataclass(frozen=True, slots=True)
 class Moved:
-    """How a cell's break moved within the week. by_bpm: value and its 95 % interval against the
-    last day before the week; None where nothing was played before. sure: it surely moved."""
+    """How a cell's break moved within the week. by_bpm: value and its 95 % interval against
+    ``since``, the last day before the week (a number); both None where nothing can be compared.
+    sure: it surely moved."""
 
     name: str
     secure: Limit
     broken: Limit
     by_bpm: tuple[float, float, float] | None
+    since: int | None = None
 
     @property
     def sure(self) -> bool:
@@ -40,15 +44,24 @@ class Moved:
 
 
 @dataclass(frozen=True, slots=True)
+class Answered:
+    """A question of the week's beginning that is no longer open."""
+
+    name: str
+    question: str
+    answer: str
+
+
+@dataclass(frozen=True, slots=True)
 class Week:
-    """From the first day to the last, as numbers. answered and open: (cell, question); marks:
-    (session, seconds, text)."""
+    """From the first day to the last, as numbers. open: (cell, question); marks: (session, seconds,
+    text)."""
 
     first: int
     last: int
     days: tuple[Day, ...]
     moved: tuple[Moved, ...]
-    answered: tuple[tuple[str, str], ...]
+    answered: tuple[Answered, ...]
     open: tuple[tuple[str, str], ...]
     marks: tuple[tuple[str, float, str], ...]
 
@@ -80,26 +93,66 @@ def days_of(
 
 def moved_by(name: str, secure: Limit, broken: Limit, course: Course | None, first: int) -> Moved:
     """What the course over days says of the move since the last day before the week."""
-    by_bpm = None
-    if course is not None and broken.bpm is not None:
-        before = np.nonzero(course.day < first)[0]
-        if len(before):
-            at = int(before[-1])
-            move, reach = float(course.move[at]), Z95 * float(course.sd[at])
-            value, low, high = -move, -move - reach, -move + reach
-            by_bpm = (value, low, high)
-    return Moved(name, secure, broken, by_bpm)
+    if course is None or broken.bpm is None:
+        return Moved(name, secure, broken, None)
+    before = np.nonzero(course.day < first)[0]
+    if not len(before):
+        return Moved(name, secure, broken, None)
+    at = int(before[-1])
+    move, reach = float(course.move[at]), Z95 * float(course.sd[at])
+    by_bpm = (-move, -move - reach, -move + reach)
+    return Moved(name, secure, broken, by_bpm, int(course.day[at]))
 
 
-def questions(
-    before: Sequence[Item], after: Sequence[Item]
-) -> tuple[tuple[tuple[str, str], ...], tuple[tuple[str, str], ...]]:
-    """Which questions of the week's beginning are answered at its end, and which are open."""
-    now = {item.standing.name: item.question for item in after}
-    answered = [
-        (item.standing.name, item.question)
-        for item in before
-        if item.question is not None and now.get(item.standing.name, item.question) is None
-    ]
-    still = [(name, question) for name, question in now.items() if question is not None]
-    return tuple(answered), tuple(still)
+def answered(before: Sequence[Item], after: Sequence[Item]) -> Iterator[Answered]:
+    """The questions of the week's beginning that are open no longer, with what answered them."""
+    now = {item.standing.name: item for item in after}
+    for item in before:
+        name = item.standing.name
+        if name not in now:
+            continue
+        still = {one.about for one in now[name].open}
+        for one in item.open:
+            if one.about not in still:
+                answer = _answer(one.about, now[name].standing)
+                if answer is not None:
+                    yield Answered(name, one.text, answer)
+
+
+def still_open(after: Sequence[Item]) -> Iterator[tuple[str, str]]:
+    """Each cell's open question, the one worth most."""
+    for item in after:
+        if item.question is not None:
+            yield item.standing.name, item.question
+
+
+def _answer(about: str, now: Standing) -> str | None:
+    """None where a question went without an answer: what it rested on is no longer so."""
+    review, kind = now.review, about.split()[0]
+    if review is None:
+        return None
+    if about == WHERE and now.state is not None:
+        own = now.state.own
+        return f"at {own.bpm:.0f} bpm ({own.low_bpm:.0f} to {own.high_bpm:.0f})"
+    if about == AWKWARD:
+        dip = review.awkward
+        return "no" if dip is None else f"yes, {dip.low_bpm:.0f} to {dip.high_bpm:.0f} bpm"
+    if kind in (PART, NOTE):
+        for part in now.parts:
+            span = f"{part.notes[0]}-{part.notes[-1]}"
+            if part.why is not None and (
+                about == f"{PART} {span}" or (kind == NOTE and int(about.split()[1]) in part.notes)
+            ):
+                return "the notes themselves" if part.why == LOCAL else "joining them"
+        return None
+    if about == RIG:
+        return "the delay is measured"
+    if kind == UNTRIED:
+        return "it was played"
+    for two in now.twos:
+        if about == f"{two.kind}: {two.names[0]}, {two.names[1]}":
+            better = two.names[0] if two.points > 0.0 else two.names[1]
+            sure = two.low > 0.0 or two.high < 0.0
+            told = f"{abs(two.points):.0f} clean in a hundred ({two.low:+.0f} to {two.high:+.0f})"
+            return f"{better}, by {told}" if sure else f"no difference that matters: {told}"
+    return None

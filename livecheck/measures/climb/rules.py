@@ -89,6 +89,22 @@ def next_block(
     return _search(played, reps, first, known, seed)
 
 
+def listed(
+    tempos: Sequence[float], played: Sequence[Played], reps: int, known: Known = NOTHING
+) -> Next | None:
+    """A warm-up, then a block at each tempo that was asked for, in their order; None after the
+    last. An easy block comes after two that went badly."""
+    first = first_tempo(min(tempos), known)
+    if not played:
+        return Next(min(first, whole(min(tempos))), reps, WARM_UP)
+    done = sum(one.kind == TRY for one in played)
+    if done >= len(tempos):
+        return None
+    if _badly(played):
+        return Next(whole(easy_tempo(played, first, known)), reps, EASY)
+    return Next(whole(tempos[done]), reps, TRY)
+
+
 def first_tempo(start: float | None, known: Known) -> float:
     """Where a climb begins: at ``start``, but never above the warm-up of what is known to be secure."""
     below = None

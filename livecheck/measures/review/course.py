@@ -43,8 +43,10 @@ class Course:
     """Each day's move. Arrays (days,) in beats per minute, against the last day."""
 
     day: np.ndarray
+    week: np.ndarray  # from the last day
     move: np.ndarray
     sd: np.ndarray
+    own_sd: np.ndarray  # what each day's own repetitions leave open
     of_row: np.ndarray  # (R,) index of each row's day
     loose: float  # sd of the last day against all days' weight
     first_sd: float  # sd of the first day against the last
@@ -96,8 +98,10 @@ def course(tries: Tries, hits: np.ndarray, of: np.ndarray) -> Course | None:
     against = np.eye(len(numbers)) - at_last[None, :]
     return Course(
         day=numbers,
+        week=week,
         move=(move - move[-1]) * usual,
         sd=np.sqrt(np.maximum(np.diag(against @ cov @ against.T), 0.0)) * usual,
+        own_sd=usual / np.sqrt(np.maximum(weight, 1e-3)),
         of_row=of_row,
         loose=max(float(away @ cov @ away), 0.0) ** 0.5 * usual,
         first_sd=max(float(change @ cov @ change), 0.0) ** 0.5 * usual,
@@ -140,6 +144,14 @@ def _days(
     return np.bincount(of_row, score, count), np.bincount(of_row, weight, count)
 
 
+def smooth_prior(week: np.ndarray, wander: float) -> np.ndarray:
+    """Covariance of the days' moves without their luck: a level that may be any, a trend, and a
+    wandering. week: weeks, counted from the last day."""
+    ago = week - week[0]
+    base = 1.0 + TREND**2 * np.outer(week, week)
+    return np.asarray(base + wander**2 * np.minimum.outer(ago, ago))
+
+
 def _smoothed(
     move: np.ndarray, score: np.ndarray, weight: np.ndarray, week: np.ndarray
 ) -> tuple[np.ndarray, np.ndarray]:
@@ -147,21 +159,19 @@ def _smoothed(
     information = np.maximum(weight, 1e-3)
     seen = move + np.clip(score / information, -0.15, 0.15)
     noise = 1.0 / information
-    ago = week - week[0]
-    base = 1.0 + TREND**2 * np.outer(week, week)
     logs: list[float] = []
     means: list[np.ndarray] = []
     covs: list[np.ndarray] = []
     for wander in WANDER:
-        walk = wander**2 * np.minimum.outer(ago, ago)
+        smooth_part = smooth_prior(week, wander)
         for luck in DAY_LUCK:
             own = np.full(len(week), luck**2)
             for _ in range(3):
-                prior = base + walk + np.diag(own)
+                prior = smooth_part + np.diag(own)
                 total = prior + np.diag(noise)
                 gain = np.linalg.solve(total, prior).T
                 mean = gain @ seen
-                smooth = (base + walk) @ np.linalg.solve(total, seen)
+                smooth = smooth_part @ np.linalg.solve(total, seen)
                 off = (seen - smooth) ** 2 / (luck**2 + noise)
                 own = luck**2 * (HEAVY + np.maximum(off, 1.0)) / (HEAVY + 1.0)
                 own = own * np.where(off > 4.0, off, 1.0)

@@ -116,6 +116,11 @@ def _regions(
     elif limits.broken.status == "below_range":
         end = 0
         fallen[0] = True
+    if (
+        limits.broken.status == "above_range"
+        and np.interp(bpm[end], band.bpm, band.fallen) < FALLEN / 2.0
+    ):
+        fallen[:] = False  # it may as well not fall at all
     at = np.arange(len(bpm))
     begin = int(np.argmax(fallen)) if fallen.any() else len(bpm)
     begin = min(begin, end) if fallen.any() else begin

@@ -28,6 +28,9 @@ WIDTHS = np.geomspace(0.006, 0.13, 8)
 FINEST = 0.012
 """Distance of the middles that are tried, in log tempo; what lies between is drawn."""
 
+BELOW, ABOVE = 0.15, 0.2
+"""How far the middle may lie beside the tempos tried (log tempo)."""
+
 AMOUNTS = np.array([0.0, 0.1, 0.2, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8, 0.88, 0.94, 0.975])
 STEPS = np.arange(1, 11)
 DIPS = np.array([3, 5, 6, 7, 8, 9])
@@ -42,7 +45,7 @@ MOST_TRIES = 60
 """More tries of a take at one tempo count as this many: by then luck decides, not the number."""
 
 _FINE = np.arange(-10.0, 10.01, 0.15)
-_LEVELS = np.arange(-7.0, 7.001, 0.1)
+LEVELS = np.arange(-7.0, 7.001, 0.1)
 _TINY = 1e-280
 _MOST_FORMS = 2500
 _COMBINED = np.abs(
@@ -53,7 +56,7 @@ _COMBINED = np.abs(
 
 def _smoothing() -> np.ndarray:
     """(spreads, fine, levels): how the log odds of takes lie about each level."""
-    bells = np.exp(-0.5 * ((_FINE[:, None] - _LEVELS) / SPREADS[:, None, None]) ** 2)
+    bells = np.exp(-0.5 * ((_FINE[:, None] - LEVELS) / SPREADS[:, None, None]) ** 2)
     return bells / bells.sum(axis=1, keepdims=True)
 
 
@@ -94,10 +97,12 @@ class Drawn:
     dip_to: np.ndarray
 
     def chance(self, x: np.ndarray) -> np.ndarray:
-        """(draws, len(x)): chance over all takes, without the dip."""
-        z = (self.middle[:, None] - x[None, :]) / self.width[:, None]
+        """(draws, tempos): chance over all takes, without the dip. x: the same log tempos for all
+        draws, or (draws, tempos)."""
+        x = np.atleast_2d(x)
+        z = (self.middle[:, None] - x) / self.width[:, None]
         p = (1.0 - self.lapse[:, None]) * sigmoid(z)
-        p = p * np.where(x[None, :] >= self.step_at[:, None], 1.0 - self.step[:, None], 1.0)
+        p = p * np.where(x >= self.step_at[:, None], 1.0 - self.step[:, None], 1.0)
         flat = np.sqrt(1.0 + 0.346 * self.spread[:, None] ** 2)
         return sigmoid(logit(np.clip(p, 1e-9, 1.0 - 1e-9)) / flat)
 
@@ -127,18 +132,24 @@ def weigh(data: Counts, rng: np.random.Generator, draws: int = 400, dips: bool =
     return chain.weighed(rng, draws)
 
 
-def _by_level(data: Counts) -> np.ndarray:
-    """Log-likelihood (spreads, rungs, levels); each row has a luck of its own."""
-    tries = np.round(np.minimum(data.of, MOST_TRIES))
-    hits = np.minimum(np.round(data.hits * tries / np.maximum(data.of, 1e-9)), tries)
+def pair_levels(hits: np.ndarray, of: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Log-likelihood (spreads, pairs, levels) of each pair of hits and tries, the luck of its take
+    averaged over; and each row's pair."""
+    tries = np.round(np.minimum(of, MOST_TRIES))
+    hits = np.minimum(np.round(hits * tries / np.maximum(of, 1e-9)), tries)
     code = tries.astype(int) * (MOST_TRIES + 1) + hits.astype(int)
     pairs, at = np.unique(code, return_inverse=True)
     n, k = np.divmod(pairs, MOST_TRIES + 1)
     fine = -k[:, None] * np.logaddexp(0.0, -_FINE) - (n - k)[:, None] * np.logaddexp(0.0, _FINE)
     top = fine.max(axis=1)
-    by_pair = np.log(np.exp(fine - top[:, None]) @ _SMOOTH + 1e-200) + top[None, :, None]
-    out = np.zeros((len(SPREADS), len(data.x), len(_LEVELS)))
-    times = np.zeros((len(data.x), len(pairs)))
+    return np.log(np.exp(fine - top[:, None]) @ _SMOOTH + 1e-200) + top[None, :, None], at
+
+
+def _by_level(data: Counts) -> np.ndarray:
+    """Log-likelihood (spreads, rungs, levels); each row has a luck of its own."""
+    by_pair, at = pair_levels(data.hits, data.of)
+    out = np.zeros((len(SPREADS), len(data.x), len(LEVELS)))
+    times = np.zeros((len(data.x), by_pair.shape[1]))
     np.add.at(times, (data.rung, at), 1.0)
     for spread in range(len(SPREADS)):
         out[spread] = times @ by_pair[spread]
@@ -149,13 +160,13 @@ class _Forms:
     """The smooth falls: every middle, width and lapse with every spread of luck."""
 
     def __init__(self, x: np.ndarray) -> None:
-        middles = np.arange(x[0] - 0.15, x[-1] + 0.2, FINEST)
+        middles = np.arange(x[0] - BELOW, x[-1] + ABOVE, FINEST)
         mesh = np.meshgrid(middles, WIDTHS, LAPSES, indexing="ij")
         self.middle, self.width, self.lapse = (axis.ravel() for axis in mesh)
         z = (self.middle[:, None] - x[None, :]) / self.width[:, None]
         p = (1.0 - self.lapse[:, None]) * sigmoid(z)
         lost = np.clip(p[:, :, None] * (1.0 - AMOUNTS), 1e-4, 1.0 - 1e-4)
-        self.place = np.clip(np.round((logit(lost) + 7.0) / 0.1), 0, len(_LEVELS) - 1).astype(int)
+        self.place = np.clip(np.round((logit(lost) + 7.0) / 0.1), 0, len(LEVELS) - 1).astype(int)
         lapse = np.repeat(LAPSE_PRIOR[None, :], len(middles) * len(WIDTHS), axis=0).ravel()
         self.prior = np.log(SPREAD_PRIOR)[:, None] + np.log(lapse)[None, :]
 

@@ -16,6 +16,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from ..stats import wilson
+from .chains import Rows, carried, gathered
 from .course import Course, course
 from .curve import separation
 from .draws import seeded, sigmoid
@@ -69,12 +70,14 @@ TOO_FEW = Limit("too_few")
 
 @dataclass(frozen=True, slots=True)
 class Band:
-    """The averaged fall for drawing: chance at tempos with the middle 95 % of the forms."""
+    """The averaged fall for drawing: chance at tempos with the middle 95 % of the forms; and the
+    fall from the best chance that nine in ten forms have at least."""
 
     bpm: np.ndarray
     chance: np.ndarray
     low: np.ndarray
     high: np.ndarray
+    fallen: np.ndarray
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,6 +93,7 @@ class Standing:
     rungs: Rungs
     course: Course | None
     weighed: Weighed | None
+    rows: Rows | None  # of what the forms are of
     beside: Drawn | None  # the forms of the sounding string
     string: int | None
 
@@ -102,6 +106,7 @@ class Limits:
     secure: Limit
     broken: Limit
     band: Band | None = None
+    course: Course | None = None  # over days, as the drawn forms have it
 
 
 def standing(tries: Tries, draws: int = DRAWS) -> Standing:
@@ -113,20 +118,40 @@ def standing(tries: Tries, draws: int = DRAWS) -> Standing:
     bpm = tries.bpm if over_days is None else over_days.in_frame(tries)
     steps = rungs(bpm, tries.n, most=_MOST_RUNGS, near=_NEAR, widest=_WIDE)
     if len(steps.bpm) < 2 or tries.reps < FEWEST_TRIES:
-        return Standing(bpm, steps, over_days, None, None, None)
+        return Standing(bpm, steps, over_days, None, None, None, None)
     rng = seeded(tries.n, tries.clean)
     weighed = weigh(_counts(tries, steps, hits, of), rng, draws)
+    day = np.zeros(len(bpm), int) if over_days is None else over_days.of_row
+    rows = gathered(tries.take, tries.bpm, day, steps.of_row, hits, of)
     beside = None
     if string is not None:
-        of_string = [_counts(tries, steps, tries.n - noise, tries.n)]
-        if (
-            over_days is not None and np.ptp(over_days.move) > _NEAR * over_days.usual_bpm
-        ):  # it may stay where it was
-            still = rungs(tries.bpm, tries.n, most=_MOST_RUNGS, near=_NEAR, widest=_WIDE)
-            of_string.append(_counts(tries, still, tries.n - noise, tries.n))
-        ways = [weigh(one, rng, draws, dips=False) for one in of_string]
-        beside = max(ways, key=lambda way: way.evidence).plain
-    return Standing(bpm, steps, over_days, weighed, beside, string)
+        beside = _beside(tries, tries.n - noise, steps, bpm, over_days, rng, draws)
+    return Standing(bpm, steps, over_days, weighed, rows, beside, string)
+
+
+def _beside(
+    tries: Tries,
+    silent: np.ndarray,
+    steps: Rungs,
+    bpm: np.ndarray,
+    over_days: Course | None,
+    rng: np.random.Generator,
+    draws: int,
+) -> Drawn:
+    """The forms of the repetitions in which a string stays silent: moving with the fall, or staying
+    where they were, whichever makes the counts likelier."""
+    frames = [(steps, bpm)]
+    if over_days is not None and np.ptp(over_days.move) > _NEAR * over_days.usual_bpm:
+        still = rungs(tries.bpm, tries.n, most=_MOST_RUNGS, near=_NEAR, widest=_WIDE)
+        frames.append((still, tries.bpm))
+    ways = [
+        weigh(_counts(tries, one, silent, tries.n), rng, draws, dips=False) for one, _ in frames
+    ]
+    best = max(range(len(ways)), key=lambda at: ways[at].evidence)
+    frame, at_bpm = frames[best]
+    day = np.zeros(len(bpm), int)
+    rows = gathered(tries.take, at_bpm, day, frame.of_row, silent, tries.n)
+    return carried(rows, ways[best].plain, None, rng).forms
 
 
 def standing_still(
@@ -148,7 +173,7 @@ def standing_still(
         return None
     rng = seeded(below.n, below.clean)
     still = weigh(_counts(below, steps, below.clean, below.n), rng, draws)
-    return below, Standing(below.bpm, steps, None, still, None, None)
+    return below, Standing(below.bpm, steps, None, still, None, None, None)
 
 
 def _counts(tries: Tries, steps: Rungs, hits: np.ndarray, of: np.ndarray) -> Counts:
@@ -193,23 +218,32 @@ def tempo_limits(
         return Limits(secure, broken)
     rng = seeded(tries.clean, tries.n)
     x = np.linspace(np.log(bpm[0]) - 0.16, np.log(bpm[-1]) + 0.21, _AT)
-    chance = _mixed(weighed, dip, rng).chance(x)
+    drawn = _mixed(weighed, dip, rng)
+    moved = stands.course
+    if stands.rows is None:
+        chance = drawn.chance(x)
+    else:
+        now = carried(stands.rows, drawn, stands.course, rng)
+        chance = now.chance(x)
+        moved = None if moved is None else now.course(moved)
     if stands.beside is not None:
-        chance = chance * stands.beside.chance(x)
-    of_course = 0.0 if stands.course is None else stands.course.loose
+        chance = chance * _as_many(stands.beside, len(chance), rng).chance(x)
     of_luck = _shared_luck(tries, stands, weighed.plain)
     gap = separation(bpm, hits, of)
     if gap is not None and hits[0] == 0:  # the wrong way round: all broken slow, all clean fast
         gap = None
-    away = rng.normal(0.0, of_course, len(chance))
     luck = np.exp(rng.normal(0.0, of_luck, len(chance)))
     found = []
     for level in (SECURE, BREAK):
         above = np.sum(chance >= level, axis=1)
-        at = np.where(above > 0, np.exp(x[np.maximum(above, 1) - 1]) * luck + away, 0.0)
+        at = np.where(above > 0, np.exp(x[np.maximum(above, 1) - 1]) * luck, 0.0)
         found.append(_limit(at, (float(bpm[0]), float(bpm[-1])), gap))
     secure = _not_denied(found[0], bpm, hits, of)
-    return Limits(secure, found[1], _band(x, chance, bpm))
+    return Limits(secure, found[1], _band(x, chance, bpm), moved)
+
+
+def _as_many(drawn: Drawn, count: int, rng: np.random.Generator) -> Drawn:
+    return drawn.some(rng.choice(len(drawn.middle), count))
 
 
 def _shared_luck(tries: Tries, stands: Standing, drawn: Drawn) -> float:
@@ -297,4 +331,7 @@ def _band(x: np.ndarray, chance: np.ndarray, bpm: np.ndarray) -> Band:
     low, middle, high = (
         np.interp(np.log(at), x, row) for row in np.quantile(chance, [0.025, 0.5, 0.975], axis=0)
     )
-    return Band(at, middle, low, high)
+    inside = (x >= np.log(bpm[0])) & (x <= np.log(bpm[-1]))
+    best = chance[:, inside].max(axis=1, keepdims=True) if inside.any() else 1.0
+    fallen = np.interp(np.log(at), x, np.quantile(best - chance, 0.1, axis=0))
+    return Band(at, middle, low, high, fallen)

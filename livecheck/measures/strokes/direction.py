@@ -43,9 +43,6 @@ _AS_PLANNED, _ALWAYS_TURNED = 0.9, 0.07
 _WORD = 0.985  # that a player's word of the first stroke is right
 _SOFTER, _LATER = log(4.0), log(3.0)
 """Log odds that the softer, and the later strokes are the up strokes (no source)."""
-_UNLIKELY = 0.5
-"""Nats by which two ways have to explain a sitting better than one to be as likely (from sittings
-without any difference)."""
 _MOST = 0.999  # nothing is more certain than this
 
 
@@ -134,7 +131,7 @@ def read_directions(reps: Sequence[Repetition], learned: Learned | None = None) 
     assert told is not None
     cell = reps[0].cell
     picked = [slot for slot in cell.slots if slot.picked]
-    differs = 1.0 / (1.0 + exp(min(max(_UNLIKELY - gain, -50.0), 50.0)))
+    differs = 1.0 / (1.0 + exp(min(max(-gain, -50.0), 50.0)))  # beforehand as likely as not
     if differs < 0.5:
         return _silent(reps, "both directions sound alike", gain)
     # chances of down and up with the doubt of the name and of there being a difference at all

@@ -1,17 +1,34 @@
-"""The present state, and the blocks of a day."""
+"""The present state, the questions that are open, and the blocks of a day."""
 
 from __future__ import annotations
+
+from dataclasses import replace
+from math import log
 
 import numpy as np
 import pytest
 from ladders import table
 
-from livecheck.measures.agenda.blocks import KNOWN, MOST, Standing, doubt_left, plan_day
-from livecheck.measures.agenda.now import Move, loose_of, move_since, present
-from livecheck.measures.agenda.week import days_of, moved_by
+from livecheck.measures.agenda.blocks import (
+    AIM,
+    MOST,
+    STRETCH,
+    Block,
+    doubt_after,
+    doubt_of,
+    known,
+    reps_for,
+    tempos_for,
+)
+from livecheck.measures.agenda.day import REST, plan_day, total_minutes
+from livecheck.measures.agenda.now import Range, State, present, state_on
+from livecheck.measures.agenda.questions import Standing, Two, questions
+from livecheck.measures.agenda.week import answered, days_of, moved_by
 from livecheck.measures.review.answers import make_review
 from livecheck.measures.review.course import course
 from livecheck.measures.review.limits import Limit
+from livecheck.measures.review.parts import JOINING, PartTold
+from livecheck.measures.review.valleys import Valley
 
 DAY = 739000
 FOUND = Limit("found", 150.0, 145.0, 155.0)
@@ -32,33 +49,35 @@ def practice(days: list[int], breaks: list[float], seed: int = 1, reps: int = 10
     return table(take, bpm, [reps] * len(take), clean, day=day, sitting=day)
 
 
-def stands(tries, today: int, name: str = "cell") -> Standing:
+def stands(tries, today: int, name: str = "cell", **known_of) -> Standing:
     """Where a table of tries stands on a day."""
     review = make_review(tries, name)
-    over = course(tries, tries.clean, tries.n)
-    move = move_since(tries, over, DAY + today)
-    loose = loose_of(over)
-    secure, broken = (present(one, move, loose) for one in (review.secure, review.broken))
+    state = state_on(tries, DAY + today)
     since = DAY + today - int(tries.day.max())
-    return Standing(name, 2.0, since, review, secure, broken, move)
+    secure, broken = review.secure, review.broken
+    if since:
+        secure, broken = (present(one, review.broken, state) for one in (secure, broken))
+    return Standing(name, 2.0, since, review, secure, broken, state, **known_of)
 
 
-def test_nothing_moves_on_a_day_of_practice():
-    """On the day itself the state is the review's."""
-    tries = practice([0, 2, 4], [150, 150, 150])
-    over = course(tries, tries.clean, tries.n)
-    assert move_since(tries, over, DAY + 4) == Move(0.0, 0.0, None, None)
-    assert present(FOUND, Move(0.0, 0.0, None, None)) is FOUND
+STATE = State(Range(150, 140, 161), Range(150, 138, 163), 0.05, 0.012, 0.0, None, None)
+STEADY = practice(list(range(10)), [150] * 10, reps=24)
 
 
 def test_days_off_make_the_state_less_certain():
-    """The longer it was not played, the wider the interval; never narrower than the review's."""
+    """The longer it was not played, the wider the interval; the last day's is the narrowest."""
     tries = practice([0, 2, 4, 5], [150, 151, 150, 150])
-    over = course(tries, tries.clean, tries.n)
-    spreads = [move_since(tries, over, DAY + 5 + off).sd for off in (1, 4, 12, 40)]
-    assert spreads == sorted(spreads) and spreads[0] > 0.0
-    widened = present(FOUND, Move(0.0, spreads[-1], None, None))
-    assert widened.low_bpm < FOUND.low_bpm and widened.high_bpm > FOUND.high_bpm
+    halves = [state_on(tries, DAY + 5 + off).own.half for off in (0, 1, 4, 12, 40)]
+    assert halves == sorted(halves) and halves[0] > 0.0
+    state = state_on(tries, DAY + 45)
+    assert state.today.low_bpm < state.own.low_bpm < state.own.high_bpm < state.today.high_bpm
+
+
+def test_the_state_does_not_follow_the_luck_of_a_day():
+    """One bad day after ten alike: the state stays nearer to the ten."""
+    days, breaks = list(range(11)), [150.0] * 10 + [138.0]
+    state = state_on(practice(days, breaks, reps=20), DAY + 10)
+    assert state.own.bpm > 144.0 and state.own.low_bpm < 148.0
 
 
 def test_forgetting_is_read_from_the_players_own_days():
@@ -66,37 +85,66 @@ def test_forgetting_is_read_from_the_players_own_days():
     expected to have lost it again; one who loses nothing is not."""
     days = [0, 1, 2, 16, 17, 18, 32, 33, 34, 48, 49, 50]
     loses = [150, 155, 158, 149, 154, 158, 149, 155, 158, 149, 154, 158]
-    steady = [158] * 12
     lost, kept = (
-        move_since(tries, course(tries, tries.clean, tries.n), DAY + 64)
-        for tries in (practice(days, loses, reps=20), practice(days, steady, reps=20))
+        state_on(practice(days, breaks, reps=20), DAY + 64) for breaks in (loses, [158] * 12)
     )
-    assert lost.mean < kept.mean - 0.02
+    assert lost.own.bpm < 0.98 * kept.own.bpm
     assert kept.forget is not None and kept.forget < 0.01
+    assert lost.forget is not None and lost.forget > 0.012
 
 
 def test_few_days_tell_nothing_of_learning():
     """With two days played, what practice brings and days off take is not known."""
-    tries = practice([0, 1], [150, 152])
-    move = move_since(tries, course(tries, tries.clean, tries.n), DAY + 8)
-    assert (move.learn, move.forget) == (None, None)
+    state = state_on(practice([0, 1], [150, 152]), DAY + 8)
+    assert (state.learn, state.forget) == (None, None)
 
 
-def test_information_of_a_block():
-    """Without a take's luck n answers at one half have n / (4 width²): the textbook's information
-    of a logistic curve's middle; and a block never adds to the doubt."""
-    for reps in (8, 16, 24):
-        left = doubt_left(0.05, 0.05, reps)
-        alone = (4.0 * 0.05**2 / reps + (0.45 * 0.05) ** 2) ** 0.5
-        assert left == pytest.approx((1 / (1 / 0.05**2 + 1 / alone**2)) ** 0.5)
-        assert left < min(0.05, alone)
+def test_days_that_are_not_known_have_no_state():
+    """MIDI files and damaged clocks have the day nought."""
+    assert state_on(practice([-DAY], [150]), DAY) is None
+
+
+def test_a_limit_moves_with_the_break_and_is_known_less_well():
+    """The break becomes the state's; what is secure keeps its share of it."""
+    secure = Limit("found", 130.0, 126.0, 134.0)
+    state = replace(STATE, today=Range(147.0, 136.0, 159.0))
+    moved = present(FOUND, FOUND, state)
+    assert (moved.bpm, moved.low_bpm, moved.high_bpm) == (147.0, 136.0, 159.0)
+    slower = present(secure, FOUND, state)
+    assert slower.bpm == pytest.approx(130.0 * 147.0 / 150.0)
+    assert slower.low_bpm < 126.0 and slower.high_bpm > 132.0
+    assert present(FOUND, FOUND, None) is FOUND
+
+
+def test_a_block_never_adds_to_the_doubt_and_a_day_has_an_end():
+    """More repetitions tell more, but never more than the day's luck allows; what was told today
+    makes the next block of today worth less."""
+    sd, luck = doubt_of(STATE), STATE.luck
+    left = [doubt_after(STATE, reps) for reps in range(STRETCH, 600, STRETCH)]
+    assert all(after < before for before, after in zip([sd, *left], left))
+    assert left[-1] > (1.0 / (1.0 / sd**2 + 1.0 / luck**2)) ** 0.5
+    later = replace(STATE, told_today=1.0 / 0.05**2)
+    assert doubt_after(later, 12) > doubt_after(STATE, 12)
+
+
+def test_the_fewest_repetitions_that_make_it_known():
+    """No more than that, in whole stretches; beside the break, slower and faster by turns."""
+    near = replace(STATE, own=Range(150, 143.5, 156.8), width=0.03)
+    reps = reps_for(near)
+    aim = log(1.0 + AIM) / 1.96
+    assert doubt_after(near, reps) <= aim * 1.001
+    assert reps == STRETCH or doubt_after(near, reps - STRETCH) > aim
+    assert reps_for(STATE) <= MOST and reps_for(STATE) % STRETCH == 0
+    tempos = tempos_for(near, 24)
+    assert len(tempos) == 4 and tempos[0] < 150 < tempos[1] and tempos[:2] == tempos[2:]
 
 
 def test_the_doubtful_cell_is_played_and_the_known_one_is_not():
-    """Of two cells the one whose break is known gets no block; the other gets one at its break."""
-    known = stands(practice(list(range(8)), [150] * 8, reps=24), 7, "known")
-    doubtful = stands(practice([0], [120], reps=3), 0, "doubtful")
-    items = {item.standing.name: item for item in plan_day([known, doubtful], 30.0)}
+    """Of two cells the one whose state is known gets no block; the other gets one at its break."""
+    doubtful = stands(practice([0], [120], reps=6), 0, "doubtful")
+    items = {
+        item.standing.name: item for item in plan_day([stands(STEADY, 9, "known"), doubtful], 30)
+    }
     assert items["known"].block is None and items["known"].question is None
     block = items["doubtful"].block
     assert items["doubtful"].chosen and block is not None and block.reps <= MOST
@@ -104,32 +152,105 @@ def test_the_doubtful_cell_is_played_and_the_known_one_is_not():
 
 
 def test_a_day_holds_no_more_than_its_minutes():
-    """What does not fit is not chosen, and easy blocks come first."""
-    cells = [stands(practice([0], [90 + 20 * at], reps=3), 0, f"cell {at}") for at in range(5)]
+    """What does not fit is not chosen, easy blocks come first, and a rest after 25 minutes counts."""
+    cells = [stands(practice([0], [90 + 20 * at], reps=6), 0, f"cell {at}") for at in range(5)]
     items = plan_day(cells, 2.0)
     chosen = [item for item in items if item.chosen]
     assert 0 < len(chosen) < 5
-    assert sum(item.block.minutes for item in chosen) <= 2.0
-    ease = [
-        item.block.bpm / item.standing.broken.bpm for item in chosen if item.standing.broken.bpm
-    ]
+    assert total_minutes(chosen) <= 2.0
+    ease = [item.block.bpm / item.standing.broken.bpm for item in chosen]
     assert ease == sorted(ease)
+    slow = [replace(one, beats=60.0) for one in cells]
+    whole = [item for item in plan_day(slow, 300.0) if item.chosen]
+    assert sum(item.rest_after for item in whole) >= REST and whole[-1].rest_after == 0.0
 
 
 def test_a_cell_never_tried_is_searched():
     """Its block begins where the cell's file says."""
-    new = Standing(
-        "new", 2.0, None, None, Limit("too_few"), Limit("too_few"), Move(0, 0, None, None), 84.0
-    )
-    (item,) = plan_day([new], 30.0)
+    few = Limit("too_few")
+    (item,) = plan_day([Standing("new", 2.0, None, None, few, few, None, 84.0)], 30.0)
     assert item.block is not None and (item.block.kind, item.block.bpm) == ("search", 84.0)
 
 
-def test_a_tempo_beyond_all_played_is_marked():
-    """So that it is told with its caution."""
+def test_a_cell_that_never_broke_is_searched_from_below():
+    """The climb goes on beyond what was played, so it is told with its caution."""
     tries = table([0, 1, 2], [100, 110, 120], [12] * 3, [12] * 3, day=[DAY] * 3, sitting=[0] * 3)
     (item,) = plan_day([stands(tries, 0)], 30.0)
-    assert item.block is not None and item.block.faster and item.block.bpm > 120
+    block = item.block
+    assert block is not None and block.kind == "search" and block.faster and block.bpm < 110
+
+
+def asked(cell: Standing) -> dict[str, Block | None]:
+    return {one.about: one.block for one in questions(cell)}
+
+
+def test_a_suspected_range_is_asked_where_it_would_tell():
+    """Its stretches are at the tempos that the review asks for; once nothing is suspected the
+    question is gone."""
+    cell = stands(STEADY, 9)
+    dip = Valley(104.0, 112.0, 0.3, False, 8, 12, (20, 20), (20, 20), (104.0, 112.0))
+    suspects = replace(cell, review=replace(cell.review, suspected=dip))
+    assert asked(suspects)["awkward"].tempos == (104, 104, 112, 112)
+    assert "awkward" not in asked(cell)
+
+
+def test_a_part_is_asked_until_it_is_told():
+    """Notes that cannot be told are played alone, faster than where the cell breaks, and no more
+    once they are told; the week says the answer."""
+    cell = stands(STEADY, 9)
+    unsure = PartTold((3, 4, 5), None, 0.6, None, None, (12, 60), (165.0, 160.0))
+    before = replace(cell, parts=(unsure,))
+    block = asked(before)["part 3-5"]
+    assert block.kind == "part" and block.notes == (3, 4, 5) and block.faster
+    assert block.bpm == pytest.approx(1.1 * cell.broken.bpm, abs=1)
+    told = replace(cell, parts=(replace(unsure, why=JOINING, chance=0.9),))
+    assert "part 3-5" not in asked(told)
+    (answer,) = answered(plan_day([before], 30), plan_day([told], 30))
+    assert (answer.name, answer.answer) == ("cell", "joining them")
+
+
+@pytest.mark.parametrize(
+    ("points", "low", "high", "is_open"),
+    [(4, -15, 23, True), (12, 3, 21, False), (1, -6, 8, False), (-12, -21, -3, False)],
+)
+def test_two_ways_are_compared_until_it_is_told(points, low, high, is_open):
+    """Open while the interval holds nought and a difference that matters."""
+    two = Two("variants", ("as written", "economy"), points, low, high, 60, ("", "economy"))
+    block = asked(replace(stands(STEADY, 9), twos=(two,))).get("variants: as written, economy")
+    assert (block is not None) is is_open
+    if block is not None:
+        assert block.kind == "both" and block.variants == ("", "economy")
+
+
+def test_a_variant_that_was_never_played_is_asked():
+    """By turns with the way that is played, at what is secure."""
+    cell = stands(STEADY, 9, untried=("economy",))
+    block = asked(cell)["untried economy"]
+    assert block.kind == "both" and block.bpm == pytest.approx(cell.secure.bpm, abs=1)
+
+
+def test_following_the_blocks_makes_every_cell_known():
+    """Who plays what is asked, day by day, is asked nothing in the end, and the state is right."""
+    rng = np.random.default_rng(5)
+    rows, true, day = [], 140.0, 0
+    for bpm in (100.0, 125.0, 155.0):
+        rows.append((bpm, 6, rng.binomial(6, chance(bpm, true))))
+    days = [0] * len(rows)
+    for day in range(1, 15):
+        tries = table(range(len(rows)), *zip(*rows), day=[DAY + one for one in days], sitting=days)
+        cell = stands(tries, day)
+        (item,) = plan_day([cell], 30)
+        if item.question is None:  # it is known as of the evening before, and still is
+            break
+        for bpm in item.block.tempos or [item.block.bpm] * 4:
+            rows.append((bpm, 6, rng.binomial(6, chance(bpm, true))))
+            days.append(day)
+    assert item.question is None and known(cell.state)
+    assert cell.state.own.bpm == pytest.approx(true, rel=0.05)
+
+
+def chance(bpm: float, middle: float) -> float:
+    return float(1.0 / (1.0 + np.exp(np.log(bpm / middle) / 0.03)))
 
 
 def test_a_week_has_seven_days_and_shares_a_sittings_time():
@@ -148,8 +269,3 @@ def test_what_moved_is_told_with_its_interval():
         moved = moved_by("cell", review.secure, review.broken, over, DAY + 7)
         assert moved.sure is sure and moved.by_bpm is not None
         assert moved.by_bpm[1] <= moved.by_bpm[0] <= moved.by_bpm[2]
-
-
-def test_known_means_four_in_a_hundred():
-    """The bound that the plan of a day works towards."""
-    assert KNOWN == 0.04

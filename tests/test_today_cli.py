@@ -41,7 +41,12 @@ def test_an_empty_folder_is_told_how_to_begin(run):
     """No session: a line that says what to do, and an empty list."""
     done = run("today")
     assert done.status == 0 and "livecheck listen CELL" in done.out
-    assert json.loads(run("today", "--json").out) == {"date": "2026-11-29", "cells": []}
+    assert json.loads(run("today", "--json").out) == {
+        "date": "2026-11-29",
+        "cells": [],
+        "turns": [],
+        "minutes": 0.0,
+    }
 
 
 def test_today_says_where_a_cell_stands_and_what_to_play(run):

@@ -12,7 +12,7 @@ from typing import TextIO
 from ..errors import BadInput
 from ..files.agenda_report import today_to_dict
 from ..measures.agenda.blocks import STRETCH, Block
-from ..measures.agenda.day import Item, plan_day
+from ..measures.agenda.day import Day, plan_day
 from ..report.agenda_text import block_text, rest_text, today_lines
 from .agenda import practised, today_number
 from .choice import Choice
@@ -42,38 +42,41 @@ def run_today(options: Namespace, out: TextIO, err: TextIO) -> int:
     choice = Choice.of(options)
     day = today_number()
     cells = practised(choice, err)
-    items = plan_day((one.standing(day) for one in cells), options.minutes)
+    planned = plan_day((one.standing(day) for one in cells), options.minutes)
     if options.json:
-        print_json(today_to_dict(day, items), out)
+        print_json(today_to_dict(day, planned), out)
         return 0
     if options.start:
         there = {one.name for one in cells if one.file is not None}
-        return _start(choice, items, there, Ports.of(options), out)
-    for line in today_lines(items, options.why):
+        return _start(choice, planned, there, Ports.of(options), out)
+    for line in today_lines(planned, options.why):
         print(wrapped(line, out), file=out)
     return 0
 
 
-def _start(choice: Choice, items: list[Item], there: set[str], ports: Ports, out: TextIO) -> int:
+def _start(choice: Choice, day: Day, there: set[str], ports: Ports, out: TextIO) -> int:
     """Play the day's blocks one after the other, each a command of its own; one that is stopped
     ends the day. there: cells that still have a file."""
-    chosen = [item for item in items if item.chosen and item.standing.name in there]
-    if not chosen:
-        gone = [item.standing.name for item in items if item.chosen]
+    turns = [turn for turn in day.turns if turn.standing.name in there]
+    if not turns:
+        gone = {turn.standing.name for turn in day.turns}
         if gone:
-            raise BadInput(f"no cell file is called {' or '.join(map(repr, gone))} any more")
+            raise BadInput(
+                f"no cell file is called {' or '.join(map(repr, sorted(gone)))} any more"
+            )
         raise BadInput("nothing is open today; `livecheck listen CELL` plays what you like")
     home = ["--home", choice.home] if choice.home is not None else []
-    for item in chosen:
-        assert item.block is not None
-        print(f"{item.standing.name}: {block_text(item.block)}", file=out, flush=True)
-        for words in commands_of(item.standing.name, item.block):
+    for number, turn in enumerate(turns, 1):
+        name = turn.standing.name
+        told = f"{number} of {len(turns)}. {name}: {block_text(turn.block)}"
+        print(told, file=out, flush=True)
+        for words in commands_of(name, turn.block):
             typed = [*words, *home, *ports.words()]
             status = subprocess.run([sys.executable, "-m", "livecheck", *typed]).returncode
             if status:
                 return status
-        if item.rest_after:
-            print(rest_text(item.rest_after), file=out, flush=True)
+        if turn.rest_after:
+            print(rest_text(turn.rest_after), file=out, flush=True)
     print("These were all blocks of the day; `livecheck today` says what they told.", file=out)
     return 0
 

@@ -2,22 +2,35 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from datetime import date
 from typing import Any
 
 from ..measures.agenda.blocks import Block, known
-from ..measures.agenda.day import Item
+from ..measures.agenda.day import Day, Item, Turn
 from ..measures.agenda.now import State
 from ..measures.agenda.questions import Question
 from ..measures.agenda.week import Moved, Week
 from .review_report import limit_to_dict
 
 
-def today_to_dict(day: int, items: Sequence[Item]) -> dict[str, Any]:
+def today_to_dict(number: int, day: Day) -> dict[str, Any]:
     """The day's object; cells in the order in which they are best played, those without a block
     in the day's time last."""
-    return {"date": date.fromordinal(day).isoformat(), "cells": [_cell(item) for item in items]}
+    return {
+        "date": date.fromordinal(number).isoformat(),
+        "cells": [_cell(item) for item in day.items],
+        "turns": [_turn(turn) for turn in day.turns],
+        "minutes": round(day.minutes, 1),
+    }
+
+
+def _turn(turn: Turn) -> dict[str, Any]:
+    return {
+        "name": turn.standing.name,
+        "about": turn.question.about,
+        "block": _block(turn.block),
+        "rest_after": turn.rest_after,
+    }
 
 
 def _cell(item: Item) -> dict[str, Any]:

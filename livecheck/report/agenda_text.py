@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from datetime import date
 
 from ..measures.agenda.blocks import Block, known
-from ..measures.agenda.day import Item, total_minutes
+from ..measures.agenda.day import Day, Item
 from ..measures.agenda.questions import Standing
 from ..measures.agenda.week import Moved, Week
 from ..measures.review.limits import Limit
@@ -19,8 +19,9 @@ CAUTION = "Stop at pain, tingling or numbness. Begin below what is secure; rest 
 _DAY_OFF_7 = 1.9459  # the logarithm of seven days
 
 
-def today_lines(items: Sequence[Item], why: bool = False) -> Iterator[str]:
+def today_lines(day: Day, why: bool = False) -> Iterator[str]:
     """Where each cell stands, then what to play, in order."""
+    items = day.items
     if not items:
         yield NOTHING_YET
         return
@@ -35,29 +36,27 @@ def today_lines(items: Sequence[Item], why: bool = False) -> Iterator[str]:
             for line in reasons(item):
                 yield f"{' ' * wide}    {line}"
     yield ""
-    yield from _blocks(items)
+    yield from _blocks(day)
 
 
-def _blocks(items: Sequence[Item]) -> Iterator[str]:
-    chosen = [item for item in items if item.chosen]
-    if not chosen:
-        if any(item.block is not None for item in items):
+def _blocks(day: Day) -> Iterator[str]:
+    if not day.turns:
+        if any(item.block is not None for item in day.items):
             yield "No block fits into the time; `--minutes` says how long there is."
-        elif any(item.open for item in items):
+        elif any(item.open for item in day.items):
             yield "Today has told what it can: play what you like, and ask again tomorrow."
         else:
             yield "Nothing is open: play what you like."
         return
     yield CAUTION
-    for number, item in enumerate(chosen, 1):
-        assert item.block is not None
-        yield f"{number}. {item.standing.name}: {block_text(item.block)}"
-        if item.rest_after:
-            yield f"   {rest_text(item.rest_after)}"
-    left = [item.standing.name for item in items if item.block is not None and item not in chosen]
+    for number, turn in enumerate(day.turns, 1):
+        yield f"{number}. {turn.standing.name}: {block_text(turn.block)}"
+        if turn.rest_after:
+            yield f"   {rest_text(turn.rest_after)}"
+    left = [item.standing.name for item in day.items if item.block and not item.chosen]
     if left:
-        yield f"No time left for {', '.join(left)}."
-    yield f"{_minutes(total_minutes(chosen))} in all; `livecheck today --start` plays them."
+        yield f"No time is left for {', '.join(left)}."
+    yield f"{_minutes(day.minutes)} in all; `livecheck today --start` plays them."
 
 
 def rest_text(minutes: float) -> str:
@@ -146,7 +145,7 @@ def reasons(item: Item) -> Iterator[str]:
         lead = "asked" if number == 0 else f"also open: {one.text}"
         yield f"{lead} because: {one.why}" if number == 0 else f"{lead} ({one.why})"
         if number == 0 and one.block is not None:
-            yield f"the block takes away {one.gain:.2f} nats of doubt, {one.worth:.2f} a minute"
+            yield f"its block takes away {one.gain:.2f} nats of doubt, {one.worth:.2f} a minute"
 
 
 def week_lines(week: Week) -> Iterator[str]:

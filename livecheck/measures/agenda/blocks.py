@@ -29,8 +29,10 @@ ASIDE = 0.6
 """A block's tempos lie so many widths of the fall, and so many standard deviations of the doubt,
 below and above the likeliest break: far enough to tell the width, near enough to tell the place."""
 
-PAUSES = 1.4
-"""A block takes so many times its notes: count-in, starts, a pause after each few repetitions."""
+BETWEEN = 12.0
+"""Beats beside each stretch of a climb: two bars of rest and one of count-in."""
+SETTING_OUT = 0.3
+"""Minutes until the first beat."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,8 +57,9 @@ class Block:
 
 
 def minutes_for(beats: float, bpm: float, reps: int) -> float:
-    """Minutes that repetitions of so many beats take, pauses with them; half a minute at least."""
-    return max(round(PAUSES * reps * beats / bpm, 1), 0.5)
+    """Minutes that repetitions of so many beats take, with a stretch to warm up and all pauses."""
+    stretches = -(-reps // STRETCH) + 1
+    return round(SETTING_OUT + stretches * (STRETCH * beats + BETWEEN) / bpm, 1)
 
 
 def doubt_of(state: State) -> float:

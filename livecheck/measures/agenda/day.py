@@ -14,13 +14,12 @@ REST_EVERY, REST = 25.0, 3.0
 
 @dataclass(frozen=True, slots=True)
 class Item:
-    """A cell's place in the day: its open questions, what is worth most first; ``chosen``: the
-    first one's block fits into the day's time; ``rest_after``: minutes."""
+    """A cell with its open questions, what is worth most first; ``chosen``: the first one's block is
+    in the day's time."""
 
     standing: Standing
     open: tuple[Question, ...]
     chosen: bool = False
-    rest_after: float = 0.0
 
     @property
     def question(self) -> str | None:
@@ -30,45 +29,71 @@ class Item:
     def block(self) -> Block | None:
         return self.open[0].block if self.open else None
 
+
+@dataclass(frozen=True, slots=True)
+class Turn:
+    """A block in the day's order; ``rest_after``: minutes."""
+
+    standing: Standing
+    question: Question
+    block: Block
+    rest_after: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Day:
+    """``items``: the cells, chosen ones first in the order in which they are played, then the
+    others by name. ``turns``: what is played, one after the other."""
+
+    items: tuple[Item, ...]
+    turns: tuple[Turn, ...]
+
     @property
-    def worth(self) -> float:
-        return self.open[0].worth if self.open else 0.0
+    def minutes(self) -> float:
+        """Of all turns, rests between them included."""
+        return _minutes(self.turns)
 
 
-def plan_day(cells: Iterable[Standing], minutes: float) -> list[Item]:
-    """Each cell with what is open; those whose blocks fit into the time are chosen by worth and
-    come first, easy ones before hard ones, the others by name."""
+def plan_day(cells: Iterable[Standing], minutes: float) -> Day:
+    """The day's blocks: each cell's first by what it is worth in a minute, then the second ones,
+    as long as they fit into the time. They are played in rounds, so that cells are mixed, and
+    within a round easy ones before hard ones."""
     items = [Item(one, tuple(questions(one))) for one in cells]
-    chosen: list[Item] = []
-    for item in sorted(items, key=lambda one: -one.worth):
-        if item.block is not None and total_minutes(_rested([*chosen, item])) <= minutes:
-            chosen.append(replace(item, chosen=True))
-    names = {item.standing.name for item in chosen}
-    others = [item for item in items if item.standing.name not in names]
-    return [
-        *_rested(sorted(chosen, key=_hardness)),
-        *sorted(others, key=lambda item: item.standing.name),
-    ]
+    turns: list[Turn] = []
+    first: dict[str, int] = {}  # places of the cells whose first block fits
+    for place in range(max((len(item.open) for item in items), default=0)):
+        asked = [(item, item.open[place]) for item in items if len(item.open) > place]
+        taken: list[Turn] = []
+        for item, question in sorted(asked, key=lambda pair: -pair[1].worth):
+            if question.block is not None:
+                turn = Turn(item.standing, question, question.block)
+                if _minutes(_rested([*turns, *taken, turn])) <= minutes:
+                    taken.append(turn)
+        turns += sorted(taken, key=_hardness)
+        if place == 0:
+            first = {turn.standing.name: at for at, turn in enumerate(turns)}
+    items = [replace(item, chosen=item.standing.name in first) for item in items]
+    items.sort(key=lambda item: (first.get(item.standing.name, len(first)), item.standing.name))
+    return Day(tuple(items), tuple(_rested(turns)))
 
 
-def total_minutes(items: Sequence[Item]) -> float:
-    """Minutes that blocks take, rests between them included."""
-    return sum(item.rest_after + item.block.minutes for item in items if item.block is not None)
+def _minutes(turns: Sequence[Turn]) -> float:
+    return sum(turn.rest_after + turn.block.minutes for turn in turns)
 
 
-def _rested(items: list[Item]) -> list[Item]:
+def _rested(turns: Sequence[Turn]) -> list[Turn]:
     """With a rest after each REST_EVERY minutes of play, none after the last block."""
     played, found = 0.0, []
-    for number, item in enumerate(items, 1):
-        before, played = played, played + (0.0 if item.block is None else item.block.minutes)
-        due = played // REST_EVERY > before // REST_EVERY and number < len(items)
-        found.append(replace(item, rest_after=REST if due else 0.0))
+    for number, turn in enumerate(turns, 1):
+        before, played = played, played + turn.block.minutes
+        due = played // REST_EVERY > before // REST_EVERY and number < len(turns)
+        found.append(replace(turn, rest_after=REST if due else 0.0))
     return found
 
 
-def _hardness(item: Item) -> float:
+def _hardness(turn: Turn) -> float:
     """How near a block comes to where its cell breaks; measuring and the unknown come first."""
-    block, broken = item.block, item.standing.broken
-    if block is None or block.bpm is None or broken.bpm is None:
+    block, broken = turn.block, turn.standing.broken
+    if block.bpm is None or broken.bpm is None:
         return 0.0
     return block.bpm / broken.bpm

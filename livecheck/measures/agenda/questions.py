@@ -11,7 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from math import erf, log
+from math import ceil, erf, exp, log
 
 from ..review.answers import Review
 from ..review.limits import Limit
@@ -182,8 +182,8 @@ def _where(cell: Standing, review: Review, state: State) -> Iterator[Question]:
         text,
         _at(cell, blocks.tempos_for(state, reps)),
         gain,
-        f"known to {100.0 * own.half:.1f} % now, to "
-        f"{100.0 * Z95 * blocks.doubt_after(state, reps):.1f} % after the block",
+        f"known to {_per_cent(own.half)} now, to about "
+        f"{_per_cent(Z95 * blocks.doubt_after(state, reps))} after the block",
     )
 
 
@@ -234,6 +234,9 @@ def _twos(cell: Standing) -> Iterator[Question]:
             continue
         reps = 4 * STRETCH
         sure = _normal(abs(two.points) * 2.0 * Z95 / (two.high - two.low))
+        gain = _two_answers(sure) * reps / (reps + two.reps)
+        if gain < LITTLE:
+            continue
         bpm = float(round(at))
         kind = "tempo" if two.kind == "starts" else "both"
         block = Block(
@@ -249,7 +252,7 @@ def _twos(cell: Standing) -> Iterator[Question]:
             f"{two.kind}: {two.names[0]}, {two.names[1]}",
             text,
             block,
-            _two_answers(sure) * reps / (reps + two.reps),
+            gain,
             f"{two.points:+.0f} clean in a hundred ({two.low:+.0f} to {two.high:+.0f}), "
             f"{two.reps} repetitions of both",
         )
@@ -287,6 +290,11 @@ def _at(cell: Standing, tempos: tuple[float, ...]) -> Block:
     bpm = sum(tempos) / len(tempos)
     reps = STRETCH * len(tempos)
     return Block("tempo", bpm, reps, minutes_for(cell.beats, bpm, reps), tempos)
+
+
+def _per_cent(half: float) -> str:
+    """How far an interval reaches, never told narrower than it is."""
+    return f"{ceil(1000.0 * (exp(half) - 1.0)) / 10.0:.1f} %"
 
 
 def _notes(notes: tuple[int, ...]) -> str:

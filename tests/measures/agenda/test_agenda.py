@@ -20,7 +20,7 @@ from livecheck.measures.agenda.blocks import (
     reps_for,
     tempos_for,
 )
-from livecheck.measures.agenda.day import REST, plan_day, total_minutes
+from livecheck.measures.agenda.day import REST, plan_day
 from livecheck.measures.agenda.now import Range, State, present, state_on
 from livecheck.measures.agenda.questions import Standing, Two, questions
 from livecheck.measures.agenda.week import answered, days_of, moved_by
@@ -143,7 +143,8 @@ def test_the_doubtful_cell_is_played_and_the_known_one_is_not():
     """Of two cells the one whose state is known gets no block; the other gets one at its break."""
     doubtful = stands(practice([0], [120], reps=6), 0, "doubtful")
     items = {
-        item.standing.name: item for item in plan_day([stands(STEADY, 9, "known"), doubtful], 30)
+        item.standing.name: item
+        for item in plan_day([stands(STEADY, 9, "known"), doubtful], 30).items
     }
     assert items["known"].block is None and items["known"].question is None
     block = items["doubtful"].block
@@ -154,28 +155,35 @@ def test_the_doubtful_cell_is_played_and_the_known_one_is_not():
 def test_a_day_holds_no_more_than_its_minutes():
     """What does not fit is not chosen, easy blocks come first, and a rest after 25 minutes counts."""
     cells = [stands(practice([0], [90 + 20 * at], reps=6), 0, f"cell {at}") for at in range(5)]
-    items = plan_day(cells, 2.0)
-    chosen = [item for item in items if item.chosen]
-    assert 0 < len(chosen) < 5
-    assert total_minutes(chosen) <= 2.0
-    ease = [item.block.bpm / item.standing.broken.bpm for item in chosen]
+    day = plan_day(cells, 4.0)
+    assert 0 < len(day.turns) < 5 and day.minutes <= 4.0
+    ease = [turn.block.bpm / turn.standing.broken.bpm for turn in day.turns]
     assert ease == sorted(ease)
-    slow = [replace(one, beats=60.0) for one in cells]
-    whole = [item for item in plan_day(slow, 300.0) if item.chosen]
-    assert sum(item.rest_after for item in whole) >= REST and whole[-1].rest_after == 0.0
+    slow = plan_day([replace(one, beats=60.0) for one in cells], 300.0)
+    assert sum(turn.rest_after for turn in slow.turns) >= REST
+    assert slow.turns[-1].rest_after == 0.0
+
+
+def test_time_that_is_left_goes_to_further_questions():
+    """Every cell has its first block before any has its second."""
+    cells = [stands(STEADY, 9, name, untried=("economy", "strict")) for name in ("a", "b")]
+    day = plan_day(cells, 60.0)
+    names = [turn.standing.name for turn in day.turns]
+    assert len(names) == 4 and set(names[:2]) == {"a", "b"}
 
 
 def test_a_cell_never_tried_is_searched():
     """Its block begins where the cell's file says."""
     few = Limit("too_few")
-    (item,) = plan_day([Standing("new", 2.0, None, None, few, few, None, 84.0)], 30.0)
+    new = Standing("new", 2.0, None, None, few, few, None, 84.0)
+    (item,) = plan_day([new], 30.0).items
     assert item.block is not None and (item.block.kind, item.block.bpm) == ("search", 84.0)
 
 
 def test_a_cell_that_never_broke_is_searched_from_below():
     """The climb goes on beyond what was played, so it is told with its caution."""
     tries = table([0, 1, 2], [100, 110, 120], [12] * 3, [12] * 3, day=[DAY] * 3, sitting=[0] * 3)
-    (item,) = plan_day([stands(tries, 0)], 30.0)
+    (item,) = plan_day([stands(tries, 0)], 30.0).items
     block = item.block
     assert block is not None and block.kind == "search" and block.faster and block.bpm < 110
 
@@ -205,7 +213,7 @@ def test_a_part_is_asked_until_it_is_told():
     assert block.bpm == pytest.approx(1.1 * cell.broken.bpm, abs=1)
     told = replace(cell, parts=(replace(unsure, why=JOINING, chance=0.9),))
     assert "part 3-5" not in asked(told)
-    (answer,) = answered(plan_day([before], 30), plan_day([told], 30))
+    (answer,) = answered(plan_day([before], 30).items, plan_day([told], 30).items)
     assert (answer.name, answer.answer) == ("cell", "joining them")
 
 
@@ -239,7 +247,7 @@ def test_following_the_blocks_makes_every_cell_known():
     for day in range(1, 15):
         tries = table(range(len(rows)), *zip(*rows), day=[DAY + one for one in days], sitting=days)
         cell = stands(tries, day)
-        (item,) = plan_day([cell], 30)
+        (item,) = plan_day([cell], 30).items
         if item.question is None:  # it is known as of the evening before, and still is
             break
         for bpm in item.block.tempos or [item.block.bpm] * 4:

@@ -14,7 +14,7 @@ from typing import TextIO
 
 from ..console.keys import Keys
 from ..core.events import Link, Midi, Record, Stop
-from ..core.gestures import Gestures, Settings
+from ..core.gestures import Gesture, Gestures
 from ..core.playing import is_note
 from ..core.rig import Rig
 from ..daemon.process import start_recorder
@@ -35,8 +35,9 @@ LEAST_NOTES = 6
 
 _LATER, _EARLIER = "later", "earlier"
 _KEYS = {">": _LATER, ".": _LATER, "<": _EARLIER, ",": _EARLIER, "n": "down", "v": "up"}
-_GESTURES = Settings(by_picks={3: _LATER, 4: _EARLIER})
-"""The lowest string picked open so many times."""
+_GESTURES = (Gesture(None, 0, 3, "up"), Gesture(None, 0, 4, "down"))
+_BY_GESTURE = {"up": _LATER, "down": _EARLIER}
+"""The lowest string picked open three times begins a note later, four times a note earlier."""
 
 
 def played(
@@ -150,8 +151,8 @@ class _Listener:
     def _gesture(self, actions: list[str], asked: list[str]) -> None:
         since_s = self._gestures.begun_s
         for action in actions:
-            if action in (_LATER, _EARLIER) and since_s is not None:
-                asked.append(action)
+            if action in _BY_GESTURE and since_s is not None:
+                asked.append(_BY_GESTURE[action])
                 kept = [
                     one for one in self.records if one.t_s < since_s or not isinstance(one, Midi)
                 ]

@@ -448,3 +448,18 @@ def test_files_that_are_none_are_told(tmp_path):
     ):
         with pytest.raises(BadInput, match=said):
             read(tmp_path / name)
+
+
+def test_of_several_voices_the_one_with_most_notes_is_read(tmp_path):
+    """A held bass under three notes is left out, and that is told; voices in turn are one line."""
+    path = tmp_path / "voices.musicxml"
+    upper, bass = note(2, 5) + note(2, 7) + note(2, 8), note(5, 3, duration=3)
+    lower = bass.replace("</duration>", "</duration><voice>2</voice>")
+    back = "<backup><duration>3</duration></backup>"
+    path.write_text(HEAD + upper + back + lower + TAIL, "utf-8")
+    cells, told = read_notation(path, Asked())
+    assert [(slot.string, slot.fret) for slot in cells[0].slots] == [(2, 5), (2, 7), (2, 8)]
+    assert "voice 2 is left out (1 note): a cell has one note at a time" in told
+    path.write_text(HEAD + upper + lower + TAIL, "utf-8")
+    cells, told = read_notation(path, Asked())
+    assert len(cells[0].slots) == 4 and not any("voice" in one for one in told)

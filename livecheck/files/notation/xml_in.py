@@ -8,6 +8,7 @@ drawn, not what is written. Frets count from ``capo``.
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import dataclass, field
 from fractions import Fraction
 
@@ -39,6 +40,7 @@ class _Note:
     stroke: str | None = None
     starts: set[str] = field(default_factory=set)  # slurs that lead on from it
     tied: bool = False  # goes on from the note before
+    voice: str = "1"
 
     @property
     def where(self) -> str:
@@ -79,7 +81,8 @@ def read_xml_figure(data: bytes, name: str, asked: Asked) -> tuple[Figure, Cell 
     staff = _staff(part)
     first, last = chosen(asked.bars, len(part.bars))
     begin, end = part.bars[first - 1][0], part.bars[last - 1][1]
-    notes = [note for note in _sounding(part.notes.get(staff, [])) if begin <= note.start < end]
+    there, others = _one_voice(part.notes.get(staff, []), begin, end)
+    notes = [note for note in _sounding(there) if begin <= note.start < end]
     if not notes:
         raise Unreadable(
             "there are no notes in it" if asked.bars is None else f"bars {first}-{last}: no notes"
@@ -97,7 +100,7 @@ def read_xml_figure(data: bytes, name: str, asked: Asked) -> tuple[Figure, Cell 
         next((bpm for start, bpm in reversed(part.tempos) if start <= begin), None),
         bar=lengths.pop() if len(lengths) == 1 else None,
         lower_too=not part.octave_told,
-        notes=_remarks(part, notes, sounds),
+        notes=(*others, *_remarks(part, notes, sounds)),
     )
     return figure, _kept(root, figure, asked)
 
@@ -263,7 +266,8 @@ def _note(part: _Part, element: Element, start: Fraction, length: Fraction, bar:
         ties += notations.all("tied")
     tied = any(tie.attributes.get("type") == "stop" for tie in ties)
     pitch = _pitch(written) + part.shift
-    return _Note(start, length, bar, element, pitch, place, stroke, starts, tied)
+    voice = element.words("voice") or "1"
+    return _Note(start, length, bar, element, pitch, place, stroke, starts, tied, voice)
 
 
 def _tempo(part: _Part, element: Element, at: Fraction) -> None:
@@ -288,6 +292,30 @@ def _staff(part: _Part) -> str:
         return part.tab
     written = [staff for staff, notes in part.notes.items() if any(note.place for note in notes)]
     return (written or sorted(part.notes) or ["1"])[0]
+
+
+def _one_voice(
+    notes: list[_Note], begin: Fraction, end: Fraction
+) -> tuple[list[_Note], tuple[str, ...]]:
+    """The voice with most notes where voices sound together, and what is left out for it; all notes
+    where they do not."""
+    inside = sorted((one for one in notes if begin <= one.start < end), key=lambda one: one.start)
+    over: dict[str, Fraction] = {}  # by voice, until when it sounds
+    together = False
+    for note in inside:
+        together |= any(until > note.start for voice, until in over.items() if voice != note.voice)
+        over[note.voice] = max(over.get(note.voice, note.start), note.start + note.length)
+    if not together:
+        return notes, ()
+    counts = Counter(note.voice for note in inside)
+    read = max(counts, key=lambda voice: (counts[voice], voice == "1"))
+    told = [
+        f"voice {voice[:20]} is left out ({count} {'note' if count == 1 else 'notes'}): a cell has one "
+        f"note at a time"
+        for voice, count in sorted(counts.items())
+        if voice != read
+    ]
+    return [note for note in notes if note.voice == read], tuple(told)
 
 
 def _sounding(notes: list[_Note]) -> list[_Note]:
@@ -340,7 +368,13 @@ def _sound(
 
 
 def _remarks(part: _Part, notes: list[_Note], sounds: tuple[Sound, ...]) -> tuple[str, ...]:
-    told = [f"{part.graces} grace notes are left out"] if part.graces else []
+    told = []
+    if part.graces:
+        told.append(
+            "1 grace note is left out"
+            if part.graces == 1
+            else f"{part.graces} grace notes are left out"
+        )
     other = next(
         (note for note, sound in zip(notes, sounds) if ((note.pitch or 0) - sound.pitch) % 12), None
     )

@@ -46,6 +46,12 @@ kinds they are likely beforehand, and one slot that always comes softer may be a
 explained by them than by its accent."""
 
 
+LEAST_DROP_UNPLANNED = 0.18
+"""Log velocity by which notes have to come softer that are called hammered where none is planned to
+be: strokes that scatter evenly within their limits look like two levels a tenth apart (from simulated
+sittings; hammered notes there come softer by a quarter and more)."""
+
+
 class Struck(NamedTuple):
     """How one hit slot was struck."""
 
@@ -230,9 +236,9 @@ def _fit(notes: Sequence[_Heard], softer: np.ndarray) -> _Fitted:
     picked = np.clip(levels.chances, 1e-6, 1 - 1e-6)
     logit = _TRUST * (np.log(picked / (1 - picked)) + _lateness(late, picked, slot, slots))
     chances = _WILD + (1 - 2 * _WILD) / (1 + np.exp(-logit))
-    tells = apart >= LEAST_APART and levels.gain >= (
-        LEAST_GAIN if np.unique(planned).size > 1 else LEAST_GAIN_UNPLANNED
-    )
+    both = np.unique(planned).size > 1
+    tells = apart >= LEAST_APART and levels.gain >= (LEAST_GAIN if both else LEAST_GAIN_UNPLANNED)
+    tells = tells and (both or levels.drop >= LEAST_DROP_UNPLANNED)
     return _Fitted([float(value) for value in chances], float(apart), tells)
 
 

@@ -14,6 +14,7 @@ from ..files.textfile import put_text
 from ..measures.review.answers import make_review
 from ..report.outlet import clean_lines
 from ..report.page import page
+from ..report.page_faults import Head
 from ..report.parts_text import part_line
 from ..report.review_text import ASCII, PLAIN, answer_lines, review_lines
 from .choice import Choice
@@ -41,7 +42,8 @@ def run_review(options: Namespace, out: TextIO, err: TextIO) -> int:
     played = ways[0].played
     review = make_review(table_of(ways), played.cell, played.grid, played.variant)
     if page_file is not None:
-        put_text(page_file, clean_lines(page(review, title)))
+        head = Head(played.frets, played.strokes)
+        put_text(page_file, clean_lines(page(review, title, head)))
     if options.json:
         print_json({**review_to_dict(review), "parts": [part_to_dict(one) for one in parts]}, out)
         return 0

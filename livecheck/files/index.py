@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 
 from ..core.cell import Cell
 from ..core.events import Outcome, Record, RepDone, Repetition, UseCells
+from ..core.picking import strokes_of
 from ..core.rig import Delay
 from ..errors import BadInput
 from ..session import Session
@@ -41,6 +42,9 @@ class Played:
     parent: str | None = None  # the cell that this is a part of
     notes: tuple[int, ...] = ()  # which of that cell's
     family: str | None = None  # that it was of when it was played
+    frets: tuple[int, ...] = ()
+    # as planned, of the first repetition and, where it differs, of the second
+    strokes: tuple[tuple[str, ...], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -170,6 +174,8 @@ def _gone_through(records: Iterable[Record]) -> tuple[list[Played], bool, int, s
                     of.parent,
                     of.notes,
                     of.family,
+                    tuple(slot.fret for slot in of.slots),
+                    tuple(dict.fromkeys(strokes_of(of, number) for number in (1, 2))),
                 )
             )
     return played, celled, takes, {reps[0].cell.name for reps in ways.values()}
@@ -208,8 +214,9 @@ def kept_judged(folder: Path) -> Judged | None:
             part = data[at : at + table["bytes"]]
             at += table["bytes"]
             packed = checked(table["layout"], part, table["slot_strings"], table["rows"])
-            notes = tuple(entry.pop("notes"))
-            played.append(Played(**entry, notes=notes, table=packed))
+            notes, frets = (tuple(map(int, entry.pop(name))) for name in ("notes", "frets"))
+            strokes = tuple(tuple(map(str, one)) for one in entry.pop("strokes"))
+            played.append(Played(**entry, notes=notes, frets=frets, strokes=strokes, table=packed))
         return Judged(
             told["day"], told["celled"], told["whole"], tuple(played), summary_from(told, folder)
         )

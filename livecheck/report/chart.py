@@ -151,16 +151,29 @@ HeatRow = tuple[str, Sequence[tuple[float | None, str, str]], bool]
 repetitions."""
 
 
-def heat(rows: Sequence[HeatRow], columns: Sequence[str], told: str) -> str:
+def column_width(columns: int) -> float:
+    """How wide a column of a table of shares is."""
+    return min(64.0, (WIDTH - LEFT - RIGHT) / max(columns, 1))
+
+
+def heat(
+    rows: Sequence[HeatRow],
+    columns: Sequence[str],
+    told: str,
+    above: tuple[Sequence[str], float] = ((), 0.0),
+) -> str:
     """A table of shares by tempo: the stronger, the more; few repetitions are pale and dashed.
 
-    What a cell counts stands in its title.
+    What a cell counts stands in its title. above: what is drawn over the columns, and how tall it
+    is.
     """
-    cell_w = min(64.0, (WIDTH - LEFT - RIGHT) / max(len(columns), 1))
-    cell_h, top = 24, 26
-    parts = [f'<text x="{LEFT - 7}" y="17" text-anchor="end">bpm</text>']
+    cell_w = column_width(len(columns))
+    cell_h, begin = 24, int(above[1])
+    top = begin + 26
+    parts = list(above[0])
+    parts.append(f'<text x="{LEFT - 7}" y="{begin + 17}" text-anchor="end">bpm</text>')
     parts += [
-        f'<text x="{LEFT + (i + 0.5) * cell_w:.1f}" y="17" text-anchor="middle">{escape(name)}</text>'
+        f'<text x="{LEFT + (i + 0.5) * cell_w:.1f}" y="{begin + 17}" text-anchor="middle">{escape(name)}</text>'
         for i, name in enumerate(columns)
     ]
     for j, (name, cells, few) in enumerate(rows):

@@ -13,12 +13,13 @@ from html import escape
 from ..measures.review.advice import advice
 from ..measures.review.answers import MOST_PARTS, Part, Review, Rung
 from ..measures.review.even import noticeable_cv_pct
-from ..measures.review.sentence import claim, rests_on, sentence
+from ..measures.review.sentence import claim, evenness, rests_on, sentence
 from . import chart
+from .page_changes import note_changes
 from .page_days import over_days
+from .page_faults import NO_HEAD, Head, other_strings, which_note
 from .page_parts import date_of, numbers, percent, section, table
-from .page_strokes import strokes
-from .review_text import FEW, share_text, trends
+from .review_text import trends
 from .start_picture import starts
 
 STYLE = """
@@ -36,7 +37,9 @@ figure{margin:0}svg{width:100%;height:auto;display:block}svg text{font:12px syst
 .grid{stroke:var(--rule)}.axis{stroke:var(--soft)}.fit{fill:none;stroke:var(--blue);stroke-width:2.5}
 .band{fill:var(--blue);opacity:.16}.played{fill:var(--ink)}.part{fill:none;stroke:var(--soft);stroke-width:1.2}
 .mark{stroke:var(--orange);stroke-width:1.6;stroke-dasharray:6 4}svg text.mark{stroke:none;fill:var(--orange);
-font-weight:600}.awkward{fill:var(--orange);opacity:.16}.limit{fill:none;stroke:var(--orange);stroke-width:2;
+font-weight:600}.awkward{fill:var(--orange);opacity:.16}.perhaps{fill:var(--orange);
+fill-opacity:.06;stroke:var(--orange);stroke-dasharray:3 3}.paper{fill:var(--paper)}
+.limit{fill:none;stroke:var(--orange);stroke-width:2;
 stroke-dasharray:6 4}.then{fill:none;stroke:var(--soft);stroke-width:2;
 stroke-dasharray:2 4}.reach{fill:var(--orange);opacity:.55}
 .line{fill:none;stroke:var(--blue);stroke-width:2}.cell{fill:var(--cell)}.hot{fill:var(--hot)}
@@ -52,8 +55,8 @@ svg text.mark{font-size:16px}.answer{font-size:1.25rem}}
 """
 
 
-def page(review: Review, title: str) -> str:
-    """The whole page as HTML text. title: what was reviewed, in words."""
+def page(review: Review, title: str, head: Head = NO_HEAD) -> str:
+    """The whole page as HTML text. title: what was reviewed, in words; head: the cell's notes."""
     parts = [
         f"<h1>{escape(title)}</h1>",
         f'<p class="answer">{escape(sentence(review))}</p>',
@@ -64,10 +67,10 @@ def page(review: Review, title: str) -> str:
         parts += [
             _outcome(review),
             starts(review.by_start),
-            _heat(review),
-            _noise(review),
+            which_note(review, head),
+            other_strings(review),
+            note_changes(review),
             _evenness(review),
-            strokes(review),
             over_days(review),
         ]
     return (
@@ -91,6 +94,10 @@ def _outcome(review: Review) -> str:
                 box, 0.985 * low, 1.015 * high, "awkward", f"awkward, {low:.0f} to {high:.0f}"
             )
         )
+    if review.suspected is not None:
+        low, high = review.suspected.low_bpm, review.suspected.high_bpm
+        told = f"perhaps awkward, {low:.0f} to {high:.0f}"
+        parts.append(chart.span(box, 0.985 * low, 1.015 * high, "perhaps", told))
     if review.curve is not None:
         drawn = review.curve
         parts += [
@@ -132,6 +139,8 @@ def _outcome(review: Review) -> str:
         caption += f" Dotted: {date_of(review.earlier.day)}."
     if review.awkward is not None:
         caption += " Shaded upright: the awkward range, left out of the fit."
+    if review.suspected is not None:
+        caption += " Dashed upright: the range in question."
     return section("Where it breaks", chart.drawing(told, parts, 340), caption, _behind(review))
 
 
@@ -187,119 +196,6 @@ def _rung_text(rung: Rung) -> str:
     return f"{rung.bpm:.0f} bpm: {rung.clean} of {rung.reps} clean, {rung.complete} played to the end, in {takes}"
 
 
-def _heat(review: Review) -> str:
-    columns = [f"{i + 1} · s{string}" for i, string in enumerate(review.slot_strings)]
-    rows = []
-    for rung in reversed(review.by_tempo):
-        cells = []
-        for slot in range(len(columns)):
-            shares = [column[slot] for column in (rung.missed, rung.wrong, rung.broken)]
-            told = ", ".join(
-                f"{name} {100 * share:.0f} %"
-                for name, share in zip(("missed", "wrong", "broken off"), shares)
-                if share
-            )
-            known = [share for share in shares if share is not None]
-            title = f"note {slot + 1} at {rung.bpm:.0f} bpm: {told or 'no fault'}"
-            share = min(sum(known), 1.0) if known else None
-            cells.append((share, share_text(share, rung.reps), title))
-        rows.append((f"{rung.bpm:.0f}", cells, rung.reps < FEW))
-    told = "Faults by note and tempo. " + _worst(review)
-    caption = (
-        "Missed, wrong or broken off, in 100 repetitions; a note a column with its string, a tempo "
-        f"a row.{_few(rows)} "
-    )
-    caption += _worst(review)
-    return section(
-        "Which note", chart.heat(rows, columns, told), caption, _heat_numbers(rows, columns, "note")
-    )
-
-
-def _few(rows: Sequence[chart.HeatRow]) -> str:
-    """What pale cells mean, where there are some."""
-    pale = any(few and any(share for share, _, _ in cells) for _, cells, few in rows)
-    return (
-        f" Dashed and pale: fewer than {FEW} repetitions, shown as so many of so many."
-        if pale
-        else ""
-    )
-
-
-def _worst(review: Review) -> str:
-    """Which slot went wrong most often, in words."""
-    counts = [
-        sum(
-            rung.reps
-            * sum(column[slot] or 0.0 for column in (rung.missed, rung.wrong, rung.broken))
-            for rung in review.by_tempo
-        )
-        for slot in range(len(review.slot_strings))
-    ]
-    if not any(counts):
-        return "No note went wrong."
-    slot = max(range(len(counts)), key=counts.__getitem__)
-    return f"Note {slot + 1} went wrong most often: {counts[slot]:.0f} of {review.reps}."
-
-
-def _noise(review: Review) -> str:
-    loud = [
-        string
-        for string in range(len(review.by_tempo[0].noise))
-        if any((rung.noise[string] or 0.0) > 0 for rung in review.by_tempo)
-    ]
-    if not loud:
-        return ""
-    rows = [
-        (
-            f"{rung.bpm:.0f}",
-            [
-                (
-                    rung.noise[s],
-                    share_text(rung.noise[s], rung.reps),
-                    f"string {s + 1} at {rung.bpm:.0f} bpm: in {100 * (rung.noise[s] or 0):.0f} % "
-                    "of repetitions",
-                )
-                for s in loud
-            ],
-            rung.reps < FEW,
-        )
-        for rung in reversed(review.by_tempo)
-    ]
-    columns = [f"string {string + 1}" for string in loud]
-    told = [_touches(review, string) for string in loud]
-    what = f"Repetitions in 100 in which a string sounded that should be silent.{_few(rows)}"
-    caption = " ".join([what, *filter(None, told)])
-    return section(
-        "Other strings",
-        chart.heat(rows, columns, caption),
-        caption,
-        _heat_numbers(rows, columns, ""),
-    )
-
-
-def _touches(review: Review, string: int) -> str:
-    """How often a string sounded full and how often it was brushed, in words; nothing where neither can be
-    told."""
-    struck, brushed = (
-        sum(column[string] for column in columns if column)
-        for columns in (
-            [rung.struck for rung in review.by_tempo],
-            [rung.brushed for rung in review.by_tempo],
-        )
-    )
-    parts = [
-        f"{word} {count} times"
-        for word, count in (("sounded full", struck), ("brushed", brushed))
-        if count > 1
-    ]
-    parts += [
-        f"{word} once"
-        for word, count in (("sounded full", struck), ("brushed", brushed))
-        if count == 1
-    ]
-    return f"String {string + 1}: {', '.join(parts)}." if parts else ""
-
-
 def _evenness(review: Review) -> str:
     rungs = [rung for rung in review.by_tempo if rung.cv_pct is not None]
     if len(rungs) < 2:
@@ -314,9 +210,9 @@ def _evenness(review: Review) -> str:
     parts += [
         chart.dot(box, x, y, 4.0, "played", f"{x:.0f} bpm: {y:.1f} %") for x, y in zip(bpm, values)
     ]
-    over = [f"{x:.0f}" for x, y, limit in zip(bpm, values, limits) if y > limit]
-    told = f"Audible at {', '.join(over)}." if over else "Nowhere audible on average."
-    caption = f"Scatter of the intervals; dashed: what is just noticeable. {told}"
+    told = _heard([(x, y > limit) for x, y, limit in zip(bpm, values, limits)])
+    claims = evenness(review)
+    caption = f"{claims + ' ' if claims else ''}{told} Scatter of the intervals; dashed: what is just noticeable."
     lines = [(f"{x:.0f}", f"{y:.1f}", f"{limit:.1f}") for x, y, limit in zip(bpm, values, limits)]
     more = numbers(("bpm", "cv %", "just noticeable"), lines)
     return section(
@@ -324,6 +220,13 @@ def _evenness(review: Review) -> str:
     )
 
 
-def _heat_numbers(rows: Sequence[chart.HeatRow], columns: Sequence[str], what: str) -> str:
-    head = ["bpm", *(f"{what} {name}".strip() for name in columns)]
-    return numbers(head, [[name, *(text for _, text, _ in cells)] for name, cells, _ in rows])
+def _heard(over: Sequence[tuple[float, bool]]) -> str:
+    """At which tempos unevenness can be heard, slow to fast."""
+    heard = [bpm for bpm, audible in over if audible]
+    if not heard:
+        return "On average unevenness can be heard at no tempo."
+    if len(heard) == len(over):
+        return "Unevenness can be heard at every tempo."
+    if [bpm for bpm, _ in over][-len(heard) :] == heard:
+        return f"Unevenness can be heard from {heard[0]:.0f} bpm on."
+    return f"Unevenness can be heard at {', '.join(f'{bpm:.0f}' for bpm in heard)}."

@@ -4,14 +4,18 @@ from __future__ import annotations
 
 import re
 from dataclasses import replace
+from html import unescape
 from html.parser import HTMLParser
 
 import numpy as np
 import pytest
 from ladders import figure, layout, sigmoid
+from practices import practised, random_plan
 
 from livecheck.measures.review.answers import make_review
+from livecheck.measures.review.sentence import changed, claim, first_words, sentence
 from livecheck.report.page import page
+from livecheck.report.page_faults import Head
 from livecheck.report.review_text import ASCII, noticeable_cv_pct, review_lines
 
 
@@ -203,3 +207,30 @@ def test_names_are_only_text(review):
 def test_a_page_without_repetitions_says_so():
     """Nothing to draw, one honest sentence."""
     assert "Too few repetitions" in page(make_review(None, "six"), "nothing")
+
+
+def test_columns_of_notes_stand_under_their_tablature(review):
+    """The fret of each note on its string, and its stroke; where frets are not known, dots."""
+    head = Head((10, 12, 10, 12, 9, 14), (("down", "up", "down", "up", "hammer", "down"),))
+    text = page(review, "six", head).partition("<h2>Which note</h2>")[2].partition("</section>")[0]
+    assert re.search(r">14</text>", text) and ">h<title>hammer</title></text>" in text
+    assert text.count("⊓<title>down</title>") == 3 and "●" not in text
+    plain = page(review, "six").partition("<h2>Which note</h2>")[2].partition("</section>")[0]
+    assert plain.count("●") == 6
+
+
+def test_each_claim_of_the_sentence_is_the_caption_of_a_picture():
+    """What goes first, what changes, what is off its place and where it breaks: each stands under
+    its own picture, in the same words."""
+    rng = np.random.default_rng(3)
+    plan = random_plan(rng, "one day", "hammer", "late", "step", "dip")
+    found = make_review(practised(rng, plan).tries, "six")
+    text = unescape(page(found, "six"))
+    captions = " ".join(re.findall(r"<figcaption>(.*?)</figcaption>", text))
+    claims = [f"From {one.from_bpm:.0f} bpm on {changed(found, one)}" for one in found.changes]
+    first = first_words(found, True) or first_words(found, False)
+    claims = [one for one in claims if one in sentence(found)] + [claim(found), first]
+    claims += [f"note {one.slot} comes {abs(one.ms):.0f} ms" for one in found.even.slots]
+    assert len(claims) >= 4
+    for one in claims:
+        assert one in captions, one

@@ -57,6 +57,8 @@ class Rung:
     struck: tuple[int, ...] = ()
     brushed: tuple[int, ...] = ()
     unpicked: tuple[float | None, ...] = ()  # by slot, of the notes that could be told
+    attack: tuple[float | None, ...] = ()  # by slot, mean; 1 is as hard as the others
+    timing_ms: tuple[float | None, ...] = ()  # by slot, mean deviation; plus is late
 
 
 @dataclass(frozen=True, slots=True)
@@ -166,8 +168,8 @@ def make_review(
     valley = find_valley(tries, stands)
     awkward = valley if valley is not None and valley.sure else None
     rest = tries  # what tells of the fall
-    still = None if awkward is not None else _still_valley(tries, stands)
-    if still is not None and (valley is None or still.p < valley.p):
+    still = _still_valley(tries, stands)
+    if still is not None and (valley is None or still.odds > valley.odds):
         valley = still
         awkward = still if still.sure else None
         if awkward is not None:
@@ -304,6 +306,8 @@ def _by_tempo(tries: Tries) -> tuple[Rung, ...]:
     broken = _shares(steps.sums(tries.broken), np.repeat(n[:, None], tries.broken.shape[1], axis=1))
     noise = _shares(steps.sums(tries.noise), np.repeat(n[:, None], tries.noise.shape[1], axis=1))
     unpicked = _shares(steps.sums(tries.unpicked), steps.sums(tries.stroked))
+    attack = _shares(steps.sums(tries.attack_sum), steps.sums(tries.attack_n))
+    timing = _shares(steps.sums(tries.timing_sum), steps.sums(tries.timing_n))
     struck, brushed = (steps.sums(column).astype(int) for column in (tries.struck, tries.brushed))
     return tuple(
         Rung(
@@ -311,7 +315,7 @@ def _by_tempo(tries: Tries) -> tuple[Rung, ...]:
             len(np.unique(tries.take[steps.of_row == i])),
             float(cv[i] / cv_n[i]) if cv_n[i] else None,
             missed[i], wrong[i], broken[i], noise[i],
-            tuple(struck[i].tolist()), tuple(brushed[i].tolist()), unpicked[i],
+            tuple(struck[i].tolist()), tuple(brushed[i].tolist()), unpicked[i], attack[i], timing[i],
         )
         for i, bpm in enumerate(steps.bpm)
     )  # fmt: skip
@@ -346,4 +350,5 @@ def _parts(tries: Tries) -> tuple[Part, ...]:
 
 
 def _shares(hits: np.ndarray, of: np.ndarray) -> list[tuple[float | None, ...]]:
+    """Sums by rung and column, each by its number; None where nothing was counted."""
     return [tuple(float(k / n) if n else None for k, n in zip(*row)) for row in zip(hits, of)]

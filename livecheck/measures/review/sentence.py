@@ -7,6 +7,7 @@ from collections.abc import Sequence
 
 from .answers import Review, Rung
 from .changes import Change
+from .even import OffNote
 from .limits import Limit
 from .stroke_words import fault_words, seam_words, start_words
 
@@ -130,8 +131,8 @@ def _at(limit: Limit) -> str:
 
 
 def claim(review: Review) -> str:
-    """What is said of secure and break alone: the caption of their picture."""
-    return _limits(review)
+    """What is said of the fall: the caption of its picture."""
+    return " ".join(filter(None, (_limits(review), _earlier(review), _awkward(review))))
 
 
 def _earlier(review: Review) -> str:
@@ -211,10 +212,36 @@ def _in_order(review: Review) -> list[str]:
         text = f"From {bpm:.0f} bpm on {what}"
         secure = review.secure.bpm if review.secure.status == "found" else None
         if all(change.what != "noise" for change in changes) and secure and secure > 1.02 * bpm:
-            text += f"; nothing fails until {secure:.0f}"
+            text += f"; it stays secure up to {secure:.0f}"
         told.append((bpm, f"{text}."))
     lines = [text for _, text in sorted(told, key=lambda one: one[0])]
     return lines if first is not None else [*lines, _first(review)]
+
+
+def first_words(review: Review, of_note: bool) -> str:
+    """What goes first, where that is a note (or a string's noise); of notes also why none is
+    named."""
+    first = review.first_to_go
+    if first is None:
+        return _first(review) if of_note else ""
+    return _first(review) if (first.fault not in ("noise", "stray")) == of_note else ""
+
+
+def noise_words(review: Review) -> str:
+    """What is said of the strings that should be silent."""
+    told = [first_words(review, of_note=False)]
+    first = review.first_to_go
+    for change in review.changes:
+        if change.what == "noise" and (
+            first is None or (first.fault, first.string) != ("noise", change.string)
+        ):
+            told.append(change_words(review, change))
+    return " ".join(filter(None, told))
+
+
+def change_words(review: Review, change: Change) -> str:
+    """One change as a sentence of its own."""
+    return f"From {change.from_bpm:.0f} bpm on {changed(review, change)}."
 
 
 def changed(review: Review, change: Change) -> str:
@@ -253,14 +280,20 @@ def evenness(review: Review) -> str:
     found = review.even
     if found is None or not found.slots:
         return ""
-    off = joined(
-        [
-            f"note {one.slot} comes {abs(one.ms):.0f} ms {'late' if one.ms > 0 else 'early'} "
-            + ("at every tempo" if one.from_bpm is None else f"from {one.from_bpm:.0f} bpm on")
-            for one in found.slots
-        ]
+    return f"Not even: {joined([_off(one) for one in found.slots])}."
+
+
+def off_words(review: Review, slot: int) -> str:
+    """That one note is off its place; nothing where it is not."""
+    slots = () if review.even is None else review.even.slots
+    told = [_off(one) for one in slots if one.slot == slot]
+    return "".join(f"{words[0].upper()}{words[1:]}." for words in told)
+
+
+def _off(one: OffNote) -> str:
+    return f"note {one.slot} comes {abs(one.ms):.0f} ms {'late' if one.ms > 0 else 'early'} " + (
+        "at every tempo" if one.from_bpm is None else f"from {one.from_bpm:.0f} bpm on"
     )
-    return f"Not even: {off}."
 
 
 def joined(parts: Sequence[str]) -> str:

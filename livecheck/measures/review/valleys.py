@@ -39,7 +39,7 @@ class Valley:
 
     low_bpm: float
     high_bpm: float
-    p: float  # chance that there is none
+    odds: float  # log odds of it against none, both as likely beforehand
     from_slowest: bool
     clean: int
     reps: int
@@ -62,7 +62,12 @@ class Valley:
 
     @property
     def sure(self) -> bool:
-        return self.p <= float(sigmoid(np.array(-TOLD)))
+        return self.odds >= TOLD
+
+    @property
+    def p(self) -> float:
+        """The chance that there is none."""
+        return float(sigmoid(np.array(-self.odds)))
 
 
 def find_valley(tries: Tries, stands: Standing) -> Valley | None:
@@ -89,7 +94,7 @@ def find_valley(tries: Tries, stands: Standing) -> Valley | None:
     return Valley(
         low_bpm=float(steps.bpm[i]),
         high_bpm=float(steps.bpm[j]),
-        p=float(sigmoid(np.array(-weighed.dip_odds))),
+        odds=weighed.dip_odds,
         from_slowest=i == 0,
         clean=counted[0][0],
         reps=counted[0][1],

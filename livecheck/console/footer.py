@@ -3,6 +3,8 @@ stands."""
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 from .header import link_lost
 from .lines import Line, both_ends, columns, cut, fitted, piece
 from .model import Model
@@ -55,6 +57,7 @@ def message_line(model: Model, width: int, signs: Signs) -> Line:
     return fitted([piece(" "), piece(text, ALARM if alarm else STRONG)], width)
 
 
+@lru_cache(maxsize=16)
 def legend_line(width: int, signs: Signs, in_place: bool = False) -> Line:
     """What the signs mean, as many as there is room for; in_place: early and late are shown by
     place."""

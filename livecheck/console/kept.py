@@ -12,7 +12,8 @@ T = TypeVar("T")
 
 
 class Kept:
-    """Keeps a value by its name as long as what it rests on are the same objects."""
+    """Keeps a value by its name as long as what it rests on are the same objects, or equal words
+    and numbers."""
 
     def __init__(self) -> None:
         self._kept: dict[tuple[str, int], tuple[tuple[object, ...], Any]] = {}
@@ -31,4 +32,4 @@ class Kept:
 
 
 def _same(one: object, other: object) -> bool:
-    return one is other
+    return one is other or (isinstance(one, int | str) and one == other)

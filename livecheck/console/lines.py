@@ -9,14 +9,22 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 
 from rich.cells import cell_len, set_cell_size
-from rich.console import Console, ConsoleOptions, RenderResult
 from rich.segment import Segment
 from rich.style import Style
 
 from .palette import NORMAL
 
 Line = list[Segment]
-NEW_LINE = Segment.line()
+
+
+class Fitted(Line):
+    """A line that is known to be so many columns wide."""
+
+    __slots__ = ("wide",)
+
+    def __init__(self, segments: Iterable[Segment], wide: int) -> None:
+        super().__init__(segments)
+        self.wide = wide
 
 
 def piece(text: str, style: Style = NORMAL) -> Segment:
@@ -38,7 +46,9 @@ def columns(line: Iterable[Segment]) -> int:
 
 def fitted(line: Sequence[Segment], width: int) -> Line:
     """A line cut or filled to exactly ``width`` columns."""
-    result: Line = []
+    if isinstance(line, Fitted) and line.wide == width:
+        return line
+    result = Fitted((), width)
     left = width
     for segment in line:
         taken = cell_len(segment.text)
@@ -54,7 +64,7 @@ def fitted(line: Sequence[Segment], width: int) -> Line:
 
 def merged(line: Iterable[Segment]) -> Line:
     """The same line in as few pieces as may be: neighbours of one style are one."""
-    result: Line = []
+    result: Line = Fitted((), line.wide) if isinstance(line, Fitted) else []
     for segment in line:
         if result and result[-1].style == segment.style:
             result[-1] = Segment(result[-1].text + segment.text, segment.style)
@@ -81,20 +91,6 @@ def cut(text: str, width: int, more: str) -> str:
 def plain_text(lines: Iterable[Line]) -> str:
     """The bare text of lines, trailing spaces left out."""
     return "\n".join("".join(segment.text for segment in line).rstrip() for line in lines)
-
-
-class Frame:
-    """Finished lines as something that rich can draw."""
-
-    def __init__(self, lines: Sequence[Line]) -> None:
-        self.lines = lines
-
-    def __rich_console__(self, console: Console, options: ConsoleOptions) -> RenderResult:
-        last = len(self.lines) - 1
-        for number, line in enumerate(self.lines):
-            yield from line
-            if number != last:
-                yield NEW_LINE
 
 
 def wrapped(text: str, width: int) -> list[str]:

@@ -29,6 +29,7 @@ from ..session import Session
 from .feed import Feed, Judge
 from .footer import KEYS, SELDOM
 from .keys import Keys, asked_by
+from .later import Later
 from .model import REST_AFTER_S, LogItem, Model
 from .palette import Signs, signs_for
 from .plain import plain_line, summary_lines
@@ -37,9 +38,10 @@ from .source import LATEST_S, Source
 from .view import catching_up_lines, screen_lines
 from .words import CAUTION
 
-FRAMES_PER_S = 25
-POLL_S = 0.02
-"""Wait between looks at the journal: a note is on the screen some 50 ms after it was played."""
+FRAMES_PER_S = 30
+POLL_S = 0.01
+"""Wait between looks at the journal: a note is on the screen some 40 ms after it was played."""
+TURN_S = 0.001
 TROUBLE_EVERY_S = 0.5
 MARKS = {"n": DOWN, "v": UP}
 """What each key marks: n and v look like the signs of the strokes (⊓ ∨)."""
@@ -183,24 +185,29 @@ class _Follower:
 
     def draw(self, screen: Screen, signs: Signs, stopping: Stopping, pressed: Keys) -> str:
         """Follow on the screen; returns why it ended."""
-        model, shown, due, behind_from = self.feed.model, (-1, False, (0, 0)), 0.0, None
+        model, due, behind_from = self.feed.model, 0.0, None
+        shown: tuple[object, ...] = ()
         try:
-            with screen:
+            with screen, quick_turns(), Later(model.sounds) as later:
+                model.later = later
                 while True:
                     busy = bool(self._advance())
                     why = self._end(stopping) or self._keys(pressed.wait(0.0 if busy else POLL_S))
                     if why:
+                        model.later = None
                         self.feed.finish()
                         return why
+                    later.raise_fault()
+                    later.playing = model.current is not None
                     now, behind_s = self.clock(), self.source.behind_s
                     behind_from = (
                         (now if behind_from is None else behind_from) if behind_s else None
                     )
                     if behind_from is not None and now < behind_from + CATCH_UP_S:
                         continue
-                    state = (model.version, self.far, screen.size())
+                    width, height = screen.size()
+                    state = (model.version, later.done, self.far, width, height)
                     if state != shown and now >= due:
-                        width, height = state[2]
                         if behind_s:
                             lines = catching_up_lines(
                                 model.now_s, model.now_s + behind_s, width, height, signs
@@ -320,6 +327,17 @@ def signals() -> Iterator[Stopping]:
     finally:
         for name, handler in before.items():
             signal.signal(getattr(signal, name), handler)
+
+
+@contextmanager
+def quick_turns() -> Iterator[None]:
+    """Threads that work take turns every millisecond, so that the one that draws waits no longer."""
+    before = sys.getswitchinterval()
+    sys.setswitchinterval(TURN_S)
+    try:
+        yield
+    finally:
+        sys.setswitchinterval(before)
 
 
 @contextmanager

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from collections import Counter, deque
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import Protocol
 
 from ..core.cell import Cell
@@ -37,9 +37,12 @@ from ..core.playing import PlayingTime, is_note
 from ..core.said import LONE_PICK, NO_LONE_PICK, said_by
 from ..files.settingsfile import Settings
 from ..measures.profile import SlotAttack, SlotMean, attack_profile, slot_profile
-from ..measures.sound import SoundMemory
+from ..measures.sound import RepSound, SoundMemory
+from ..measures.strokes.stroke_memory import Reading
 from .kept import Kept
+from .later import Later
 from .struck import Struck
+from .tally import Tally
 from .words import artefacts, cell_title, clean_text, clock_text, counted, slots_with, sounded
 
 WINDOW = 20
@@ -69,37 +72,6 @@ _WORDS = {
     NO_LONE_PICK: "a note picked alone says nothing",
 }
 """What marks mean that say something of a first stroke."""
-
-
-@dataclass(slots=True)
-class Tally:
-    """Totals of one cell played in one way."""
-
-    cell: Cell
-    reps: int = 0
-    clean: int = 0
-    broken: int = 0
-    missed: Counter[int] = field(default_factory=Counter)  # by slot
-    wrong: Counter[int] = field(default_factory=Counter)  # by slot
-    # repetitions in which a string sounded, by string
-    noisy: Counter[int] = field(default_factory=Counter)
-    slowest_bpm: float | None = None
-    fastest_bpm: float | None = None
-
-    def add(self, rep: Repetition) -> None:
-        self.reps += 1
-        self.clean += rep.clean
-        self.broken += not rep.complete
-        self.missed.update(slots_with(rep, MISSED))
-        self.wrong.update(slots_with(rep, WRONG))
-        self.noisy.update(sounded(rep).keys())
-        if rep.tempo_bpm is not None:
-            self.slowest_bpm = (
-                rep.tempo_bpm if self.slowest_bpm is None else min(self.slowest_bpm, rep.tempo_bpm)
-            )
-            self.fastest_bpm = (
-                rep.tempo_bpm if self.fastest_bpm is None else max(self.fastest_bpm, rep.tempo_bpm)
-            )
 
 
 class Judged(Protocol):
@@ -163,7 +135,7 @@ class Model:
         self.sounds = SoundMemory()  # by number, of the repetitions in the log
         self.tempo_bpm: float | None = None
         self.notes_per_s: float | None = None
-        self._means: tuple[SlotMean, ...] | None = ()  # None: to be worked out when asked for
+        self.later: Later | None = None  # where what takes long is not to be waited for
         self.tallies: dict[tuple[str, str | None], Tally] = {}
         self.reps = 0
         self.clean = 0
@@ -333,7 +305,6 @@ class Model:
         if key not in self.tallies:
             self.tallies[key] = Tally(rep.cell)
         self.tallies[key].add(rep)
-        self._means = None
         return given + self._watch_rest(rep.end_s)
 
     def _watch_rest(self, t_s: float) -> list[Entry]:
@@ -362,7 +333,6 @@ class Model:
             now.slots,
         ):
             self.recent.clear()
-            self._means = ()
         self.cell = cell
         self.version += 1
 
@@ -374,21 +344,35 @@ class Model:
     def begins(self) -> str | None:
         """The stroke that the repetition under way begins with, told from what was played; None
         where it is not told, and at a new beginning."""
-        return self.sounds.strokes.next_begins() if self.since_start > 1 else None
+        if self.since_start <= 1:
+            return None
+        strokes = self._strokes()
+        return strokes.next_begins() if strokes is self.sounds.strokes else None
+
+    def sound_of(self, rep: int) -> RepSound | None:
+        """How a repetition sounded; None where it is not known, or not yet."""
+        return self.sounds.get(rep) if self.later is None else self.later.sound(rep)
+
+    def _strokes(self) -> Reading:
+        return self.sounds.strokes if self.later is None else self.later.strokes()
 
     # -------------------------------------------------------------------- over the last repetitions
 
     @property
     def means(self) -> tuple[SlotMean, ...]:
         """Each slot's mean deviation over the window."""
-        if self._means is None:
-            self._means = slot_profile(tuple(self.recent), self.sounds.strokes.told)
-        return self._means
+        strokes = self._strokes()
+        return self.drawn.of(
+            "means",
+            0,
+            (self.last, self.cell, strokes),
+            lambda: slot_profile(tuple(self.recent), strokes.told),
+        )
 
     @property
     def attacks(self) -> tuple[SlotAttack, ...]:
         """Each slot's attack over the last repetitions, and how its strokes were told."""
-        reading = self.sounds.attacks
+        reading = self.sounds.attacks if self.later is None else self.later.attacks()
         if reading is None:
             return ()
         return self.drawn.of("attacks", 0, (reading,), lambda: attack_profile(reading))

@@ -13,8 +13,9 @@ from collections.abc import Mapping
 from ..core.events import MISSED, WRONG, Repetition
 from ..measures.columns import RATE, TEMPO, UNEVEN
 from ..measures.sound import RepSound
-from .model import Entry, LogItem, Model, Tally
+from .model import Entry, LogItem, Model
 from .palette import PLAIN
+from .tally import Tally
 from .words import (
     against_plan,
     cell_title,

@@ -18,6 +18,8 @@ SPANS_MS = (20, 40, 80, 160)
 def ruler_lines(means: Sequence[SlotMean], width: int, signs: Signs) -> list[Line]:
     """One line a slot: its mean against the tempo line with the interval; the shaded middle cannot
     be noticed."""
+    if not means:
+        return []
     scale = (width - LABEL - FIGURE - 2) // 2 * 2 + 1
     half = scale // 2
     span_ms = _span(means)

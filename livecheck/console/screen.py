@@ -12,12 +12,21 @@ from collections.abc import Mapping
 from types import TracebackType
 from typing import TextIO
 
+from rich.color import ColorSystem
 from rich.console import Console
 from rich.control import Control
+from rich.segment import Segment
 
 from ..core.plain_text import clean
 from ..report.outlet import raw
-from .lines import Frame, Line
+from .lines import Line
+from .palette import NORMAL
+
+_COLOURS = {
+    "standard": ColorSystem.STANDARD,
+    "256": ColorSystem.EIGHT_BIT,
+    "truecolor": ColorSystem.TRUECOLOR,
+}
 
 
 class Screen:
@@ -33,6 +42,7 @@ class Screen:
             highlight=False,
             _environ=kept,
         )
+        self._colours = _COLOURS.get(self._console.color_system or "")
         self._size = (0, 0)
         self._shown: list[Line] = []
 
@@ -62,17 +72,29 @@ class Screen:
 
     def show(self, lines: list[Line], size: tuple[int, int]) -> None:
         """Draw a frame that fills the screen."""
-        console = self._console
-        with console:  # holds everything back until the frame is complete
-            if size != self._size:
-                console.size = size
-                console.control(Control.clear())
-                self._size, self._shown = size, []
-            for row, line in enumerate(lines):
-                if row >= len(self._shown) or line != self._shown[row]:
-                    console.control(Control.move_to(0, row))
-                    console.print(Frame([_cleaned(line)]), end="", soft_wrap=True)
+        sent = []
+        if size != self._size:
+            sent.append(str(Control.clear()))
+            self._size, self._shown = size, []
+        for row, line in enumerate(lines):
+            if row >= len(self._shown) or (
+                line is not self._shown[row] and line != self._shown[row]
+            ):
+                sent.append(str(Control.move_to(0, row)))
+                sent += map(self._drawn, _cleaned(line))
         self._shown = lines
+        if sent:
+            self._console.file.write("".join(sent))
+            self._console.file.flush()
+
+    def _drawn(self, segment: Segment) -> str:
+        """A piece of a line as the terminal wants it."""
+        text, style = segment.text, segment.style
+        if style is None or style is NORMAL:
+            return text
+        if self._console.no_color:
+            style = style.without_color
+        return style.render(text, color_system=self._colours)
 
 
 def _cleaned(line: Line) -> Line:

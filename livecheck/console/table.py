@@ -45,7 +45,7 @@ def log_lines(
 
 def _kept_rep_lines(model: Model, rep: Repetition, layout: Layout, signs: Signs) -> list[Line]:
     """The lines of a repetition, drawn once for each layout."""
-    sound, in_place = model.sounds.get(rep.rep), model.in_place
+    sound, in_place = model.sound_of(rep.rep), model.in_place
     return model.drawn.of(
         "row",
         rep.rep,
@@ -73,7 +73,7 @@ def older_lines(
             model.drawn.of(
                 "older",
                 rep.rep,
-                (rep, model.sounds.get(rep.rep), words, slots, signs),
+                (rep, model.sound_of(rep.rep), words, slots, signs),
                 partial(_older_line, model, rep, slots, words, signs),
             )
         )
@@ -81,7 +81,7 @@ def older_lines(
 
 
 def _older_line(model: Model, rep: Repetition, slots: int, words: int, signs: Signs) -> Line:
-    said = said_of(rep, False, signs, model.sounds.get(rep.rep))
+    said = said_of(rep, False, signs, model.sound_of(rep.rep))
     line = [
         padded(f"{rep.rep} ", OLDER_LABEL, FAINT, right=True),
         *(
@@ -149,7 +149,7 @@ def longest(model: Model, items: Sequence[LogItem]) -> tuple[int, int]:
     short = full = 0
     for item in items:
         if isinstance(item, Repetition):
-            sound = model.sounds.get(item.rep)
+            sound = model.sound_of(item.rep)
             own = model.drawn.of("said", item.rep, (item, sound), partial(_lengths, item, sound))
             short, full = max(short, own[0]), max(full, own[1])
     return short, full

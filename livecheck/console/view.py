@@ -15,7 +15,7 @@ from .far import far_lines
 from .footer import legend_line, message_line, status_line
 from .header import column_heads, headline
 from .layout import plan
-from .lines import Line, fitted, padded, piece, wrapped
+from .lines import Fitted, Line, fitted, padded, piece, wrapped
 from .model import LogItem, Model
 from .palette import FAINT, GOOD, NORMAL, Signs
 from .ruler import noise_lines, ruler_lines
@@ -24,6 +24,7 @@ from .table import current_lines, log_lines, longest, older_lines, tally_lines
 from .words import CAUTION, STOP_AT_PAIN, clock_text
 
 LEAST_WIDTH, LEAST_HEIGHT = 40, 12
+GAP = padded("", 2)  # between the table and what stands beside it
 FRAME = 15  # rows of a window that are not of the log
 TOO_SMALL = f"Too small: {LEAST_WIDTH} columns by {LEAST_HEIGHT} rows are needed."
 
@@ -80,7 +81,12 @@ def near_lines(model: Model, width: int, height: int, signs: Signs) -> list[Line
     top = headline(model, width, signs)
     if height >= 22:
         top.append([])
-    heads = column_heads(model, layout, signs)
+    heads = model.drawn.of(
+        "heads",
+        0,
+        (cell, layout, signs, model.since_start, model.begins),
+        lambda: column_heads(model, layout, signs),
+    )
     rule: Line = [piece(" " + signs.rule * (layout.table - 2) + " ", FAINT)]
     foot: list[Line] = [message_line(model, width, signs), status_line(model, width, signs)]
     if height >= 24:
@@ -89,7 +95,12 @@ def near_lines(model: Model, width: int, height: int, signs: Signs) -> list[Line
     if cell and (model.reps or model.current):
         under += [*current_lines(model, layout, signs)]
     if cell and model.reps:
-        under += tally_lines(model, layout, signs)
+        under += model.drawn.of(
+            "tallies",
+            0,
+            (model.last, model.means, cell, layout, signs),
+            lambda: tally_lines(model, layout, signs),
+        )
     room = height - len(top) - len(heads) - 1 - len(under) - len(foot)
     if room < 2 and len(heads) > 3:
         heads, room = heads[:3], room + len(heads) - 3
@@ -148,11 +159,22 @@ def _panels(
     """What looks back over the last repetitions: places, unwanted sounds, attacks. One that has
     nothing to tell gives its room to older repetitions, where any wait for it."""
     told = [mean for mean in model.means if mean.mean_ms is not None]
+    means, noise = model.means, model.noise_by_string()
     attacks = model.attacks if model.reps else ()
+    kept = model.drawn.of
     panels = [
-        (bool(told), ruler_lines(model.means, width, signs) if model.means else []),
-        (bool(model.noise_by_string()), noise_lines(model, width, signs)),
-        (any(one.picked or one.hammered for one in attacks), attack_lines(attacks, width, signs)),
+        (
+            bool(told),
+            kept("ruler", 0, (means, width, signs), lambda: ruler_lines(means, width, signs)),
+        ),
+        (
+            bool(noise),
+            kept("strings", 0, (noise, width, signs), lambda: noise_lines(model, width, signs)),
+        ),
+        (
+            any(one.picked or one.hammered for one in attacks),
+            kept("bars", 0, (attacks, width, signs), lambda: attack_lines(attacks, width, signs)),
+        ),
     ]
     waiting = sum(isinstance(item, Repetition) for item in older)
     lines: list[Line] = []
@@ -170,5 +192,6 @@ def _beside(table: list[Line], panel: list[Line], before: int, width: int) -> li
     lines: list[Line] = []
     for row, line in enumerate(table):
         right = panel[row] if row < len(panel) else []
-        lines.append([*fitted(line, before), padded("", 2), *fitted(right, width - 2)])
+        both = [*fitted(line, before), GAP, *fitted(right, width - 2)]
+        lines.append(Fitted(both, before + width))
     return lines

@@ -115,9 +115,22 @@ class SoundMemory(Mapping[int, RepSound]):
     @property
     def attacks(self) -> Attacks | None:
         """The reading of the window after the last repetition; None before the first."""
-        if self._attacks is None and self._last:
-            self._attacks = read_attacks(self._last, self.strokes.told)
-        return self._attacks
+        last, found = self._last, self._attacks
+        if found is None and last:
+            found = read_attacks(last, self.strokes.told)
+            if last is self._last:  # no other repetition was heard meanwhile
+                self._attacks = found
+        return found
+
+    @property
+    def count(self) -> int:
+        """Repetitions of this cell so far."""
+        return self._count
+
+    def known(self, rep: int) -> RepSound | None:
+        """How a repetition sounded, where it was asked for before; it takes no time."""
+        heard = self._heard.get(rep)
+        return heard if isinstance(heard, RepSound) else None
 
     def __getitem__(self, rep: int) -> RepSound:
         heard = self._heard[rep]
@@ -126,6 +139,9 @@ class SoundMemory(Mapping[int, RepSound]):
                 self._against_plan(*heard), _touched(heard[0]), rings_on(heard[0])
             )
         return heard
+
+    def __contains__(self, rep: object) -> bool:
+        return rep in self._heard
 
     def __iter__(self) -> Iterator[int]:
         return iter(self._heard)

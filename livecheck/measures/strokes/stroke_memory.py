@@ -49,6 +49,11 @@ class Reading:
         self._told: tuple[Directions, ...] | None = None
 
     @property
+    def known(self) -> bool:
+        """Whether asking what is told takes no time."""
+        return self._told is not None or not self._window
+
+    @property
     def told(self) -> tuple[Directions, ...]:
         """Of each way to play in the window of which anything was learned."""
         if self._told is None:

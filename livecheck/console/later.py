@@ -84,6 +84,11 @@ class Later:
                 self._change.notify()
         return self._attacks
 
+    def wait(self, done: int, seconds: float) -> bool:
+        """Wait until so much more has become known than ``done``, at most so long."""
+        with self._change:
+            return self._change.wait_for(lambda: self.done > done, seconds)
+
     def raise_fault(self) -> None:
         """Raise what went wrong in the thread."""
         if self._fault is not None:
@@ -94,14 +99,17 @@ class Later:
             while self._waited():
                 began = time.perf_counter()
                 self.work_once()
-                self.done += 1
                 rest_s = min(LONGEST_REST_S, RESTS * (time.perf_counter() - began))
                 with self._change:
+                    self.done += 1
+                    self._change.notify_all()
                     if self.playing and not self._over:
                         self._change.wait_for(lambda: self._over or not self.playing, rest_s)
         except Exception as fault:
-            self._fault = fault
-            self.done += 1
+            with self._change:
+                self._fault = fault
+                self.done += 1
+                self._change.notify_all()
 
     def _waited(self) -> bool:
         """Wait until something is wanted; False when all is over."""

@@ -9,6 +9,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import TextIO
 
+from ..console.live import signals
 from ..errors import BadInput
 from ..files.agenda_report import today_to_dict
 from ..measures.agenda.blocks import STRETCH, Block
@@ -72,8 +73,9 @@ def _start(choice: Choice, day: Day, there: set[str], ports: Ports, out: TextIO)
         print(told, file=out, flush=True)
         for words in commands_of(name, turn.block):
             typed = [*words, *home, *ports.words()]
-            status = subprocess.run([sys.executable, "-m", "livecheck", *typed]).returncode
-            if status:
+            with signals() as stopping:  # Ctrl-C is the block's to answer, and ends the day
+                status = subprocess.run([sys.executable, "-m", "livecheck", *typed]).returncode
+            if status or stopping.by is not None:
                 return status
         if turn.rest_after:
             print(rest_text(turn.rest_after), file=out, flush=True)

@@ -20,6 +20,13 @@ from .words import CAUTION, STOP_AT_PAIN, cell_title
 
 KEYS = "q stop  p pause  u d a faster slower again  m mark  c cell  w variant  f view"
 
+OPENING = (
+    "A bar of count-in, a block of repetitions to the click, two bars of rest with one sound in "
+    "them; then the next block. Two tones up: faster; down: slower; the same twice: again. Play "
+    "each block to its end and stop with the click; nothing has to be typed."
+)
+LEAST_FIGURES = 12  # rows of figures beside which it is told
+
 
 class Shown:
     """Says nothing but trouble: for other programs."""
@@ -147,6 +154,8 @@ def far_lines(
     if last is not None:
         style = GOOD if last.heard.clean == last.plan.reps else SLIP
         told = [[piece(line, style)] for line in wrapped(_last_words(last), width)[:2]]
+    elif len(opening := wrapped(OPENING, width)) <= height - LEAST_FIGURES:
+        told = [[], *([piece(line, NORMAL)] for line in opening)]
     if said:
         told.append([piece(said[:width], STRONG)])
     room = height - 2 - len(told)  # under the first line, over the last

@@ -62,17 +62,14 @@ def legend_line(width: int, signs: Signs, in_place: bool = False) -> Line:
     """What the signs mean, as many as there is room for; in_place: early and late are shown by
     place."""
     line: Line = [piece(" ")]
+    placed = f"{signs.hit}{signs.dot} {signs.dot}{signs.hit}"
     known = [
         (signs.hit, GOOD, "hit"),
         (signs.missed, MISS, "missed"),
         (signs.wrong, SLIP, "wrong note"),
-        (signs.pending, FAINT, "to come"),
         (signs.struck, STRONG, "not certain yet"),
-        *(
-            [(f"{signs.hit}{signs.dot} {signs.dot}{signs.hit}", GOOD, "early, late")]
-            if in_place
-            else []
-        ),
+        *([(placed, GOOD, "early, late")] if in_place else []),
+        (signs.pending, FAINT, "to come"),
         (signs.uneven, STRONG, "uneven enough to hear"),
         *([(signs.rule, NOISY, "rings on")] if in_place else []),
         (f"{signs.down} {signs.up}", NORMAL, "down, up"),

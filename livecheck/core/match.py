@@ -17,6 +17,7 @@ from .cell import Cell
 from .decode import RETRIGGER_S
 from .events import HIT, Note
 from .odds import (
+    AHEAD,
     BEND_SPREAD_S,
     CHEAPEST,
     EXIT,
@@ -68,8 +69,9 @@ _SURPRISE = 2.5
 _STOP_S = 0.12
 """Later than this the next note may also follow a stop. Longer than any swing of a sixteenth."""
 
-_AT_ONCE_S = 0.03
-"""Two strokes so close are one movement: nobody begins anew within it."""
+_AT_ONCE_S, _SETS_ON = 0.03, 0.6
+"""Two strokes so close, or within such a share of a step, are one movement: nobody begins anew
+within it."""
 
 
 class _Follow(NamedTuple):
@@ -212,11 +214,11 @@ class Matcher:
         """The player broke off and begins again, from slot 1 or another one."""
         struck_s = note.struck_s
         gap_s = struck_s - reading.struck_s
-        if gap_s < _AT_ONCE_S:
+        if gap_s < max(_AT_ONCE_S, _SETS_ON * reading.step_s):
             return
         for at, price in self._window.entries(note):
             if at != 0:
-                price += JUMP
+                price += JUMP if at <= reading.slot else AHEAD
             else:
                 price += RESTART_AFTER_LAST if reading.slot == self._slots - 1 else RESTART
             cost = reading.cost + price + interval_cost(gap_s)

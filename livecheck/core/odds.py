@@ -56,10 +56,11 @@ ENTRY_FIRST, ENTRY_LATER = 6.5, 8.5
 """Beginning to play the cell at its first slot, elsewhere: it takes three notes in order to be
 believed."""
 
-ENTRY_AFTER_SILENCE = -4.4
-SILENT_S = 1.2
-"""The first note at all, or after such a silence, is more likely the cell's beginning than the same
-note in a row."""
+AFTER_SILENCE_FIRST, AFTER_SILENCE_LATER = 4.4, 3.5
+BREATH_S, SILENT_S = 0.25, 0.8
+"""So many nats less after a silence: the first note at all, or after a pause, is more likely the
+cell's beginning than the same note in a row, and once in ten figures one from its middle. From the
+shorter pause on it counts by degrees. No source."""
 
 EXIT = 5.0
 """Play ends with this note: one note in 150, as after 25 repetitions of six."""
@@ -67,8 +68,9 @@ EXIT = 5.0
 RESTART = -log(0.006)
 RESTART_AFTER_LAST = -log(0.03)
 JUMP = -log(0.0006)
+AHEAD = -log(0.0001)
 """Starting again from slot 1: one note in 170; after the last slot one in 30; from another slot one
-in 1,700."""
+in 1,700, from one further on one in 10,000: what was not played is not skipped on purpose."""
 
 FORGOTTEN_S = 3.0
 """After such a silence a new start may be at any tempo. No source."""
@@ -99,6 +101,8 @@ WIDER = [sqrt(1.0 + 0.3 * (steps - 1)) if steps else 1.0 for steps in range(1025
 """Factor on the spread by grid steps: the tempo wanders on the way. The longest cell has fewer
 steps."""
 
+_BREATHS = log(SILENT_S / BREATH_S)
+
 _TAIL_SHARE, _TAIL_WIDTH = 0.06, 4.0
 """One stroke in seventeen is a stumble, with four times the scatter of the others. No source."""
 
@@ -111,8 +115,12 @@ def interval_cost(interval_s: float) -> float:
 
 def entry_cost(slot: int, silence_s: float) -> float:
     """Beginning to play at a slot (index), so long after the last note."""
-    cost = ENTRY_FIRST if slot == 0 else ENTRY_LATER
-    return cost + ENTRY_AFTER_SILENCE if silence_s > SILENT_S and slot == 0 else cost
+    rest = 0.0
+    if silence_s > BREATH_S:
+        rest = log(min(silence_s, SILENT_S) / BREATH_S) / _BREATHS
+    if slot == 0:
+        return ENTRY_FIRST - AFTER_SILENCE_FIRST * rest
+    return ENTRY_LATER - AFTER_SILENCE_LATER * rest
 
 
 def pause_cost(late_s: float) -> float:

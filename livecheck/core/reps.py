@@ -15,6 +15,7 @@ from .decode import OCTAVE_ERRORS, OCTAVE_HOLD_S, RETRIGGER_S
 from .events import ARTEFACT, HIT, MISSED, NOISE, STRAY, Extra, ExtraTold, Note, SlotTold
 from .line import Line, line_through
 from .match import Told
+from .pace import Pace
 from .played import Answer, Certain, Closed, Played
 
 PAUSE_S = 0.2
@@ -67,8 +68,7 @@ class Repetitions:
         self._ended: Played | None = None
         self._loose: list[_Loose] = []
         self._heard: dict[int, _Loose | Note] = {}  # the last sounding note of each string
-        self._step_s: float | None = None
-        self._odd_step_s: float | None = None
+        self._pace = Pace()
         self._last_s: float | None = None  # stroke of the last answer
         self._line_step_s: float | None = None  # of the last repetition that has a line
         self._opening_delay_s = 0.0  # conversion delay of the first slot, as last heard
@@ -90,6 +90,7 @@ class Repetitions:
         certain = self._stop() if self._over(note.struck_s) else []
         now = self.under_way
         if now is None:
+            self._pace.begin(answer.note)
             return certain + self._begin(answer, answer.slot)
         last = now.answers[-1]
         if answer.slot > last.slot:
@@ -112,27 +113,27 @@ class Repetitions:
     def _forward(self, now: Played, last: Answer, answer: Answer) -> None:
         steps = self._cell.slots[answer.slot].start - self._cell.slots[last.slot].start
         interval_s = answer.note.struck_s - last.note.struck_s
-        step_s = self._step_s
+        step_s = self._pace.step_s
         if step_s is not None:
             beyond = interval_s - steps * step_s
             if beyond > PAUSE_S + 0.25 * step_s:
                 now.pause_s += beyond
+                self._pace.begin(answer.note)
                 return
-        self._learn(interval_s / steps)
+        self._pace.learn(interval_s / steps)
+        self._pace.go_on(steps, answer.note)
 
-    def _learn(self, step_s: float) -> None:
-        """Follow the tempo; one odd step is a stumble, two alike are a new tempo."""
-        if step_s <= 0.0:
-            return
-        if self._step_s is None:
-            self._step_s = step_s
-        elif 0.62 < step_s / self._step_s < 1.6:
-            self._step_s += 0.35 * (step_s - self._step_s)
-            self._odd_step_s = None
-        elif self._odd_step_s is not None and 0.62 < step_s / self._odd_step_s < 1.6:
-            self._step_s, self._odd_step_s = 0.5 * (step_s + self._odd_step_s), None
-        else:
-            self._odd_step_s = step_s
+    def _comes_round(self, last: Answer, answer: Answer, steps: int) -> bool:
+        """Does a note of the next repetition come within half a step of where it was due?
+
+        Where two estimates of the tempo disagree, a figure of which most was not played was broken
+        off.
+        """
+        near = [abs(late) <= 0.5 for late in self._pace.late(last.note, answer.note, steps)]
+        left_out = self._count - 1 - last.slot
+        if not near:
+            return left_out == 0
+        return all(near) if 2 * left_out > self._count else any(near)
 
     def _turn(self, now: Played, last: Answer, answer: Answer) -> list[Certain]:
         """From one repetition into the next, in time or by starting again."""
@@ -142,11 +143,12 @@ class Repetitions:
             - self._cell.slots[last.slot].start
         )
         interval_s = answer.note.struck_s - last.note.struck_s
-        on_time = (
-            self._step_s is None or abs(interval_s - steps * self._step_s) <= 0.5 * self._step_s
-        )
+        on_time = self._comes_round(last, answer, steps)
         if on_time:
-            self._learn(interval_s / steps)
+            self._pace.learn(interval_s / steps)
+            self._pace.go_on(steps, answer.note)
+        else:
+            self._pace.begin(answer.note)
         now.complete = on_time or last.slot == self._count - 1
         if on_time and answer.slot == 0 and answer.verdict == HIT:
             now.follower = answer.note
@@ -165,9 +167,9 @@ class Repetitions:
     def _begins(self, answer: Answer, entered: int) -> float:
         """Arrival time at which a repetition begins whose first answer this is."""
         slots = self._cell.slots
-        if answer.slot == entered or self._step_s is None:
+        if answer.slot == entered or self._pace.step_s is None:
             return answer.note.onset_s
-        return answer.note.onset_s - (slots[answer.slot].start - slots[0].start) * self._step_s
+        return answer.note.onset_s - (slots[answer.slot].start - slots[0].start) * self._pace.step_s
 
     def _begin(self, answer: Answer, entered: int, since_start: int = 1) -> list[Certain]:
         if self._last_s is None or answer.note.struck_s - self._last_s > self._longest_pause_s():
@@ -198,7 +200,7 @@ class Repetitions:
         """The repetition is over; it waits only for notes that arrived before the next one
         began."""
         certain = self.close()
-        now.step_s = self._step_s
+        now.step_s = self._pace.step_s
         if now.line is not None:
             self._line_step_s = now.line.step_s
         self._ended, self.under_way = now, None
@@ -212,7 +214,7 @@ class Repetitions:
     # -------------------------------------------------------------------------------------- silence
 
     def _longest_pause_s(self) -> float:
-        return self._cell.steps * (self._step_s or _UNKNOWN_STEP_S) + NEW_TAKE_S
+        return self._cell.steps * (self._pace.step_s or _UNKNOWN_STEP_S) + NEW_TAKE_S
 
     def _line(self, now: Played) -> Line | None:
         """Where its own tempo puts the grid, as far as it was played."""
@@ -228,10 +230,10 @@ class Repetitions:
             )
         last = now.answers[-1]
         steps = self._cell.steps + self._cell.slots[0].start - self._cell.slots[last.slot].start
-        return last.note.corrected_s + steps * (self._step_s or _UNKNOWN_STEP_S)
+        return last.note.corrected_s + steps * (self._pace.step_s or _UNKNOWN_STEP_S)
 
     def _beat_s(self, now: Played) -> float:
-        step_s = now.line.step_s if now.line is not None else self._step_s
+        step_s = now.line.step_s if now.line is not None else self._pace.step_s
         return self._beat_steps * (step_s or _UNKNOWN_STEP_S)
 
     def _over_s(self, now: Played) -> float:
@@ -386,7 +388,7 @@ class Repetitions:
         ) % self._cell.steps
         steps = steps or self._cell.steps
         interval_s = following.note.struck_s - last.note.struck_s
-        return self._step_s is not None and interval_s < (steps - 0.6) * self._step_s
+        return self._pace.step_s is not None and interval_s < (steps - 0.6) * self._pace.step_s
 
 
 def _between(string: int, other: int) -> set[int]:

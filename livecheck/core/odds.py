@@ -62,8 +62,8 @@ BREATH_S, SILENT_S = 0.25, 0.8
 cell's beginning than the same note in a row, and once in ten figures one from its middle. From the
 shorter pause on it counts by degrees. No source."""
 
-EXIT = 5.0
-"""Play ends with this note: one note in 150, as after 25 repetitions of six."""
+EXIT = 5.6
+"""Play ends with this note: one note in 270, as after 45 repetitions of six."""
 
 RESTART = -log(0.006)
 RESTART_AFTER_LAST = -log(0.03)

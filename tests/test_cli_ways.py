@@ -16,7 +16,9 @@ from takes_on_disk import write_session
 from ways_player import Planted, Player, Trait, practise
 
 from livecheck.cli import main
+from livecheck.console.source import Paced
 from livecheck.core.cell import make_cell
+from livecheck.core.events import Link
 from livecheck.files.config import dump_cell
 
 CELL = make_cell(
@@ -106,7 +108,7 @@ def test_the_sentence_names_what_differs(two):
     assert main(["ways", "skip", "--home", str(home)], out, io.StringIO()) == 0
     text = out.getvalue()
     assert "Two ways of playing" in text and "note 4 is" in text and "string 4" in text
-    assert f"livecheck replay {names[0]}" in text
+    assert f"livecheck replay {names[0]} --from-rep " in text
 
 
 def test_one_way_is_said_to_be_one(tmp_path):
@@ -144,3 +146,43 @@ def test_a_name_is_kept_and_recognised(two):
     assert main(["ways", "skip", "--home", str(home)], io.StringIO(), err) == 2
     assert "skip.json" in err.getvalue() and err.getvalue().count("\n") == 1
     (home / "configs" / "ways" / "skip.json").unlink()
+
+
+def test_the_review_says_so_too(two, tmp_path):
+    """A sentence, a key in its JSON, pictures on its page; and both ways can be compared."""
+    home = two[0]
+    out, page = io.StringIO(), tmp_path / "review.html"
+    told_in = ["review", "--cell", "skip", "--home", str(home)]
+    assert main([*told_in, "--html", str(page)], out, io.StringIO()) == 0
+    assert "Two ways of playing: in B, " in " ".join(out.getvalue().split())
+    text = page.read_text("utf-8")
+    assert "What differs in B" in text and "How clean each way is" in text
+    out = io.StringIO()
+    assert main([*told_in, "--json"], out, io.StringIO()) == 0
+    ways = json.loads(out.getvalue())["ways"]
+    assert [way["name"] for way in ways["ways"]] == ["A", "B"] and ways["sentence"]
+    out = io.StringIO()
+    args = ["compare", "--cell", "skip", "--ways", "B", "A", "--home", str(home), "--json"]
+    assert main(args, out, io.StringIO()) == 0
+    overall, clean = json.loads(out.getvalue())["overall"], ways["ways"][1]["clean"]
+    assert overall["points"] == pytest.approx(clean["points"], abs=0.2)
+    err = io.StringIO()
+    args[args.index("A")] = "Z"
+    assert main(args, io.StringIO(), err) == 2 and "no way 'Z'" in err.getvalue()
+
+
+def test_a_replay_begins_at_a_repetition(two):
+    """What was played before it is told at once, the rest at its pace; a repetition that was not
+    played is told in a line."""
+    home, _, names = two
+    err = io.StringIO()
+    start = ["replay", names[0], "--home", str(home), "--plain", "--from-rep", "9999"]
+    assert main(start, io.StringIO(), err) == 2
+    assert "--from-rep 9999: the session has repetitions 1 to" in err.getvalue()
+    now_s = [0.0]
+    records = [Link(t_s, True, "port") for t_s in (1.0, 50.0, 99.5, 100.5)]
+    paced = Paced(records, 1.0, lambda: now_s[0], from_s=99.0)
+    now_s[0] = 7.0
+    assert [one.t_s for one in paced.poll()] == [1.0, 50.0]
+    now_s[0] = 7.6
+    assert [one.t_s for one in paced.poll()] == [99.5] and not paced.ended

@@ -16,7 +16,8 @@ from ..report.outlet import clean_lines
 from ..report.page import page
 from ..report.page_faults import Head
 from ..report.parts_text import part_line
-from ..report.review_text import ASCII, PLAIN, answer_lines, review_lines
+from ..report.review_text import ASCII, PLAIN, answer_lines, review_lines, wrapped
+from . import review_ways
 from .choice import Choice
 from .common import only_ascii, print_json, width_of
 from .judging import MIDI_ENDINGS
@@ -41,11 +42,17 @@ def run_review(options: Namespace, out: TextIO, err: TextIO) -> int:
         title = f"practised last, {title}"
     played = ways[0].played
     review = make_review(table_of(ways), played.cell, played.grid, played.variant)
+    found = review_ways.ways_in(choice, ways, err)
     if page_file is not None:
         head = Head(played.frets, played.strokes)
-        put_text(page_file, clean_lines(page(review, title, head)))
+        pictures = review_ways.part_of_page(found)
+        put_text(page_file, clean_lines(page(review, title, head, pictures)))
     if options.json:
-        print_json({**review_to_dict(review), "parts": [part_to_dict(one) for one in parts]}, out)
+        more = {
+            "parts": [part_to_dict(one) for one in parts],
+            "ways": review_ways.to_dict(found, played.cell),
+        }
+        print_json({**review_to_dict(review), **more}, out)
         return 0
     width = width_of(out)
     print(title, file=out)
@@ -55,6 +62,8 @@ def run_review(options: Namespace, out: TextIO, err: TextIO) -> int:
         print(*review_lines(review, width, ASCII if only_ascii(out) else PLAIN), sep="\n", file=out)
     for one in parts:
         print(part_line(one), file=out)
+    if found is not None:
+        print("", *wrapped(review_ways.told(found, played.cell), width), sep="\n", file=out)
     if choice.rig is None and not any(
         Path(name).suffix.lower() in MIDI_ENDINGS for name in choice.sessions
     ):

@@ -55,8 +55,9 @@ svg text.mark{font-size:16px}.answer{font-size:1.25rem}}
 """
 
 
-def page(review: Review, title: str, head: Head = NO_HEAD) -> str:
-    """The whole page as HTML text. title: what was reviewed, in words; head: the cell's notes."""
+def page(review: Review, title: str, head: Head = NO_HEAD, ways: str = "") -> str:
+    """The whole page as HTML text. title: what was reviewed, in words; head: the cell's notes;
+    ways: the sections of several ways of playing (``page_ways``)."""
     parts = [
         f"<h1>{escape(title)}</h1>",
         f'<p class="answer">{escape(sentence(review))}</p>',
@@ -71,6 +72,7 @@ def page(review: Review, title: str, head: Head = NO_HEAD) -> str:
             other_strings(review),
             note_changes(review),
             _evenness(review),
+            ways,
             over_days(review),
         ]
     return (

@@ -265,6 +265,10 @@ def _session(rng, player, day, takes, reps, tempos, share, stay, done) -> None: 
     order = (
         list(rng.choice(tempos, takes)) if rng.random() < 0.4 else sorted(rng.choice(tempos, takes))
     )
+    # a note left out at either end is played all the same: nothing fails
+    ends = 0.6 * (player.worst in (0, n - 1)) + 0.4 * 2.0 / n
+    off = min(5.0 * player.broken_off, 1.0)
+    harmless = 0.6 * ends * (1.0 - off)
     spread_out = takes * np.mean(reps) * cell.steps * 60.0 / (np.mean(tempos) * cell.grid)
     for bpm in order:
         count = int(rng.integers(reps[0], reps[1] + 1))
@@ -368,9 +372,11 @@ def _session(rng, player, day, takes, reps, tempos, share, stay, done) -> None: 
             bpms.append(bpm)
             all_ways = []
             for k in range(player.ways):
-                c = player.chance_kept(bpm, k, luck)
+                kept_whole = player.chance_kept(bpm, k, luck)
+                c = kept_whole + (1.0 - kept_whole) * harmless
                 for string in player.noise:
-                    c *= 1.0 - player.noise_chance(string, bpm, k, day.noise + noise_luck)
+                    shift = day.noise + noise_luck + 0.5 * drift[0]
+                    c *= 1.0 - player.noise_chance(string, bpm, k, shift)
                 all_ways.append(c)
             chances.append(tuple(all_ways))
             clock = due

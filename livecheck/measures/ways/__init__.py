@@ -27,6 +27,6 @@ of 0.8 to stay, and both ways as frequent, the second is of way 1 in nine of ten
 >>> round(float(found.way[1, 0]), 3)
 0.9
 
-**Sources.** W-01 to W-04 in sources.md; L. R. Rabiner, Proc. IEEE 77 (1989) 257-286; figures, and
+**Sources.** W-01 to W-05 in sources.md; L. R. Rabiner, Proc. IEEE 77 (1989) 257-286; figures, and
 what they fall short of, in accuracy.md.
 """

@@ -4,10 +4,12 @@ ways round, and takes held out decide."""
 from __future__ import annotations
 
 from dataclasses import replace
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
 from scipy.stats import multivariate_normal, t
+from statsmodels.imputation.mice import MICE
 
 from livecheck.measures.ways.features import COLUMNS, Features, Figure
 from livecheck.measures.ways.find import find_ways
@@ -75,7 +77,7 @@ def planted():
 
 
 def test_what_was_not_heard_is_left_out(planted):
-    """A repetition's likelihood is that of what was heard of it alone (scipy's normal density)."""
+    """A repetition's likelihood is that of what was heard of it alone (scipy's normal density, W-05)."""
     _, _, data, _, fit = planted
     matrix = data.matrix
     covariance = np.linalg.inv(fit.precision)  # free directions with a very wide scatter
@@ -164,12 +166,31 @@ def test_atoms_are_named_once():
 
 
 def test_draws_are_put_together_as_multiple_imputations_are():
-    """Three estimates 1, 2, 3 of variance 1: 1 + 4/3 in all (the formula of W-04), t with few
-    degrees of freedom."""
-    middle, reach = put_together(np.array([1.0, 2.0, 3.0]), np.ones(3), 1e9)
-    part = (4.0 / 3.0) / (7.0 / 3.0)
-    assert middle == 2.0
-    assert reach == pytest.approx(t.ppf(0.975, 2.0 / part**2) * (7.0 / 3.0) ** 0.5, rel=0.01)
+    """The variance of three estimates is what statsmodels makes of them (W-04), and the interval is
+    Student's with its few degrees of freedom."""
+    values, variances = np.array([1.0, 2.0, 4.0]), np.array([1.0, 2.0, 0.5])
+    imputed = MICE.__new__(MICE)
+    imputed.exog_names, imputed.endog_names, imputed.model_class, imputed.model = (
+        ["x"],
+        "y",
+        None,
+        None,
+    )
+    imputed.results_list = [
+        SimpleNamespace(
+            scale=1.0,
+            _results=SimpleNamespace(
+                params=np.array([value, -value]), cov_params=lambda own=own: np.diag([own, own])
+            ),
+        )
+        for value, own in zip(values, variances)
+    ]
+    theirs = imputed.combine()
+    whole = float(theirs.cov_params()[0, 0])
+    middle, reach = put_together(values, variances, 1e9)
+    between = whole - float(variances.mean())
+    assert middle == pytest.approx(theirs.params[0])
+    assert reach == pytest.approx(t.ppf(0.975, 2.0 / (between / whole) ** 2) * whole**0.5, rel=0.01)
 
 
 def test_kept_features_are_the_same_to_the_last_bit():

@@ -40,7 +40,8 @@ HOMES = {
     "mido": "files/midifile.py",
     "yaml": "files/config.py",
     "rich": "console/",
-    "numpy": "measures/",
+    "numpy": ("measures/", "daemon/sound_out.py"),
+    "sounddevice": "daemon/sound_out.py",
     "argcomplete": "commands/completion.py",
 }
 PURE = ("core/", "measures/", "session.py")

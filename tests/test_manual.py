@@ -141,7 +141,13 @@ def recorder(practice, tmp_path, monkeypatch) -> Iterator[Path]:
     server.close()
 
 
-MIDI = {"ports": ["Hex 1"], "binding": "rtmidi", "jack": None}
+MIDI = {
+    "ports": ["Hex 1"],
+    "outputs": ["Synth 1"],
+    "sound": "Speakers",
+    "binding": "rtmidi",
+    "jack": None,
+}
 STATUS = {
     "session": None, "started": None, "duration_s": 0.0, "played_s": 0.0, "silence_s": 900.0,
     "link": {"up": True, "port": "Hex 1"}, "rig": "default", "cells": [], "messages": 0, "notes": 0,

@@ -20,7 +20,7 @@ from typing import TextIO
 from ..control import Client, socket_paths
 from ..core.rig import Delay
 from ..daemon.drivers import ALSA_SEQUENCER, default_api
-from ..daemon.ports import plain_name, usable
+from ..daemon.ports import SOUND, plain_name, usable
 from ..errors import BadInput, LivecheckError
 from ..files.config import load_cell, load_rig
 from ..files.library import PracticeFolder
@@ -71,6 +71,7 @@ def _checks(choice: Choice, out: TextIO) -> Iterator[Check]:
             yield _alsa(jack.state == OK)
             yield jack
         yield _ports()
+    yield _sounding(driver.state == OK)
     yield _terminal(out)
     yield _signals()
     yield from _folder(choice)
@@ -122,6 +123,24 @@ def _ports() -> Check:
     if not there:
         return Check("MIDI ports", BAD, f"{api} has none", "plug the converter in and switch it on")
     return Check("MIDI ports", OK, f"{', '.join(there)} ({api})")
+
+
+def _sounding(midi: bool) -> Check:
+    """Which way clicks and cues can take here."""
+    ways, missing = [], []
+    try:
+        names = ask("outputs", default_api()) if midi else []
+        if there := [plain_name(names[at]) for at in usable(names)]:
+            ways.append(f"MIDI outputs: {', '.join(there)}")
+    except LivecheckError as error:
+        missing.append(str(error))
+    try:
+        ways.append(f"--click-port '{SOUND}': {ask('sound')}")
+    except LivecheckError as error:
+        missing.append(str(error))
+    if ways:
+        return Check("click and cues", OK, "; ".join(ways))
+    return Check("click and cues", NOTE, "there is no MIDI output", "; ".join(missing[-1:]) or None)
 
 
 # ------------------------------------------------------------------------------ terminal and folder

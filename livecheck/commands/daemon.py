@@ -3,18 +3,23 @@
 from __future__ import annotations
 
 from argparse import Namespace
+from dataclasses import replace
 from pathlib import Path
 from typing import TextIO
 
 from ..console.words import CAUTION
+from ..core.cues import REST
 from ..daemon.options import Options
+from ..daemon.ports import matcher
+from ..daemon.resting import RestCall
 from ..daemon.service import run_recorder
 from ..daemon.units import default_kind, print_unit
-from ..files.settingsfile import NEVER
+from ..files.library import PracticeFolder
+from ..files.settingsfile import NEVER, Settings
 from ..report.outlet import print_text
 from .choice import Choice, cells_of, practice_folder, rig_of
 from .common import full_path, wrapped
-from .record import Input, recording
+from .record import Input, recording, settings_of
 
 
 def run_daemon(options: Namespace, out: TextIO, err: TextIO) -> int:
@@ -23,7 +28,8 @@ def run_daemon(options: Namespace, out: TextIO, err: TextIO) -> int:
 
     def load() -> Options:
         rig = rig_of(choice, own=True)
-        return recording(home, cells_of(choice, rig, err), rig, heard)
+        told = recording(home, cells_of(choice, rig, err), rig, heard)
+        return replace(told, rest=_rest(settings_of(PracticeFolder(home))))
 
     told = load()
     if options.print_unit is not None:
@@ -39,6 +45,14 @@ def run_daemon(options: Namespace, out: TextIO, err: TextIO) -> int:
             print(wrapped(text, out), file=out, flush=True)
 
     return run_recorder(told, on_ready=ready, reload=load, to_terminal=True)
+
+
+def _rest(settings: Settings) -> RestCall | None:
+    """How rests are called for: by a sound, where the settings name an output for it."""
+    if settings.cue_port is None or settings.rest_s is None:
+        return None
+    matcher(settings.cue_port)
+    return RestCall(settings.rest_s, settings.cue_port, tuple(settings.cues[REST]))
 
 
 def _words(choice: Choice, heard: Input) -> tuple[str, ...]:

@@ -6,7 +6,7 @@ from __future__ import annotations
 import contextlib
 import time
 from argparse import Namespace
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from math import inf
@@ -14,7 +14,6 @@ from pathlib import Path
 from typing import NamedTuple, TextIO
 
 from ..console.live import Acts, run_console, signals
-from ..console.plain import Told
 from ..console.source import Following
 from ..control import STOPPING, Client
 from ..core.cell import Cell
@@ -289,12 +288,5 @@ def _show(
         unrested=unrested(practice, datetime.now().astimezone(), folder.name) if own else None,
         rest_after_s=settings.rest_s,
         in_place=settings.lateness == SHOWN,
-        told=lambda: _reviewed(folder),
     )
     return summary.why
-
-
-def _reviewed(folder: Path) -> Mapping[tuple[str, str | None], Told]:
-    from .session_review import told_of  # numpy is loaded only now
-
-    return told_of(folder)

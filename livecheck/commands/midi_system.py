@@ -21,7 +21,7 @@ ASK_S = 20.0  # with a JACK server that died a moment ago it takes 10 s
 
 def ask(what: str, *words: str) -> Any:
     """``binding``: the name of the MIDI binding. ``jack``: whether a JACK server answers. ``ports
-    API``: their names.
+    API``, ``outputs API``: their names. ``sound``: the name of the sound card.
 
     Raises NoDevice.
     """
@@ -58,6 +58,12 @@ def _answer(what: str, words: Sequence[str]) -> Any:
         return drivers.binding_name()
     if what == "jack":
         return drivers.require_jack()
+    if what == "sound":
+        from ..daemon.sound_out import card_name
+
+        return card_name()
+    if what == "outputs":
+        return drivers.Output(words[0]).names()
     return drivers.list_ports(*words)
 
 

@@ -32,7 +32,7 @@ from .keys import Keys, asked_by
 from .later import Later
 from .model import REST_AFTER_S, LogItem, Model
 from .palette import Signs, signs_for
-from .plain import FEW, NOTHING_TOLD, Told, plain_line, summary_lines
+from .plain import plain_line, summary_lines
 from .screen import Screen
 from .source import LATEST_S, Source
 from .view import catching_up_lines, screen_lines
@@ -112,7 +112,6 @@ def run_console(
     earlier_s: float | None = None,
     unrested: PlayingTime | None = None,
     in_place: bool = True,
-    told: Callable[[], Mapping[tuple[str, str | None], Told]] | None = None,
     now: Callable[[], float] = time.perf_counter,
     environment: Mapping[str, str] | None = None,
 ) -> Summary:
@@ -122,8 +121,7 @@ def run_console(
     ``opening`` says before the first repetition what will happen. ``practising`` is False where an
     old session is looked at again: then no word of caution. ``rest_after_s`` and ``earlier_s``,
     ``unrested``, ``in_place``: as ``Model`` takes them. ``acting`` does what is asked for by key,
-    hand or foot. ``told`` is asked at the end what the
-    review says. ``trouble`` is asked twice a second why nothing is saved (None: it is).
+    hand or foot. ``trouble`` is asked twice a second why nothing is saved (None: it is).
     """
     stream = sys.stdout if out is None else out
     environment = os.environ if environment is None else environment
@@ -147,9 +145,7 @@ def run_console(
             why = follower.draw(Screen(stream, environment), signs, stopping, pressed)
         else:
             why = follower.print(stream, stopping, pressed)
-    asked = told is not None and feed.model.reps >= FEW and why != "terminal"
-    said = told() if asked and told is not None else NOTHING_TOLD
-    lines = tuple(summary_lines(feed.model, not practising and why != "end", said))
+    lines = tuple(summary_lines(feed.model, cut_off=not practising and why != "end"))
     if why != "terminal":
         try:
             print(*lines, sep="\n", file=stream, flush=True)

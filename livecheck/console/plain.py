@@ -9,7 +9,6 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Mapping
-from dataclasses import dataclass
 
 from ..core.events import MISSED, WRONG, Repetition
 from ..measures.columns import RATE, TEMPO, UNEVEN
@@ -35,17 +34,6 @@ FEW = 10
 ONE_TEMPO = 1.1
 """Repetitions whose fastest is no more than so many times their slowest are of one tempo (no
 source)."""
-
-
-@dataclass(frozen=True, slots=True)
-class Told:
-    """What the review says of a session's repetitions of one cell: its sentence, what to play next
-    (None: no question is open), and planned strokes that mostly were none, how many of how many by
-    note."""
-
-    sentence: str
-    next: str | None
-    hammered: Mapping[int, tuple[int, int]]
 
 
 def plain_line(item: LogItem, sounds: Mapping[int, RepSound] | None = None) -> str:
@@ -101,16 +89,8 @@ def rep_text(rep: Repetition, sound: RepSound | None = None) -> str:
     )
 
 
-NOTHING_TOLD: Mapping[tuple[str, str | None], Told] = {}
-
-
-def summary_lines(
-    model: Model,
-    cut_off: bool = False,
-    told: Mapping[tuple[str, str | None], Told] = NOTHING_TOLD,
-) -> list[str]:
-    """What the session came to, in a few sentences; small numbers are said to be small. told: what
-    the review says, by cell and variant.
+def summary_lines(model: Model, cut_off: bool = False) -> list[str]:
+    """What the session came to, in a few sentences; small numbers are said to be small.
 
     cut_off: the viewer stopped a session that goes on, so that what is not there may still have
     come.
@@ -135,8 +115,8 @@ def summary_lines(
             f"{counted(model.reps, 'repetition', 'repetitions')} in {takes}, "
             f"{clock_text(model.played_s)} played."
         ]
-        for key, tally in model.tallies.items():
-            lines += _cell_lines(tally, len(model.tallies) > 1, told.get(key))
+        for tally in model.tallies.values():
+            lines += _cell_lines(tally, several=len(model.tallies) > 1)
     if model.today_s is not None:
         lines.append(f"Played today: {clock_text(model.today_s)}.")
     if model.dropped:
@@ -144,7 +124,7 @@ def summary_lines(
     return lines
 
 
-def _cell_lines(tally: Tally, several: bool, told: Told | None) -> list[str]:
+def _cell_lines(tally: Tally, several: bool) -> list[str]:
     name = f"{cell_title(tally.cell)}: " if several else ""
     clean = f"{name}clean {share(tally.clean, tally.reps)}"
     if tally.broken:
@@ -157,15 +137,6 @@ def _cell_lines(tally: Tally, several: bool, told: Told | None) -> list[str]:
             else f", tempo {slowest} to {fastest} bpm"
         )
     lines = [clean + "." if name else clean.capitalize() + "."]
-    lines += [line for _, line in sorted(_faults(tally, told), key=lambda one: -one[0])]
-    if told is None:
-        return [*lines, f"Next: {advice(tally)}."]
-    return [*lines, told.sentence, *([f"Next: {told.next}"] if told.next else [])]
-
-
-def _faults(tally: Tally, told: Told | None) -> list[tuple[int, str]]:
-    """What went otherwise than planned, each with how many repetitions it touched."""
-    found = []
     for what, counts in (("missed", tally.missed), ("wrong", tally.wrong)):
         if counts:
             slots, times = most(counts)
@@ -178,7 +149,7 @@ def _faults(tally: Tally, told: Told | None) -> list[tuple[int, str]]:
                 )
             else:
                 where = f"notes {in_a_row(slots)}, {each(times, tally.reps)}"
-            found.append((times, f"{head}: {where}."))
+            lines.append(f"{head}: {where}.")
     if tally.noisy:
         strings, times = most(tally.noisy)
         mostly = " most" if len(strings) < len(tally.noisy) else ""
@@ -186,11 +157,8 @@ def _faults(tally: Tally, told: Told | None) -> list[tuple[int, str]]:
             where = f"string {strings[0]}{mostly}, {share(times, tally.reps)}"
         else:
             where = f"strings {in_a_row(strings)}{mostly}, {each(times, tally.reps)}"
-        found.append((times, f"Unwanted sounds: {where}."))
-    for slot, (times, of) in ({} if told is None else told.hammered).items():
-        where = f"note {slot} hammered, {share(times, of)} that can be told"
-        found.append((times, f"Not as planned: {where}."))
-    return found
+        lines.append(f"Unwanted sounds: {where}.")
+    return [*lines, f"Next: {advice(tally)}."]
 
 
 def most(counts: Mapping[int, int]) -> tuple[list[int], int]:
@@ -239,8 +207,5 @@ def advice(tally: Tally) -> str:
             return f"a review, which says up to which of these tempos {holds}"
         return f"{FEW} repetitions at a slower tempo, to see whether {holds} there"
     if tally.clean >= 0.9 * tally.reps:
-        return (
-            f"{FEW} repetitions at a faster tempo than {fastest:.0f} bpm, after a rest and if nothing "
-            "hurts, to see whether it holds there"
-        )
+        return f"{FEW} repetitions at a faster tempo than {fastest:.0f} bpm, to see whether it holds there"
     return "the same again, to know it more surely"

@@ -14,8 +14,8 @@ import os
 import select
 import signal
 import time
-from collections.abc import Callable, Sequence
-from typing import NoReturn, TypeVar
+from collections.abc import Callable, Mapping, Sequence
+from typing import NoReturn, Protocol, TypeVar
 
 from ..errors import LivecheckError
 from . import drivers, jack_watch
@@ -27,7 +27,13 @@ START_S = 20.0  # until the driver is there
 HUNG_S = 2 * SILENT_S  # between two waits; the parent has lost its patience long before
 
 _Port = TypeVar("_Port")
-_Owned = TypeVar("_Owned", drivers.Input, drivers.Output)
+_Owned = TypeVar("_Owned", bound="Owned")
+
+
+class Owned(Protocol):
+    """What a process owns: a port of the MIDI system, or what stands in its place."""
+
+    def delete(self) -> None: ...
 
 
 class Stop:
@@ -66,12 +72,14 @@ def live(
     make: Callable[[str, jack_watch.JackWatch | None], _Owned],
     work: Callable[[_Owned, str | None, Sender, Stop], None],
     heard: Callable[[bytes], object] | None = None,
+    other: Mapping[str, Callable[[str, jack_watch.JackWatch | None], _Owned]] | None = None,
 ) -> NoReturn:
     """The life of a process that owns a port: its options, the driver as soon as it answers, its
     work, the end.
 
     work: is given the driver's input or output, the port that is wanted, where to tell what
     happens, and what says when it is over. heard: is given what comes in on standard input.
+    other: ports by name that are none of the MIDI system's, and what makes them.
     """
     parser = argparse.ArgumentParser(prog=name)
     parser.add_argument("--driver")
@@ -83,7 +91,10 @@ def live(
     gc.disable()  # nothing here makes cycles
     stop = Stop(sender, heard)
     try:
-        midi = wait_for(make, drivers.chosen_api(asked.driver), sender, stop)
+        if other is not None and asked.port in other:
+            midi = wait_for(other[asked.port], asked.port, sender, stop)
+        else:
+            midi = wait_for(make, drivers.chosen_api(asked.driver), sender, stop)
         if midi is not None:
             work(midi, asked.port, sender, stop)
             midi.delete()

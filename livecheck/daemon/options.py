@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import Any, BinaryIO
 
 from ..files.settingsfile import Settings
+from .resting import RestCall
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,7 +25,7 @@ class Options:
     is at its end, so is the recorder. silence_s: a longer silence ends the session; None: nothing
     but the end of the recorder does. at_once: begin a session now, not with the first note.
     need_port: give up where there is no port to open at the start. export: leave a ``session.mid``
-    behind.
+    behind. rest: calls for rests, of a recorder in this process alone.
     """
 
     home: Path
@@ -37,6 +38,7 @@ class Options:
     at_once: bool = False
     need_port: bool = False
     export: bool = True
+    rest: RestCall | None = None
 
     @property
     def wanted_port(self) -> str | None:

@@ -10,6 +10,7 @@ from collections.abc import Sequence
 
 from ..errors import BadInput, NoDevice
 
+SOUND = "sound card"  # asked for in the place of a MIDI output (``sound_out.py``)
 OWN = "livecheck"  # how our own clients are called; they are never a source
 # client and port number, which change from one plugging in to the next
 _ALSA_NUMBERS = re.compile(r"\s+\d+:\d+$")

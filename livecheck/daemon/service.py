@@ -33,6 +33,7 @@ from .logfile import start_log, stop_log
 from .notify import Notifier
 from .options import Options
 from .recorder import Recorder
+from .resting import RestCalls
 from .source import Ended, Heard, Source, reader_command
 from .suspend import SuspendCheck
 
@@ -85,6 +86,7 @@ class Service:
         )
         self._source = Source(self._command(), self._queue)
         self._clicking = Clicking(self._queue, self._recorder.click)
+        self._rests = RestCalls(self._folder)
         self._notifier = Notifier()
         self._suspend = SuspendCheck()
         self._exports: list[subprocess.Popen[bytes]] = []
@@ -172,6 +174,7 @@ class Service:
         if isinstance(item, Heard):
             self._source.seen(now_ns)
             self._recorder.take(item.frame)
+            self._rests.heard(item.frame)
             if isinstance(item.frame, (Up, Down, End)):
                 self._link(item.frame)
         elif isinstance(item, Ended):
@@ -201,6 +204,8 @@ class Service:
     def _tick(self, now_ns: int) -> None:
         self._source.check(now_ns)
         self._clicking.check(now_ns)
+        if (cue := self._rests.due(self._options.rest, now_ns)) is not None:
+            self._clicking.command(cue, self._options.driver, now_ns)
         lost, self._source.lost = self._source.lost, 0
         if lost:
             self._recorder.gap(now_ns, lost, "the recorder did not keep up")

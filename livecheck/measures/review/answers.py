@@ -57,7 +57,6 @@ class Rung:
     struck: tuple[int, ...] = ()
     brushed: tuple[int, ...] = ()
     unpicked: tuple[float | None, ...] = ()  # by slot, of the notes that could be told
-    stroked: tuple[int, ...] = ()  # by slot, how many could be told
     attack: tuple[float | None, ...] = ()  # by slot, mean; 1 is as hard as the others
     timing_ms: tuple[float | None, ...] = ()  # by slot, mean deviation; plus is late
 
@@ -309,7 +308,6 @@ def _by_tempo(tries: Tries) -> tuple[Rung, ...]:
     unpicked = _shares(steps.sums(tries.unpicked), steps.sums(tries.stroked))
     attack = _shares(steps.sums(tries.attack_sum), steps.sums(tries.attack_n))
     timing = _shares(steps.sums(tries.timing_sum), steps.sums(tries.timing_n))
-    stroked = steps.sums(tries.stroked).astype(int)
     struck, brushed = (steps.sums(column).astype(int) for column in (tries.struck, tries.brushed))
     return tuple(
         Rung(
@@ -317,8 +315,7 @@ def _by_tempo(tries: Tries) -> tuple[Rung, ...]:
             len(np.unique(tries.take[steps.of_row == i])),
             float(cv[i] / cv_n[i]) if cv_n[i] else None,
             missed[i], wrong[i], broken[i], noise[i],
-            tuple(struck[i].tolist()), tuple(brushed[i].tolist()), unpicked[i],
-            tuple(stroked[i].tolist()), attack[i], timing[i],
+            tuple(struck[i].tolist()), tuple(brushed[i].tolist()), unpicked[i], attack[i], timing[i],
         )
         for i, bpm in enumerate(steps.bpm)
     )  # fmt: skip

@@ -33,6 +33,12 @@ def test_each_of_two_files_is_judged_in_its_own_variant(run, tmp_path):
         f"six across a skip: {tmp_path}/a.mid",
         f"six across a skip, hammered: {tmp_path}/b.mid",
     ]
+    assert "● as written   ◆ hammered   ◈ both" in out
+    both = (tmp_path / "a.mid", tmp_path / "b.mid")
+    assert run("compare", *how, *both, "--html", tmp_path / "two.html").status == 0
+    page = (tmp_path / "two.html").read_text("utf-8")
+    assert page.startswith("<!DOCTYPE html>") and "hammered is cleaner than as written" in page
+    assert page.count('<polyline class="fit"') == page.count('<polyline class="limit"') == 1
     for files in (["a.mid"], ["a.mid", "b.mid", "b.mid"]):
         status, out, err = run("compare", *how, *(tmp_path / name for name in files))
         assert (status, out) == (2, "") and err == (

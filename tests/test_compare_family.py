@@ -45,6 +45,11 @@ def test_a_fellow_that_breaks_earlier_is_told(run, practised):
     assert "bpm earlier than six across a skip" in out and "secure up to" in out
     for name in ("cell-2", "configs/cells/cell-1.yaml"):
         assert run("compare", "--family", name).out == out
+    shown = run("compare", "--family", "six across a skip", "--html", "family.html").out
+    assert "◆ secure   ● breaks" in shown and shown.endswith("The page: family.html\n")
+    page = Path("family.html").read_text("utf-8")
+    assert page.startswith("<!DOCTYPE html>") and page.count('class="fit"') == 2
+    assert "six across a skip on strings 3 4 6" in page and "breaks" in page
     told = json.loads(run("compare", "--family", "cell-1", "--json").out)
     assert (told["format"], told["family"]) == ("livecheck-family/1", "six across a skip")
     first, second = told["members"]

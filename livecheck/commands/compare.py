@@ -14,9 +14,13 @@ from ..core.cell import AS_WRITTEN
 from ..errors import BadInput
 from ..files.paths import path_of
 from ..files.review_report import comparison_to_dict
+from ..files.textfile import put_text
 from ..measures.review.compare import compare, verdict
+from ..measures.review.limits import tempo_limits
+from ..report.compare_picture import two_page
+from ..report.outlet import clean_lines
 from .choice import Choice
-from .common import print_json, width_of
+from .common import print_json
 from .compare_family import tell_family
 from .compare_told import told_lines
 from .compare_ways import tell_two_ways
@@ -33,6 +37,7 @@ from .played import (
     title_of,
     ways_of,
 )
+from .review import checked_page
 
 Sides = tuple[str, list[Way], str, list[Way]]
 Ends = tuple[str, str]  # first and last day, month or year, both included
@@ -57,9 +62,12 @@ def run_compare(options: Namespace, out: TextIO, err: TextIO) -> int:
     two = Two(
         variants=options.variants, cells=options.two_cells, rigs=options.rigs, spans=options.spans
     )
+    page_file = checked_page(options.html) if options.html is not None else None
     if options.family is not None:
-        return tell_family(choice, options.family, options.json, out, err)
+        return tell_family(choice, options.family, options.json, page_file, out, err)
     if options.two_ways is not None:
+        if page_file is not None:
+            raise BadInput("--html does not go with --ways; `livecheck ways` shows both")
         return tell_two_ways(choice, options.two_ways, options.json, out, err)
     if len(choice.sessions) != 2 and two.none:
         raise BadInput(
@@ -79,11 +87,16 @@ def run_compare(options: Namespace, out: TextIO, err: TextIO) -> int:
         if found is not None
         else _too_little(first, ways_a, second, ways_b)
     )
+    titles = [title_of(ways_a), title_of(ways_b)]
+    if page_file is not None:
+        limits = tempo_limits(table_of(ways_a)), tempo_limits(table_of(ways_b))
+        put_text(page_file, clean_lines(two_page(found, (first, second), limits, words, titles)))
     if options.json:
         print_json(comparison_to_dict(found, first, second, words), out)
         return 0
-    titles = [title_of(ways_a), title_of(ways_b)]
-    print(*told_lines(found, (first, second), words, titles, width_of(out)), sep="\n", file=out)
+    print(*told_lines(found, (first, second), words, titles, out), sep="\n", file=out)
+    if page_file is not None:
+        print(f"The page: {page_file}", file=out)
     return 0
 
 

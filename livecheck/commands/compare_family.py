@@ -6,16 +6,21 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from math import hypot
+from pathlib import Path
 from typing import Any, TextIO
 
 from ..core.vary import family_of
 from ..errors import BadInput
 from ..files.config import load_cell
 from ..files.review_report import limit_to_dict
+from ..files.textfile import put_text
 from ..measures.review.compare import compare, verdict
-from ..measures.review.limits import Limit, Limits, tempo_limits
+from ..measures.review.limits import Limits, tempo_limits
+from ..report.compare_picture import Placed, family_lines, family_page, tempo_text
+from ..report.outlet import clean_lines
+from ..report.review_text import ASCII, PLAIN
 from .choice import Choice, cell_of, known_files, plain, practice_folder
-from .common import print_json, rows
+from .common import only_ascii, print_json, rows, width_of
 from .played import Way, most_played, of_variant, table_of, ways_of
 
 
@@ -36,8 +41,11 @@ class Member:
         return self.ways[0].played.grid
 
 
-def tell_family(choice: Choice, family: str, as_json: bool, out: TextIO, err: TextIO) -> int:
-    """Tell every member's tempos, and what each does against the one that the others were made of.
+def tell_family(
+    choice: Choice, family: str, as_json: bool, page_file: Path | None, out: TextIO, err: TextIO
+) -> int:
+    """Tell every member's tempos, and what each does against the one that the others were made of;
+    write them as a page, where one is asked for.
 
     Raises BadInput where fewer than two were practised.
     """
@@ -53,6 +61,10 @@ def tell_family(choice: Choice, family: str, as_json: bool, out: TextIO, err: Te
     first = next((one for one in members if plain(one.name) == plain(name)), members[0])
     others = [one for one in members if one is not first]
     told = [(one, *against(first, one)) for one in others]
+    placed = [Placed(one.name, one.reps, one.limits) for one in (first, *others)]
+    lines = [told_words(first, one, difference) or words for one, difference, words in told]
+    if page_file is not None:
+        put_text(page_file, clean_lines(family_page(name, placed, lines)))
     if as_json:
         print_json(
             {
@@ -69,13 +81,17 @@ def tell_family(choice: Choice, family: str, as_json: bool, out: TextIO, err: Te
             out,
         )
         return 0
-    for one, difference, words in told:
-        print(told_words(first, one, difference) or words, file=out)
+    print(*lines, sep="\n", file=out)
     table = [["", "repetitions", "secure up to", "breaks at"]]
     for one in [first, *others]:
-        limits = (_tempo(one.limits.secure), _tempo(one.limits.broken))
+        limits = (tempo_text(one.limits.secure), tempo_text(one.limits.broken))
         table.append([one.name, str(one.reps), *limits])
     print("", *rows(table, right=(1,)), sep="\n", file=out)
+    signs = ASCII if only_ascii(out) else PLAIN
+    if picture := family_lines(placed, width_of(out), signs):
+        print("", *picture, sep="\n", file=out)
+    if page_file is not None:
+        print(f"The page: {page_file}", file=out)
     return 0
 
 
@@ -160,13 +176,3 @@ def _member(one: Member) -> dict[str, Any]:
         "secure": limit_to_dict(one.limits.secure),
         "break": limit_to_dict(one.limits.broken),
     }
-
-
-def _tempo(limit: Limit) -> str:
-    if limit.bpm is not None:
-        return f"{limit.bpm:.0f} bpm ({limit.low_bpm or 0:.0f} to {limit.high_bpm or 0:.0f})"
-    if limit.status == "above_range":
-        return f"above {limit.low_bpm or 0:.0f} bpm"
-    if limit.status == "below_range":
-        return f"below {limit.high_bpm or 0:.0f} bpm"
-    return "too few to tell"

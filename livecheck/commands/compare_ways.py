@@ -11,7 +11,7 @@ from ..files.waynames import at_name
 from ..measures.review.compare import verdict
 from ..measures.ways.against import compared
 from .choice import Choice
-from .common import print_json, width_of
+from .common import print_json
 from .compare_told import told_lines
 from .played import one_way, title_of, ways_of
 from .ways import found_of
@@ -38,5 +38,5 @@ def tell_two_ways(
     if as_json:
         print_json(comparison_to_dict(seen, *names, words), out)
         return 0
-    print(*told_lines(seen, names, words, [title_of(chosen)], width_of(out)), sep="\n", file=out)
+    print(*told_lines(seen, names, words, [title_of(chosen)], out), sep="\n", file=out)
     return 0

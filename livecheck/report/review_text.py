@@ -30,10 +30,23 @@ class Signs:
     none: str = "·"
     beyond: str = "▶"
     below: str = "◀"
+    other: str = "◆"  # the second of two
+    both: str = "◈"
 
 
 PLAIN = Signs()
-ASCII = Signs(share="O", curve="|", band="-", line=":", bar="=", none=".", beyond=">", below="<")
+ASCII = Signs(
+    share="O",
+    curve="|",
+    band="-",
+    line=":",
+    bar="=",
+    none=".",
+    beyond=">",
+    below="<",
+    other="X",
+    both="*",
+)
 
 FEW = 10
 """A share of fewer repetitions is shown by its counts (measures.md)."""

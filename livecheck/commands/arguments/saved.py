@@ -101,6 +101,9 @@ def _compare(commands: Commands) -> None:
         help="two spans of time: 2026-10 2026-11, or 2026-10-01/2026-10-14 2026-11",
     )  # fmt: skip
     add_sessions(compare)
+    compare.add_argument(
+        "--html", metavar="FILE", help="write a page with the pictures, to be opened in any browser"
+    )
 
 
 def _ways(commands: Commands) -> None:

@@ -45,6 +45,7 @@ def _cell(item: Item) -> dict[str, Any]:
         "question": item.question,
         "block": None if item.block is None else _block(item.block),
         "chosen": item.chosen,
+        "waits": item.waits,
         "open": [_question(one) for one in item.open],
         "learn": None if state is None else _rounded(state.learn, 4),
         "forget": None if state is None else _rounded(state.forget, 4),

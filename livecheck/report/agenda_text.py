@@ -53,7 +53,17 @@ def _blocks(day: Day) -> Iterator[str]:
         yield f"{number}. {turn.standing.name}: {block_text(turn.block)}"
         if turn.rest_after:
             yield f"   {rest_text(turn.rest_after)}"
-    left = [item.standing.name for item in day.items if item.block and not item.chosen]
+    waits = [item.standing.name for item in day.items if item.waits]
+    if waits:
+        yield (
+            f"Where {' and '.join(waits)} break{'s' if len(waits) == 1 else ''} can wait: one block "
+            "tells it on any day, another cell needs several."
+        )
+    left = [
+        item.standing.name
+        for item in day.items
+        if item.block and not item.chosen and not item.waits
+    ]
     if left:
         yield f"No time is left for {', '.join(left)}."
     yield f"{_minutes(day.minutes)} in all; `livecheck today --start` plays them."

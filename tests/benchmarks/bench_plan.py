@@ -4,9 +4,11 @@
 
 A player has six cells: two practised for weeks, two new, two not played for long. They go on until
 the state of all six is known to 4 % by the same estimate, looked at after each block. *Plan*: the
-blocks of ``agenda``. *Ladders*: every day the same number of repetitions of each cell in turn, five
-tempos about where it is thought to break. *Climbs*: from well below, 5 % faster each time, until
-fewer than half are clean. *Same blocks*: in turn, the same number each, but at the plan's tempos.
+blocks of ``agenda``, asked anew after each; what one block settles on any day waits while another
+cell needs more. *Ladders*: every day the same number of repetitions of each cell in turn, five
+tempos about where it is thought to break (x2: twice a day each). *Climbs*: from well below, 5 %
+faster each time, until fewer than half are clean. *Same blocks*: in turn, the same number each, but
+at the plan's tempos.
 """
 
 from __future__ import annotations
@@ -22,14 +24,14 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 
 from agenda_players import FIRST_DAY, Book, Player, ladder
 
-from livecheck.measures.agenda.blocks import gain, known, reps_for, tempos_for, within_reach
+from livecheck.measures.agenda.blocks import doubt_of, known, reps_for, tempos_for, within_reach
 from livecheck.measures.agenda.now import Following, State
 
 WAYS = ("plan", "ladders", "ladders x2", "ladders x4", "climbs", "same blocks x2")
 HISTORIES = ("weeks", "weeks", "new", "new", "long ago", "long ago")
-DEFER = False
 START = 100  # days after the first on which it is counted from
 MOST_DAYS = 40
+MOST_BLOCKS = 3  # of a cell a day, where the next is expected to make it known
 EACH = 25  # repetitions of each cell a day, in turn
 
 
@@ -95,6 +97,19 @@ def first(hand: Hand, day: int) -> int:
     return hand.play(day, [80.0, 105.0, 135.0, 170.0, 215.0], 4)
 
 
+def planned(states: list[State | None], count: list[int]) -> list[int]:
+    """Whom ``today`` would ask next, after so many blocks of each today: cells that need more days
+    than this have one block each; the others come when none is left that does, the most doubtful
+    first."""
+    far = [
+        at for at, one in enumerate(states) if one is None or not (known(one) or within_reach(one))
+    ]
+    if far:
+        return [at for at in far if not count[at]]
+    near = [at for at, one in enumerate(states) if not known(one) and count[at] < MOST_BLOCKS]
+    return sorted(near, key=lambda at: -doubt_of(states[at]))
+
+
 def block(way: str, hand: Hand, day: int, state: State) -> int:
     middle = state.today.bpm
     if way == "plan":
@@ -132,29 +147,19 @@ def run(asked: tuple[str, int]) -> tuple[int, int, bool, float, float]:
         states = [hand.state(day) for hand in hands]
         if done():
             break
-        order = list(rng.permutation(6))
-        if way == "plan":
-            open_ = [at for at in order if states[at] is None or not known(states[at])]
-            far = [at for at in open_ if states[at] is None or not within_reach(states[at])]
-            order = sorted(
-                far if DEFER and far else open_,
-                key=lambda at: -np.inf if states[at] is None else -gain(states[at], 12),
-            )
-        went = 0
-        while order:
-            at = order.pop(0)
+        todo = planned(states, [0] * 6) if way == "plan" else list(rng.permutation(6)) * rounds
+        count = [0] * 6
+        while todo:
+            at = todo.pop(0)
             state = states[at]
             spent += first(hands[at], day) if state is None else block(way, hands[at], day, state)
             hands[at].played(day)
-            states[at] = now = hands[at].state(day)
+            states[at] = hands[at].state(day)
+            count[at] += 1
             if done():
                 break
-            if way == "plan" and not known(now) and within_reach(now):
-                order.append(at)
-            if way != "plan":
-                went += 1
-                if went < 6 * rounds:
-                    order.append(at)
+            if way == "plan":
+                todo = planned(states, count)
         if done():
             break
     held = [

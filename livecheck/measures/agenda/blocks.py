@@ -18,11 +18,11 @@ KNOWN = 0.04
 AIM = 0.9 * KNOWN
 """A block aims at a little less, so that what is known stays so for a day or two."""
 
-STRETCH, MOST = 6, 36
+STRETCH, MOST = 6, 48
 """Repetitions of a stretch, which has one tempo and a rest after it, and most of a block: more tire
 one movement (common practice, no source)."""
 
-ONCE = 20
+ONCE = 30
 """Getting ready for a block counts as so many repetitions (no source)."""
 
 ASIDE = 0.6

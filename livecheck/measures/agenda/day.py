@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
-from .blocks import Block
-from .questions import Question, Standing, questions
+from .blocks import Block, within_reach
+from .questions import WHERE, Question, Standing, questions
 
 REST_EVERY, REST = 25.0, 3.0
 """Minutes of play after which some of rest are planned (sources.md, section 8)."""
@@ -15,11 +15,13 @@ REST_EVERY, REST = 25.0, 3.0
 @dataclass(frozen=True, slots=True)
 class Item:
     """A cell with its open questions, what is worth most first; ``chosen``: the first one's block is
-    in the day's time."""
+    in the day's time; ``waits``: one block tells where it breaks on any day, and it is not for this
+    one."""
 
     standing: Standing
     open: tuple[Question, ...]
     chosen: bool = False
+    waits: bool = False
 
     @property
     def question(self) -> str | None:
@@ -57,12 +59,22 @@ class Day:
 def plan_day(cells: Iterable[Standing], minutes: float) -> Day:
     """The day's blocks: each cell's first by what it is worth in a minute, then the second ones,
     as long as they fit into the time. They are played in rounds, so that cells are mixed, and
-    within a round easy ones before hard ones."""
+    within a round easy ones before hard ones.
+
+    While one cell needs more days than one, the others that a block makes known on any day wait:
+    what is known grows old, and would have to be played again.
+    """
     items = [Item(one, tuple(questions(one))) for one in cells]
+    if any(_needs_days(item) for item in items):
+        items = [replace(item, waits=_one_block_does(item)) for item in items]
     turns: list[Turn] = []
     first: dict[str, int] = {}  # places of the cells whose first block fits
     for place in range(max((len(item.open) for item in items), default=0)):
-        asked = [(item, item.open[place]) for item in items if len(item.open) > place]
+        asked = [
+            (item, item.open[place])
+            for item in items
+            if len(item.open) > place and not (item.waits and item.open[place].about == WHERE)
+        ]
         taken: list[Turn] = []
         for item, question in sorted(asked, key=lambda pair: -pair[1].worth):
             if question.block is not None:
@@ -75,6 +87,20 @@ def plan_day(cells: Iterable[Standing], minutes: float) -> Day:
     items = [replace(item, chosen=item.standing.name in first) for item in items]
     items.sort(key=lambda item: (first.get(item.standing.name, len(first)), item.standing.name))
     return Day(tuple(items), tuple(_rested(turns)))
+
+
+def _needs_days(item: Item) -> bool:
+    """Whether it is open where a cell breaks, and one block will not tell."""
+    return _where(item) and not _one_block_does(item)
+
+
+def _one_block_does(item: Item) -> bool:
+    state = item.standing.state
+    return _where(item) and state is not None and within_reach(state)
+
+
+def _where(item: Item) -> bool:
+    return any(one.about == WHERE and one.block is not None for one in item.open)
 
 
 def _minutes(turns: Sequence[Turn]) -> float:

@@ -164,6 +164,14 @@ def test_a_day_holds_no_more_than_its_minutes():
     assert slow.turns[-1].rest_after == 0.0
 
 
+def test_what_one_block_tells_waits_for_what_needs_days():
+    """A cell within reach of a block waits while another is not, and is played when none is."""
+    near = stands(practice(list(range(4)), [150] * 4, reps=12), 6, "near")
+    far = stands(practice([0], [120], reps=6), 40, "far")
+    assert [turn.standing.name for turn in plan_day([near, far], 30).turns] == ["far"]
+    assert [turn.standing.name for turn in plan_day([near], 30).turns] == ["near"]
+
+
 def test_time_that_is_left_goes_to_further_questions():
     """Every cell has its first block before any has its second."""
     cells = [stands(STEADY, 9, name, untried=("economy", "strict")) for name in ("a", "b")]

@@ -57,7 +57,7 @@ WORLD = {
     "random",
     *HOMES,
 } - {"numpy"}
-LONGEST = 430
+LONGEST = 400
 
 
 @cache

@@ -370,11 +370,8 @@ def _sound(
 def _remarks(part: _Part, notes: list[_Note], sounds: tuple[Sound, ...]) -> tuple[str, ...]:
     told = []
     if part.graces:
-        told.append(
-            "1 grace note is left out"
-            if part.graces == 1
-            else f"{part.graces} grace notes are left out"
-        )
+        what = "1 grace note is" if part.graces == 1 else f"{part.graces} grace notes are"
+        told.append(f"{what} left out")
     other = next(
         (note for note, sound in zip(notes, sounds) if ((note.pitch or 0) - sound.pitch) % 12), None
     )

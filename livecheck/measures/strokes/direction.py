@@ -43,6 +43,9 @@ _AS_PLANNED, _ALWAYS_TURNED = 0.9, 0.07
 _WORD = 0.985  # that a player's word of the first stroke is right
 _SOFTER, _LATER = log(4.0), log(3.0)
 """Log odds that the softer, and the later strokes are the up strokes (no source)."""
+_UNLIKELY = 1.5
+"""Nats by which two ways have to explain a sitting better than one to be as likely (from simulated
+sittings with a difference and without any)."""
 _MOST = 0.999  # nothing is more certain than this
 
 
@@ -131,8 +134,8 @@ def read_directions(reps: Sequence[Repetition], learned: Learned | None = None) 
     assert told is not None
     cell = reps[0].cell
     picked = [slot for slot in cell.slots if slot.picked]
-    differs = 1.0 / (1.0 + exp(min(max(-gain, -50.0), 50.0)))  # beforehand as likely as not
-    if differs < 0.5:
+    differs = 1.0 / (1.0 + exp(min(max(_UNLIKELY - gain, -50.0), 50.0)))
+    if differs < 0.5 or not _apart(state):
         return _silent(reps, "both directions sound alike", gain)
     # chances of down and up with the doubt of the name and of there being a difference at all
     down_first = named * told.stroke + (1.0 - named) * told.stroke[:, :, ::-1]
@@ -309,6 +312,14 @@ def _owed(
             if sitting.heard[at]:
                 found[rep.rep, result.slot] = float(loud[at]), float(late[at])
     return found
+
+
+def _apart(state: State) -> bool:
+    """Whether the ways surely differ in loudness or lateness: what else two ways may explain, as
+    notes left out, is no direction."""
+    return any(
+        abs(levels.apart) > 1.96 * _WIDER * levels.apart_sd for levels in (state.loud, state.late)
+    )
 
 
 def _softer(state: State, sign: float) -> Habit:

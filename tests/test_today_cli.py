@@ -12,8 +12,11 @@ import pytest
 from played_ladder import CELL, climb, falling
 from takes_on_disk import HEAD, append
 
+from livecheck.cli import main
+from livecheck.commands import today
 from livecheck.core.events import Mark
 from livecheck.files.journal import Journal
+from livecheck.measures.agenda.blocks import Block
 
 TODAY = date(2026, 11, 29)
 
@@ -82,3 +85,50 @@ def test_a_day_that_is_none_is_one_line(run):
     """What is wrong and how a day is written."""
     done = run("week", "--to", "yesterday")
     assert done.status == 2 and done.err.count("\n") == 1 and "2026" in done.err
+
+
+def block(kind: str, **how) -> Block:
+    return Block(kind, 140.0, 12, 1.0, **how)
+
+
+def test_each_kind_of_block_is_a_command():
+    """A part names its notes, two variants are played one after the other at the same tempos."""
+    part = block("part", tempos=(140.0, 150.0), notes=(2, 3, 4))
+    both = block("both", tempos=(140.0,) * 4, variants=("", "economy"))
+    told = [" ".join(words) for one in (part, both) for words in today.commands_of("seven", one)]
+    assert told == [
+        "climb seven --reps 6 --notes 2-4 --tempos 140,150",
+        "climb seven --reps 6 --tempos 140,140",
+        "climb seven --reps 6 --variant economy --tempos 140,140",
+    ]
+    search = "climb seven --reps 6 --rule search --start 140 --blocks 2"
+    assert [" ".join(words) for words in today.commands_of("seven", block("search"))] == [search]
+    assert list(today.commands_of("seven", Block("rig", None, None, 4.0))) == [["rig", "latency"]]
+
+
+def test_start_plays_one_block_after_the_other_until_one_is_stopped(run, monkeypatch):
+    """Each is a command that the program knows; the first that fails ends the day."""
+    session(3, 118.0)
+    played: list[list[str]] = []
+
+    class Done:
+        returncode = 0
+
+    def ran(words: list[str]) -> Done:
+        played.append(words[3:])
+        Done.returncode = 3 if len(played) == 2 else 0
+        return Done()
+
+    monkeypatch.setattr(today.subprocess, "run", ran)
+    monkeypatch.setattr(today, "practised", there(today.practised))
+    done = run("today", "--start", "--minutes", "60", "--driver", "jack", "--port", "Hex")
+    assert done.out.startswith("1 of ") and played[0][0] == "climb"
+    assert played[0][-4:] == ["--port", "Hex", "--driver", "jack"]
+    assert done.status == (3 if len(played) == 2 else 0) and len(played) <= 2
+    for words in played:
+        assert main([*words, "--help"]) == 0
+
+
+def there(practised):
+    """The cells, as if their files were there."""
+    return lambda *asked: [replace(one, file=CELL) for one in practised(*asked)]

@@ -14,7 +14,7 @@ from ..errors import BadInput
 from ..files.agenda_report import today_to_dict
 from ..measures.agenda.blocks import STRETCH, Block
 from ..measures.agenda.day import Day, plan_day
-from ..report.agenda_text import block_text, rest_text, today_lines
+from ..report.agenda_text import NOTHING_YET, block_text, rest_text, today_lines
 from .agenda import practised, today_number
 from .choice import Choice
 from .common import print_json, wrapped
@@ -61,6 +61,8 @@ def _start(choice: Choice, day: Day, there: set[str], ports: Ports, out: TextIO)
     turns = [turn for turn in day.turns if turn.standing.name in there]
     if not turns:
         gone = {turn.standing.name for turn in day.turns}
+        if not day.items:
+            raise BadInput(NOTHING_YET)
         if gone:
             raise BadInput(
                 f"no cell file is called {' or '.join(map(repr, sorted(gone)))} any more"

@@ -49,7 +49,8 @@ def run_week(options: Namespace, out: TextIO, err: TextIO) -> int:
 
 def _week(choice: Choice, first: int, last: int, err: TextIO) -> Week:
     cells = [now for one in practised(choice, err) if (now := one.until(last)) is not None]
-    before = [then for one in cells if (then := one.until(first - 1)) is not None]
+    played = [one for one in cells if one.last >= first]
+    before = [then for one in played if (then := one.until(first - 1)) is not None]
     after = plan_day((one.standing(last) for one in cells), A_DAY).items
     stands = {item.standing.name: item.standing for item in after}
     began = plan_day((one.standing(first - 1) for one in before), A_DAY).items

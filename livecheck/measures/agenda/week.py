@@ -12,7 +12,7 @@ from ..review.limits import Limit
 from ..review.parts import LOCAL
 from ..stats import Z95
 from .day import Item
-from .questions import AWKWARD, NOTE, PART, RIG, UNTRIED, WHERE, Standing
+from .questions import AWKWARD, MATTERS, NOTE, PART, RIG, UNTRIED, WHERE, Standing
 
 DAYS = 7
 
@@ -154,5 +154,7 @@ def _answer(about: str, now: Standing) -> str | None:
             better = two.names[0] if two.points > 0.0 else two.names[1]
             sure = two.low > 0.0 or two.high < 0.0
             told = f"{abs(two.points):.0f} clean in a hundred ({two.low:+.0f} to {two.high:+.0f})"
+            if not sure and two.high - two.low >= 2.0 * MATTERS:
+                return None
             return f"{better}, by {told}" if sure else f"no difference that matters: {told}"
     return None

@@ -195,7 +195,7 @@ def test_it_ends_on_stop_and_tells_what_there_is(server: Server, tmp_path: Path)
         assert stop.wait(PATIENCE_S) == 0
         told, _ = one.told()
         stop.communicate()
-    assert len(told["blocks"]) == 1 and told["session"] is not None
+    assert len(told["blocks"]) in (1, 2) and told["session"] is not None
 
 
 def kill_recorder(one: Sitting) -> None:
@@ -353,7 +353,7 @@ def test_listen_follows_the_clock_of_another_program(server: Server, tmp_path: P
     """Beats of a clock of 120 are written down where they were sent; that it stops without a word
     is told."""
     words = ["listen", "--follow-clock", "guitar:", "--port", "guitar:"]
-    words += ["--seconds", "9", "--plain"]
+    words += ["--seconds", "14", "--plain"]
     with guitar(server) as clock, sitting(server, tmp_path, "six-over-four", words) as one:
         one.process("livecheck.daemon.clock_reader")
         time.sleep(1.5)

@@ -52,7 +52,7 @@ def run_review(options: Namespace, out: TextIO, err: TextIO) -> int:
             "parts": [part_to_dict(one) for one in parts],
             "ways": review_ways.to_dict(found, played.cell),
         }
-        print_json({**review_to_dict(review), **more}, out)
+        print_json({**review_to_dict(review, title), **more}, out)
         return 0
     width = width_of(out)
     print(title, file=out)

@@ -20,14 +20,16 @@ FORMAT = "livecheck-review/1"
 COMPARE_FORMAT = "livecheck-compare/1"
 
 
-def review_to_dict(review: Review) -> dict[str, Any]:
-    """The review object. Tempos to a tenth, shares to a thousandth."""
+def review_to_dict(review: Review, about: str = "") -> dict[str, Any]:
+    """The review object. Tempos to a tenth, shares to a thousandth. about: what was reviewed, in
+    words."""
     named: dict[str, Any] = {"name": review.cell, "slots": len(review.slot_strings)}
     if review.variant is not None:
         named["variant"] = review.variant
     awkward, first = review.awkward, review.first_to_go
     return {
         "format": FORMAT,
+        "about": about,
         "cell": named,
         "takes": review.takes,
         "reps": review.reps,

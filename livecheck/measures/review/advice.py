@@ -34,6 +34,11 @@ def advice(review: Review) -> str | None:
             f"Ten repetitions each at {fast * 1.05:.0f} and {fast * 1.1:.0f} bpm, {CAREFUL}, would "
             "show whether it breaks there."
         )
+    if secure.status == "below_range":
+        return (
+            f"Twenty repetitions below {slow:.0f} bpm, at {0.9 * slow:.0f} and {0.8 * slow:.0f} for "
+            "example, would show where it is secure."
+        )
     if (ends := _wide(review, broken, SHARP)) is not None:
         return f"Twenty repetitions between {ends[0]:.0f} and {ends[1]:.0f} bpm, {CAREFUL}, would sharpen the break."
     if review.even is not None and review.even.why is not None:

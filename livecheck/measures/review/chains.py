@@ -32,6 +32,9 @@ from .forms import (
 CHAINS, SWEEPS, WARM = 120, 34, 14
 """Chains, turns of each, and of these the first ones, which are not kept."""
 
+MANY_DAYS, FEWER = 24, 60
+"""From so many days on, each draw costs more and there are fewer chains."""
+
 NEAREST = 0.01
 """Rows of a take closer than this (log tempo) are counted together."""
 
@@ -98,7 +101,9 @@ def gathered(
 
 def carried(rows: Rows, drawn: Drawn, course: Course | None, rng: np.random.Generator) -> Carried:
     """The drawn forms carried on, with the moves of the days."""
-    chains = _Chains(rows, drawn.some(rng.choice(len(drawn.middle), CHAINS)), course, rng)
+    many = course is not None and len(course.move) > MANY_DAYS
+    some = rng.choice(len(drawn.middle), FEWER if many else CHAINS)
+    chains = _Chains(rows, drawn.some(some), course, rng)
     kept: list[tuple[Drawn, np.ndarray]] = []
     for sweep in range(SWEEPS):
         chains.turn(sweep)
@@ -168,7 +173,7 @@ class _Chains:
 
     def turn(self, sweep: int) -> None:
         if self.course is not None:
-            if sweep % 3 == 0:
+            if sweep % (9 if self.days > MANY_DAYS else 3) == 0:
                 self._sizes()
             self._days()
         self._fall(1.0 if sweep % 5 == 4 else None)
@@ -264,12 +269,16 @@ class _Chains:
         """How much days differ, drawn by what it makes of their moves."""
         logs = []
         kinds = [(w, k) for w in range(len(WANDER)) for k in range(len(DAY_LUCK))]
+        count, days = self.move.shape
+        bordered = np.empty((count, days + 1, days + 1))  # its last row becomes what is seen
+        bordered[:, -1, :-1] = bordered[:, :-1, -1] = self.move
+        bordered[:, -1, -1] = 1e9
         for wander, luck in kinds:
             own = DAY_LUCK[luck] ** 2 * self.scale
-            total = self.priors[wander][None] + own[:, :, None] * np.eye(self.days)
-            root = np.linalg.cholesky(total)
-            seen = np.linalg.solve(root, self.move[:, :, None])[:, :, 0]
-            size = np.log(np.einsum("cii->ci", root)).sum(axis=1)
+            bordered[:, :-1, :-1] = self.priors[wander][None] + own[:, :, None] * np.eye(days)
+            root = np.linalg.cholesky(bordered)
+            seen = root[:, -1, :-1]
+            size = np.log(np.einsum("cii->ci", root)[:, :-1]).sum(axis=1)
             logs.append(-0.5 * np.sum(seen**2, axis=1) - size)
         at = np.argmax(np.array(logs) + self.rng.gumbel(size=(len(kinds), len(self.move))), axis=0)
         self.wander, self.luck = (np.array(kinds)[at, i] for i in range(2))

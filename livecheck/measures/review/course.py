@@ -20,7 +20,7 @@ from .draws import sigmoid
 from .rungs import rungs
 from .table import Tries
 
-MOST_DAYS = 60
+MOST_DAYS = 40
 """More days are put together by neighbours."""
 
 LUCK = 0.45

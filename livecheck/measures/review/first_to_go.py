@@ -77,7 +77,7 @@ def first_to_go(
         return None, "nothing fails more often as it gets faster"
     candidates = _candidates(tries)
     if not candidates:
-        return None, "nothing fails more often as it gets faster"
+        return None, "what spoils it as it gets faster is no note and no string"
     excess, by_counts, by_takes = _drawn(tries, candidates, falling, slow)
     order = np.argsort(-excess)
     lead = candidates[int(order[0])]

@@ -185,6 +185,15 @@ def test_what_would_sharpen_it():
     )
 
 
+def test_who_is_secure_nowhere_is_sent_slower():
+    """Six in ten at the slowest, none at the fastest: what is secure lies below, and that is asked
+    for before the break is sharpened."""
+    tries = simple([(140, 18, 30), (148, 9, 30), (156, 2, 30), (164, 0, 30)])
+    assert advice(make_review(tries, "x")).startswith(
+        "Twenty repetitions below 140 bpm, at 126 and"
+    )
+
+
 def test_nothing_at_all_is_too_few():
     """No repetitions: everything says so, nothing fails."""
     review = make_review(None, "six")

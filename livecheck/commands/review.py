@@ -38,9 +38,9 @@ def run_review(options: Namespace, out: TextIO, err: TextIO) -> int:
     several = (
         len({way.played.cell for way in every}) > 1 and len({way.sitting for way in every}) > 1
     )
+    played, about = ways[0].played, None
     if choice.cell is None and several:
-        title = f"practised last, {title}"
-    played = ways[0].played
+        about, title = f"practised last, {ways[0].played.cell}", f"practised last, {title}"
     review = make_review(table_of(ways), played.cell, played.grid, played.variant)
     found = review_ways.ways_in(choice, ways, err)
     if page_file is not None:
@@ -52,7 +52,7 @@ def run_review(options: Namespace, out: TextIO, err: TextIO) -> int:
             "parts": [part_to_dict(one) for one in parts],
             "ways": review_ways.to_dict(found, played.cell),
         }
-        print_json({**review_to_dict(review, title), **more}, out)
+        print_json({**review_to_dict(review, about), **more}, out)
         return 0
     width = width_of(out)
     print(title, file=out)

@@ -68,9 +68,9 @@ EXIT = 5.6
 RESTART = -log(0.006)
 RESTART_AFTER_LAST = -log(0.03)
 JUMP = -log(0.0006)
-AHEAD = -log(0.0001)
+AHEAD = -log(0.0003)
 """Starting again from slot 1: one note in 170; after the last slot one in 30; from another slot one
-in 1,700, from one further on one in 10,000: what was not played is not skipped on purpose."""
+in 1,700, from one further on one in 3,500: what was not played is seldom skipped on purpose."""
 
 FORGOTTEN_S = 3.0
 """After such a silence a new start may be at any tempo. No source."""

@@ -78,7 +78,7 @@ def thing(one: Differs) -> str:
         return f"the next repetition begins {_whole(abs(by))} ms {word} ({_whole(low)} to {_whole(high)})"
     word = "sounds" if one.what == "noise" else "is cut off"
     this, other = round(100 * one.this), round(100 * one.other)
-    return f"string {one.string} {word} in {this} of 100 repetitions, not in {other}"
+    return f"string {one.string} {word} in {this} of 100 repetitions, against {other or 'none'}"
 
 
 def _of_way(ways: Ways, names: Sequence[str], k: int) -> str:

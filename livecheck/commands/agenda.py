@@ -25,8 +25,8 @@ from .ways import heard_together, names_path
 
 @dataclass(frozen=True, slots=True)
 class Practised:
-    """One cell as it was practised. ways: in the way most played, as ``review`` looks at it; others:
-    the same figure in other variants; every: all that was played of any cell."""
+    """One cell as it was practised. ways: in the way most played, as ``review`` looks at it;
+    others: the same figure in other variants; every: all that was played of any cell."""
 
     name: str
     choice: Choice
@@ -124,7 +124,8 @@ def today_number() -> int:
 
 
 def practised(choice: Choice, err: TextIO) -> list[Practised]:
-    """Every cell that was practised, by name; none where nothing was recorded that can be judged."""
+    """Every cell that was practised, by name; none where nothing was recorded that can be
+    judged."""
     if not practice_folder(choice).own_paths():
         return []
     try:

@@ -160,7 +160,7 @@ def _write(choice: Choice, writing: _Writing, told: Learned, cell: Cell | None) 
     return path
 
 
-# -------------------------------------------------------------------------------------- on the screen
+# ------------------------------------------------------------------------------------ on the screen
 
 
 def _asked(question: str, out: TextIO) -> str:

@@ -1,5 +1,5 @@
-"""`livecheck cell learn` at the guitar: a recorder keeps what is played, and its journal is followed
-until the figure is known.
+"""`livecheck cell learn` at the guitar: a recorder keeps what is played, and its journal is
+followed until the figure is known.
 
 The notes go into a session like any other, so that the figure can be learned from it again.
 """

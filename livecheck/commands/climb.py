@@ -90,7 +90,8 @@ def run_climb(options: Namespace, out: TextIO, err: TextIO) -> int:
 
 
 def known_of(practice: PracticeFolder, cell: Cell, but: Path | None = None) -> Known:
-    """What the sessions so far know of this cell as it is played now. but: the session under way."""
+    """What the sessions so far know of this cell as it is played now. but: the session under
+    way."""
     review = _reviewed([path for path in practice.own_paths() if path != but], cell)
     if review is None:
         return NOTHING

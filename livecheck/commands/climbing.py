@@ -180,7 +180,7 @@ class Climbing:
             self._zero_ns = self._follower.head.perf_ns
         return self._follower
 
-    # ---------------------------------------------------------------------------------------- beginning
+    # ------------------------------------------------------------------------------------ beginning
 
     def _warm(self) -> None:
         """Load and fill what choosing a tempo needs, so that the first cue is not late for it."""
@@ -210,7 +210,7 @@ class Climbing:
                 raise NoDevice("the MIDI output for the click does not answer")
             time.sleep(POLL_S)
 
-    # ------------------------------------------------------------------------------------- what is heard
+    # -------------------------------------------------------------------------------- what is heard
 
     def _hear(self, record: Record) -> None:
         for action in self._hands.hear(record):
@@ -261,7 +261,7 @@ class Climbing:
         elif action is not None:
             self._do(self._climb.ask(time.perf_counter_ns(), action))
 
-    # ----------------------------------------------------------------------------------- what is to be done
+    # --------------------------------------------------------------------------- what is to be done
 
     def _do(self, what: Sequence[Do]) -> None:
         for one in what:

@@ -1,4 +1,5 @@
-"""Two ways of playing that were found by themselves (``livecheck ways``), set against each other."""
+"""Two ways of playing that were found by themselves (``livecheck ways``), set against each
+other."""
 
 from __future__ import annotations
 

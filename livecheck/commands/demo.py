@@ -15,8 +15,8 @@ from .live import Showing, record_and_show
 from .record import recording
 
 OPENING = (
-    "The built-in player practises by itself for a while: warm-up, then faster. It is saved as a demo "
-    "and counts as nobody's practice; q or Ctrl-C ends it."
+    "The built-in player practises by itself for a while: warm-up, then faster. It is saved as a "
+    "demo and counts as nobody's practice; q or Ctrl-C ends it."
 )
 
 

@@ -34,8 +34,8 @@ def run_export(options: Namespace, out: TextIO, err: TextIO) -> int:
     session, outcomes = judged(take.records)
     if last_cell(session, outcomes) is None:
         raise BadInput(
-            f"{choice.sessions[0]}: no cell was chosen or recognised while it was recorded; name one by "
-            "--cell"
+            f"{choice.sessions[0]}: no cell was chosen or recognised while it was recorded; name "
+            "one by --cell"
         )
     name = _name_of(choice)
     writers: list[File] = []

@@ -60,8 +60,8 @@ class HandsAre:
 
 
 def hands_of(asked: HandsAsked, settings: Settings, gestures: bool) -> HandsAre:
-    """What holds. gestures: whether the guitar is listened to where nothing was said of it. A switch
-    that was typed goes before the same one in the settings. Raises BadInput."""
+    """What holds. gestures: whether the guitar is listened to where nothing was said of it. A
+    switch that was typed goes before the same one in the settings. Raises BadInput."""
     typed = {(pedal, twice) for pedal, twice, _ in asked.pedals}
     kept = tuple(one for one in settings.pedals if one[:2] not in typed)
     port = asked.pedal_port if asked.pedal_port is not None else settings.pedal_port

@@ -1,4 +1,5 @@
-"""What is typed of how a figure is to be learned, for `cell learn` from a file and at the guitar."""
+"""What is typed of how a figure is to be learned, for `cell learn` from a file and at the
+guitar."""
 
 from __future__ import annotations
 

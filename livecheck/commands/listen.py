@@ -19,8 +19,8 @@ from .rig_hint import print_hint
 from .ring import Ring
 
 OPENING = (
-    "Every note is saved as it is played; q or Ctrl-C ends it. A long silence ends the session, and "
-    "the next note begins another."
+    "Every note is saved as it is played; q or Ctrl-C ends it. A long silence ends the session, "
+    "and the next note begins another."
 )
 
 

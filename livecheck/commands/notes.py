@@ -1,5 +1,5 @@
-"""Note by note, how a take was played: early and late, attack, the strings passed over, strings left
-ringing."""
+"""Note by note, how a take was played: early and late, attack, the strings passed over, strings
+left ringing."""
 
 from __future__ import annotations
 

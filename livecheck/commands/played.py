@@ -101,8 +101,8 @@ def _judged(choice: Choice, err: TextIO) -> list[tuple[str, Judged]]:
 
 
 def _is_cell(choice: Choice, name: str) -> bool:
-    """Whether a name is that of a cell that can be read. A name that only sessions know judges nothing
-    that has no cell.
+    """Whether a name is that of a cell that can be read. A name that only sessions know judges
+    nothing that has no cell.
 
     Raises BadInput where it is a file that cannot be read.
     """
@@ -147,7 +147,8 @@ def _chosen(choice: Choice) -> list[tuple[str, Path | None]]:
                     raise BadInput(f"{name}: no such file")
                 if choice.cell is None and file_number(path) is None:
                     raise BadInput(
-                        f"{name}: a MIDI file does not say what was to be played; name the cell by --cell"
+                        f"{name}: a MIDI file does not say what was to be played; name the cell by "
+                        "--cell"
                     )
                 chosen.append((name, None))
             else:
@@ -264,7 +265,8 @@ def _last_of(ways: Sequence[Way], err: TextIO) -> list[Way]:
     name = next(iter(_sums([way for way in ways if way.sitting == last], _cell)))
     if len(found) > 1:
         print(
-            f"livecheck: cells: {', '.join(found)}; {name!r} was practised last, --cell chooses another",
+            f"livecheck: cells: {', '.join(found)}; {name!r} was practised last, --cell chooses "
+            "another",
             file=err,
         )
     return [way for way in ways if way.played.cell == name]

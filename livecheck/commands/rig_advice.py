@@ -1,5 +1,5 @@
-"""What the suggestions for delay and gate have in common: the rig they are about, the takes judged for
-them, how they are offered."""
+"""What the suggestions for delay and gate have in common: the rig they are about, the takes judged
+for them, how they are offered."""
 
 from __future__ import annotations
 

@@ -1,4 +1,5 @@
-"""How a rig file is written: shown first, on the player's yes, whole or not at all, the old one kept."""
+"""How a rig file is written: shown first, on the player's yes, whole or not at all, the old one
+kept."""
 
 from __future__ import annotations
 

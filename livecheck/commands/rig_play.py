@@ -53,8 +53,8 @@ def play_steadily(choice: Choice, heard: Input, asked: Asked, out: TextIO) -> Pa
         matcher(asked.click_port)
         if not LOWEST_BPM <= asked.tempo_bpm <= HIGHEST_BPM:
             raise BadInput(
-                f"--tempo {asked.tempo_bpm:g}: a click can have {LOWEST_BPM:g} to {HIGHEST_BPM:g} a "
-                "minute"
+                f"--tempo {asked.tempo_bpm:g}: a click can have {LOWEST_BPM:g} to {HIGHEST_BPM:g} "
+                "a minute"
             )
     rig = rig_of(choice, own=True) or Rig()
     home = practice_folder(choice).root

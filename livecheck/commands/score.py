@@ -32,7 +32,8 @@ def run_score(options: Namespace, out: TextIO, err: TextIO) -> int:
         cell = last_cell(session, outcomes)
         if cell is None and not session.cells:
             raise BadInput(
-                f"{choice.sessions[0]}: no cell was chosen while it was recorded; name one by --cell"
+                f"{choice.sessions[0]}: no cell was chosen while it was recorded; name one by "
+                "--cell"
             )
         reps = [one.repetition for one in outcomes if isinstance(one, RepDone)]
         score = scored(cell, outcomes, session.counts)

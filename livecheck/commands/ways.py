@@ -26,7 +26,8 @@ from .played import Way, one_way, title_of, ways_of
 
 @dataclass(frozen=True, slots=True)
 class Found:
-    """The ways in what was chosen: by row of the features ``places``; ``every``: all repetitions."""
+    """The ways in what was chosen: by row of the features ``places``; ``every``: all
+    repetitions."""
 
     ways: Ways
     names: list[str]

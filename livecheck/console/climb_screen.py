@@ -144,9 +144,9 @@ def left_in(plan: Plan, now_ns: int) -> int:
 def far_lines(
     climb: Climb, now_ns: int, cell: Cell, said: str, width: int, height: int, signs: Signs
 ) -> list[Line]:
-    """The screen of a climb from afar: the tempo now, or in a rest the next one; what is left of the
-    block; what came of the last, note by note over its numbers, and what failed in words. In every
-    size 'stop at pain' stands first in the last line."""
+    """The screen of a climb from afar: the tempo now, or in a rest the next one; what is left of
+    the block; what came of the last, note by note over its numbers, and what failed in words. In
+    every size 'stop at pain' stands first in the last line."""
     last = climb.blocks[-1] if climb.blocks else None
     word, figure, small = _now(climb, now_ns)
     ink = "█" if signs.blocks else signs.bar

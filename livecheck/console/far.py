@@ -32,9 +32,10 @@ SMALL, LOW, TALL = 2, ROWS // 2 + 1, ROWS + 1
 """Rows of a repetition with its note numbers: signs in a line, half as tall shapes, shapes."""
 FRAME = 3  # rows of title, message and status
 _STEPS = (
-    ("now", SMALL), ("last", SMALL), ("tempo", 3), ("now", LOW), ("last", LOW), ("words", 3), ("tempo", HEIGHT),
-    ("now", TALL), ("words", HEIGHT), ("last", TALL), ("tempo", 2 * HEIGHT), ("now", 2 * ROWS + 1),
-    ("last", 2 * ROWS + 1), ("words", 2 * HEIGHT), ("tempo", 4 * HEIGHT), ("words", 4 * HEIGHT),
+    ("now", SMALL), ("last", SMALL), ("tempo", 3), ("now", LOW), ("last", LOW), ("words", 3),
+    ("tempo", HEIGHT), ("now", TALL), ("words", HEIGHT), ("last", TALL), ("tempo", 2 * HEIGHT),
+    ("now", 2 * ROWS + 1), ("last", 2 * ROWS + 1), ("words", 2 * HEIGHT), ("tempo", 4 * HEIGHT),
+    ("words", 4 * HEIGHT),
 )  # fmt: skip
 """What grows to how many rows, in the order of its use, as long as there is room."""
 
@@ -149,8 +150,8 @@ def centred_block(block: Sequence[str], width: int, style: Style, unit: str) -> 
 
 
 def shapes(verdicts: Sequence[str | None], width: int, height: int, signs: Signs) -> list[Line]:
-    """A repetition's verdicts as large shapes over their note numbers, those of failed notes bright;
-    smaller where there is less room, at the least as signs in one line."""
+    """A repetition's verdicts as large shapes over their note numbers, those of failed notes
+    bright; smaller where there is less room, at the least as signs in one line."""
     if not verdicts:
         return []
     scale = 1

@@ -1,5 +1,5 @@
-"""What takes long to work out, in a thread of its own: how repetitions sounded, directions of strokes,
-attacks.
+"""What takes long to work out, in a thread of its own: how repetitions sounded, directions of
+strokes, attacks.
 
 The screen asks for what it is about to draw, gets what is known already, and is drawn again when
 there is more. While notes are played only a small share of a processor is used, so that neither
@@ -65,7 +65,8 @@ class Later:
         return known
 
     def strokes(self) -> Reading:
-        """The directions after the last repetition, or after an earlier one until they are known."""
+        """The directions after the last repetition, or after an earlier one until they are
+        known."""
         now = self._sounds.strokes
         if now.known:
             self._known = now
@@ -76,7 +77,8 @@ class Later:
         return self._known
 
     def attacks(self) -> Attacks | None:
-        """A reading of the attacks that is a few repetitions old at most; None until there is one."""
+        """A reading of the attacks that is a few repetitions old at most; None until there is
+        one."""
         since = self._sounds.count - self._attacks_at
         if since >= (ATTACKS_EVERY if self.playing else 1) or since < 0:  # below 0: another cell
             with self._change:

@@ -331,7 +331,8 @@ def signals() -> Iterator[Stopping]:
 
 @contextmanager
 def quick_turns() -> Iterator[None]:
-    """Threads that work take turns every millisecond, so that the one that draws waits no longer."""
+    """Threads that work take turns every millisecond, so that the one that draws waits no
+    longer."""
     before = sys.getswitchinterval()
     sys.setswitchinterval(TURN_S)
     try:

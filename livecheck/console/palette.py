@@ -58,12 +58,14 @@ _PICK = {way: SYMBOLS[way] for way in ("down", "up")}
 _ASCII_PICK = {way: ASCII_SYMBOLS[way] for way in ("down", "up")}
 
 FULL = Signs(
-    hit="■", wrong="≠", missed="_", pending="·", struck="▪", **_PICK, uneven="~", early="◂", late="▸", rule="─",
-    upright="│", band="╌", span="━", mean="◆", times="×", dash="–", dot="·", bar="▬", more="…", blocks=True,
+    hit="■", wrong="≠", missed="_", pending="·", struck="▪", **_PICK, uneven="~", early="◂",
+    late="▸", rule="─", upright="│", band="╌", span="━", mean="◆", times="×", dash="–", dot="·",
+    bar="▬", more="…", blocks=True,
 )  # fmt: skip
 PLAIN = Signs(
-    hit="#", wrong="!", missed="_", pending=".", struck="+", **_ASCII_PICK, uneven="~", early="<", late=">", rule="-",
-    upright="|", band="-", span="=", mean="#", times="x", dash="-", dot=".", bar="#", more="~", blocks=False,
+    hit="#", wrong="!", missed="_", pending=".", struck="+", **_ASCII_PICK, uneven="~", early="<",
+    late=">", rule="-", upright="|", band="-", span="=", mean="#", times="x", dash="-", dot=".",
+    bar="#", more="~", blocks=False,
 )  # fmt: skip
 
 

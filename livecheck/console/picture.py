@@ -40,7 +40,8 @@ def picture_of(lines: Sequence[Line], width: int, title: str) -> str:
     """SVG text of lines of at most ``width`` columns."""
     across, down = width * COLUMN + 2 * MARGIN, len(lines) * ROW + 2 * MARGIN
     parts = [
-        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {across} {down}" width="{across}" height="{down}">',
+        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {across} {down}" width="{across}" '
+        f'height="{down}">',
         f"<title>{escape(title)}</title>",
         f'<rect width="{across}" height="{down}" rx="6" fill="{GROUND}"/>',
         f'<g font-family="ui-monospace, monospace" font-size="{SIZE}">',
@@ -60,7 +61,10 @@ def _drawn(line: Line, top: float) -> Iterator[str]:
             ink, ground = GROUND, ink
         wide, left = cell_len(text), MARGIN + column * COLUMN
         if ground is not None:
-            yield f'<rect x="{left}" y="{top}" width="{wide * COLUMN}" height="{ROW}" fill="{ground}"/>'
+            yield (
+                f'<rect x="{left}" y="{top}" width="{wide * COLUMN}" height="{ROW}" '
+                f'fill="{ground}"/>'
+            )
         faint = ' opacity="0.6"' if style.dim else ""
         bold = ' font-weight="bold"' if style.bold else ""
         for at, run in _runs(text):
@@ -70,10 +74,16 @@ def _drawn(line: Line, top: float) -> Iterator[str]:
                 y, tall = top + above * ROW, (below - above) * ROW
                 apart = 1 if run[0] in _APART else 0
                 across = len(run) * COLUMN - 2 * apart
-                yield f'<rect x="{x + apart}" y="{y:g}" width="{across}" height="{tall:g}" fill="{ink}"{faint}/>'
+                yield (
+                    f'<rect x="{x + apart}" y="{y:g}" width="{across}" height="{tall:g}" '
+                    f'fill="{ink}"{faint}/>'
+                )
             else:
                 places = " ".join(str(x + place * COLUMN) for place in range(len(run)))
-                yield f'<text x="{places}" y="{top + 15}" fill="{ink}"{bold}{faint}>{escape(run)}</text>'
+                yield (
+                    f'<text x="{places}" y="{top + 15}" '
+                    f'fill="{ink}"{bold}{faint}>{escape(run)}</text>'
+                )
         column += wide
 
 

@@ -207,5 +207,8 @@ def advice(tally: Tally) -> str:
             return f"a review, which says up to which of these tempos {holds}"
         return f"{FEW} repetitions at a slower tempo, to see whether {holds} there"
     if tally.clean >= 0.9 * tally.reps:
-        return f"{FEW} repetitions at a faster tempo than {fastest:.0f} bpm, to see whether it holds there"
+        return (
+            f"{FEW} repetitions at a faster tempo than {fastest:.0f} bpm, to see whether it "
+            "holds there"
+        )
     return "the same again, to know it more surely"

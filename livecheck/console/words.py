@@ -35,7 +35,8 @@ def cell_title(cell: Cell) -> str:
     """Name and variant.
 
     >>> from livecheck.core.cell import make_cell
-    >>> cell_title(make_cell("two", [(2, 10), (3, 12)], variants={"soft": {2: "hammer"}}).with_variant("soft"))
+    >>> two = make_cell("two", [(2, 10), (3, 12)], variants={"soft": {2: "hammer"}})
+    >>> cell_title(two.with_variant("soft"))
     'two, soft'
     """
     return clean_text(cell.name if cell.variant is None else f"{cell.name}, {cell.variant}")
@@ -78,8 +79,8 @@ class Said(NamedTuple):
 
 
 def listed(items: Sequence[Said], width: int, more: str) -> str:
-    """All items as far as a width holds them, in short where in full they do not fit; ``more`` where
-    some are left out.
+    """All items as far as a width holds them, in short where in full they do not fit; ``more``
+    where some are left out.
 
     >>> items = [Said("note 5 missed", "missed 5"), Said("pause 1.0 s", "pause")]
     >>> [listed(items, width, "~") for width in (26, 15, 13, 8)]
@@ -139,8 +140,10 @@ MOST_NAMED = 3  # notes of a repetition that are named; more are counted
 def of_notes(slots: Sequence[int], what: str) -> Said:
     """Which notes something became of, or of how many.
 
-    >>> of_notes([5], "missed"), of_notes([3, 5], "wrong").long, of_notes([1, 2, 3, 4], "missed").long
-    (Said(long='note 5 missed', short='missed 5'), 'notes 3, 5 wrong', '4 notes missed')
+    >>> of_notes([5], "missed")
+    Said(long='note 5 missed', short='missed 5')
+    >>> of_notes([3, 5], "wrong").long, of_notes([1, 2, 3, 4], "missed").long
+    ('notes 3, 5 wrong', '4 notes missed')
     """
     if len(slots) > MOST_NAMED:
         return Said(f"{len(slots)} notes {what}", f"{len(slots)} {what}")

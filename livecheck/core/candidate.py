@@ -153,7 +153,8 @@ def music(cell: Cell) -> Music:
     often a figure that they repeat makes one repetition.
 
     >>> from livecheck.core.cell import make_cell
-    >>> music(make_cell("one", [(2, 10), (3, 12)])) == music(make_cell("other", [(3, 12, None, 2), (2, 10, None, 2)]))
+    >>> one = make_cell("one", [(2, 10), (3, 12)])
+    >>> music(one) == music(make_cell("other", [(3, 12, None, 2), (2, 10, None, 2)]))
     True
     """
     count = len(cell.slots)

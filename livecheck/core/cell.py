@@ -47,8 +47,8 @@ class Cell:
 
     ``slots`` are in the order played; ``steps`` is the whole length in grid steps, the final rest
     included. ``quiet`` holds the strings whose sound is noise. ``variants`` maps a name to strokes
-    by slot number (``PICK``: as alternation has it); ``variant`` is the name of the one in force, None
-    for the cell as written. ``picking`` and ``begin`` say how strokes that are left out go on.
+    by slot number (``PICK``: as alternation has it); ``variant`` is the name of the one in force,
+    None for the cell as written. ``picking`` and ``begin`` say how strokes that are left out go on.
     """
 
     name: str

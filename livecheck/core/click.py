@@ -38,13 +38,13 @@ _VELOCITY, _SOFT_VELOCITY = 110, 70
 class Schedule:
     """Clicks from a moment on, a count-in first.
 
-    begin_ns: the first beat, in nanoseconds of perf_counter. beats: how many there are, the count-in
-    included; None: without end. accent: what is high: the count-in alone, each bar's first beat too,
-    or each beat on which a repetition of ``steps`` grid steps, ``grid`` a beat, begins (one of six
-    sixteenths comes round on every third beat); or nothing. subdivide: clicks a beat, those between
-    the beats softer. sounding, silent: so many bars with the click, then so many without, over and
-    over after the count-in. notes: send clicks; clock: send MIDI clock, with start where the
-    count-in is over and stop at the end; resume: continue in the place of start.
+    begin_ns: the first beat, in nanoseconds of perf_counter. beats: how many there are, the
+    count-in included; None: without end. accent: what is high: the count-in alone, each bar's first
+    beat too, or each beat on which a repetition of ``steps`` grid steps, ``grid`` a beat, begins
+    (one of six sixteenths comes round on every third beat); or nothing. subdivide: clicks a beat,
+    those between the beats softer. sounding, silent: so many bars with the click, then so many
+    without, over and over after the count-in. notes: send clicks; clock: send MIDI clock, with
+    start where the count-in is over and stop at the end; resume: continue in the place of start.
     """
 
     begin_ns: int
@@ -82,7 +82,8 @@ class Schedule:
         """The tick to be sent after ``last`` (-1 before the first): the next one that is not too
         late already; None: it is over. The end of MIDI clock is never too late.
 
-        >>> Schedule(0, 60.0).next_tick(4, 5_010_000_000), Schedule(0, 60.0).next_tick(4, 9_500_000_000)
+        >>> ticks = Schedule(0, 60.0)
+        >>> ticks.next_tick(4, 5_010_000_000), ticks.next_tick(4, 9_500_000_000)
         (5, 10)
         """
         soonest = now_ns - LATE_NS
@@ -190,7 +191,8 @@ def note_off(note: int) -> bytes:
 
 
 def schedule_from(told: Mapping[str, Any], begin_ns: int) -> Schedule:
-    """The schedule that a command tells; ``begin_ns`` is used where it says none. Raises BadInput."""
+    """The schedule that a command tells; ``begin_ns`` is used where it says none. Raises
+    BadInput."""
     if not isinstance(told, Mapping):
         raise BadInput("click: a schedule is needed")
     known = {field.name: field for field in fields(Schedule)}

@@ -1,4 +1,5 @@
-"""A climb: blocks of repetitions to a click, a rest of two bars with one sound in it, the next block.
+"""A climb: blocks of repetitions to a click, a rest of two bars with one sound in it, the next
+block.
 
 A pure state machine: it is told the time, what was heard of a block, what the player asks for and
 which ports are there; it gives back what is to be done. Which tempo comes next is asked of a rule
@@ -70,9 +71,9 @@ class Plan:
 class Heard:
     """What was heard of a block.
 
-    reps: repetitions found, at most those it lasts; clean: of them. last: whether its last note was.
-    lag_ns: how far behind the click the player was (None: not known). bpm: at which tempo it was
-    played (None: not known). failed: repetitions by note in which it failed; noise: by string.
+    reps: repetitions found, at most those it lasts; clean: of them. last: whether its last note
+    was. lag_ns: how far behind the click the player was (None: not known). bpm: at which tempo it
+    was played (None: not known). failed: repetitions by note in which it failed; noise: by string.
     """
 
     reps: int
@@ -163,7 +164,7 @@ class Climb:
         self._played_s = 0.0  # since the last longer rest
         self._silent = 0
 
-    # ------------------------------------------------------------------------------------- what comes
+    # ----------------------------------------------------------------------------------- what comes
 
     def begin(self, now_ns: int) -> list[Do]:
         """Begin with the first block, as soon as all ports are there."""
@@ -195,9 +196,9 @@ class Climb:
         return [Begin(self.plan)]
 
     def judged(self, now_ns: int, heard: Heard, unrested_s: float | None = None) -> list[Do]:
-        """The answer to ``Judge``: the cue, and what comes next; nothing while the block's last note
-        may still come. unrested_s: what was played without a rest, over all sessions, where the rest
-        of a day is due."""
+        """The answer to ``Judge``: the cue, and what comes next; nothing while the block's last
+        note may still come. unrested_s: what was played without a rest, over all sessions, where
+        the rest of a day is due."""
         plan = self.plan
         if plan is None or self.over is not None:
             return []
@@ -236,8 +237,8 @@ class Climb:
         return [] if known else [Tell(f"The {what}: {why}. It goes on when it is back.")]
 
     def ask(self, now_ns: int, action: str) -> list[Do]:
-        """The player asks for something (one of ``core.actions.ACTIONS``); what asks for a tempo is done with the
-        next block."""
+        """The player asks for something (one of ``core.actions.ACTIONS``); what asks for a tempo is
+        done with the next block."""
         if self.over is not None:
             return []
         if action == "stop":
@@ -266,7 +267,7 @@ class Climb:
             return [Sound(action)]
         return []
 
-    # ------------------------------------------------------------------------------------- what is next
+    # --------------------------------------------------------------------------------- what is next
 
     def _after(self, told: Over, unrested_s: float | None) -> tuple[str, list[Do]]:
         """The cue after a block, and what else is said; the block to come is known then."""
@@ -294,16 +295,16 @@ class Climb:
         if unrested_s is not None:
             return REST, [
                 Tell(
-                    f"{unrested_s / 60.0:.0f} minutes played without a rest, over all sessions: put "
-                    f"the guitar down for {playing.REST_S / 60.0:.0f}. It goes on by itself."
+                    f"{unrested_s / 60.0:.0f} minutes played without a rest, over all sessions: "
+                    f"put the guitar down for {playing.REST_S / 60.0:.0f}. It goes on by itself."
                 )
             ]
         if self._played_s >= REST_AFTER_S:
             minutes = self._played_s / 60.0
             return REST, [
                 Tell(
-                    f"{minutes:.0f} minutes of play: rest {REST_S:.0f} s, let the hands hang. It goes "
-                    "on by itself."
+                    f"{minutes:.0f} minutes of play: rest {REST_S:.0f} s, let the hands hang. It "
+                    "goes on by itself."
                 )
             ]
         return self._word(told), []

@@ -1,9 +1,9 @@
 """Beats out of another program's MIDI clock: 24 timing clocks a beat, start, continue, stop.
 
-Pure: clocks come in with the time of their arrival. Each is late by what a busy machine holds it up,
-never early, so the line through the last two beats is fitted to medians: the step is the median of
-differences over a beat, the place the median of what is left. Clocks that were lost are counted as
-gone where a gap is a whole number of steps; a longer silence is a loss, which is told.
+Pure: clocks come in with the time of their arrival. Each is late by what a busy machine holds it
+up, never early, so the line through the last two beats is fitted to medians: the step is the median
+of differences over a beat, the place the median of what is left. Clocks that were lost are counted
+as gone where a gap is a whole number of steps; a longer silence is a loss, which is told.
 """
 
 from __future__ import annotations

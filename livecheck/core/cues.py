@@ -1,7 +1,7 @@
 """Cues: the one short sound after a block, and what its words sound like.
 
-No note of a cue is one of the click's, so that neither is taken for the other; each is over within a
-third of a second, and the first tone comes at once.
+No note of a cue is one of the click's, so that neither is taken for the other; each is over within
+a third of a second, and the first tone comes at once.
 """
 
 from __future__ import annotations

@@ -107,8 +107,8 @@ class Ask:
 
 @dataclass(frozen=True, slots=True)
 class UseGestures:
-    """From here on these gestures of the guitar are commands, and not judged (``core/gestures.py``):
-    string (None: the lowest), fret, picks and action of each."""
+    """From here on these gestures of the guitar are commands, and not judged
+    (``core/gestures.py``): string (None: the lowest), fret, picks and action of each."""
 
     t_s: float
     gestures: tuple[tuple[int | None, int, int, str], ...]
@@ -218,7 +218,10 @@ class Note:
         self.end_s = end_s
 
     def __repr__(self) -> str:
-        return f"Note({self.onset_s:.4f}, string {self.string}, pitch {self.pitch}, {self.velocity}, {self.by})"
+        return (
+            f"Note({self.onset_s:.4f}, string {self.string}, pitch {self.pitch}, "
+            f"{self.velocity}, {self.by})"
+        )
 
 
 # ----------------------------------------------------------------------------------------- outcomes

@@ -1,11 +1,11 @@
 """What the player asks for with the guitar itself: simple figures that no practice holds.
 
-After at least a second of silence one place of the neck is picked evenly, two times or more, and the
-last one rings for a second; which place and how often says what is asked for (``USUAL``: the lowest
-string open twice, three times, four times for the same again, faster, slower; a high fret twice for a
-mark). Anything else played in between makes it no gesture. ``Gestures`` tells what is asked for,
-``Sieve`` keeps the notes of it out of what is judged. Pure: notes and time come in, actions come out
-as soon as they are sure.
+After at least a second of silence one place of the neck is picked evenly, two times or more, and
+the last one rings for a second; which place and how often says what is asked for (``USUAL``: the
+lowest string open twice, three times, four times for the same again, faster, slower; a high fret
+twice for a mark). Anything else played in between makes it no gesture. ``Gestures`` tells what is
+asked for, ``Sieve`` keeps the notes of it out of what is judged. Pure: notes and time come in,
+actions come out as soon as they are sure.
 """
 
 from __future__ import annotations
@@ -31,8 +31,8 @@ MOST_PICKS, MOST_FRET, MOST_GESTURES = 6, 24, 32
 
 @dataclass(frozen=True, slots=True)
 class Gesture:
-    """A place of the neck, how often it is picked, and what that asks for. string: from 1; None: the
-    lowest one that there is. fret: from the capo."""
+    """A place of the neck, how often it is picked, and what that asks for. string: from 1; None:
+    the lowest one that there is. fret: from the capo."""
 
     string: int | None
     fret: int
@@ -144,8 +144,8 @@ class Gestures:
 
 
 class Sieve:
-    """Messages in, those that are to be judged out, in order: what may become a gesture is held back
-    until that is known, and the notes of one are left out."""
+    """Messages in, those that are to be judged out, in order: what may become a gesture is held
+    back until that is known, and the notes of one are left out."""
 
     def __init__(self, gestures: Gestures) -> None:
         self._gestures = gestures

@@ -1,5 +1,5 @@
-"""What hands and feet ask for: gestures on the guitar, switches of a pedal at the guitar's port or at
-one of its own.
+"""What hands and feet ask for: gestures on the guitar, switches of a pedal at the guitar's port or
+at one of its own.
 
 Pure: messages and time come in, actions (``core/actions.py``) come out as soon as they are sure.
 """

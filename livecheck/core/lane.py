@@ -1,4 +1,5 @@
-"""One cell being followed: its matcher and its repetitions, at the time of the notes they are given.
+"""One cell being followed: its matcher and its repetitions, at the time of the notes they are
+given.
 
 A ``Lane`` owns the order in which a note, a silence and the end of play are decided. ``One`` drives
 a lane straight from the decoder, where it is known which cell is played; ``several.py`` holds notes

@@ -51,20 +51,22 @@ _LIKELY = 3.0
 """A reading is waited for whose next slot is not due yet, unless it is so much dearer than the
 best."""
 _MOST_PENDING = 32
-"""Notes that wait to be told at most: a bound on the work for play that never settles. No source."""
+"""Notes that wait to be told at most: a bound on the work for play that never settles. No
+source."""
 
 _SHORTEST_STEP_S, _LONGEST_STEP_S = 0.02, 1.2
 """Grid steps that a tempo may have: 50 a second is beyond any hand, 1.2 s beyond any figure."""
 
 _NEW_TEMPO, _NEW_START = 3.0, 2.0
-"""Doubt (factor on the spread) after an interval that gave the tempo, after a stop or new start: the
-first interval carries the scatter of two strokes and of a hand that is only setting out."""
+"""Doubt (factor on the spread) after an interval that gave the tempo, after a stop or new start:
+the first interval carries the scatter of two strokes and of a hand that is only setting out."""
 
 _SURE, _MOST_DOUBT = 1.5, 4.0
 """Below the one the grid counts as known; above the other a spread says nothing any more."""
 
 _SURPRISE = 2.5
-"""A note so many spreads off its place is a stumble or a change of tempo: one in eighty by chance."""
+"""A note so many spreads off its place is a stumble or a change of tempo: one in eighty by
+chance."""
 
 _STOP_S = 0.12
 """Later than this the next note may also follow a stop. Longer than any swing of a sixteenth."""

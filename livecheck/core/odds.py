@@ -95,7 +95,8 @@ CHEAPEST = -5.0
 """No timing is cheaper than this: a spread of 3 ms met exactly."""
 
 _MOST_MISSES = 5
-"""Slots missed in a row that a note may leap: six would cost 23 nats, beyond ``BOUND`` twice over."""
+"""Slots missed in a row that a note may leap: six would cost 23 nats, beyond ``BOUND`` twice
+over."""
 
 WIDER = [sqrt(1.0 + 0.3 * (steps - 1)) if steps else 1.0 for steps in range(1025)]
 """Factor on the spread by grid steps: the tempo wanders on the way. The longest cell has fewer

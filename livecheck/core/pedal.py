@@ -1,8 +1,8 @@
 """What the player asks for with a foot: control or program changes mapped to actions.
 
-A press is a control change that goes from below the middle to above it, or any program change. Where
-a pedal has an action for a double press, a single one is told as soon as a second can no longer come.
-Pure: messages and time come in, actions come out.
+A press is a control change that goes from below the middle to above it, or any program change.
+Where a pedal has an action for a double press, a single one is told as soon as a second can no
+longer come. Pure: messages and time come in, actions come out.
 """
 
 from __future__ import annotations

@@ -58,8 +58,8 @@ def first_stroke(cell: Cell, repetition: int) -> str | None:
 
 
 def begun_with(cell: Cell, repetition: int, first: str) -> tuple[str, ...]:
-    """The strokes of a repetition whose first picked note is played with this stroke: as planned, or
-    every picked note turned."""
+    """The strokes of a repetition whose first picked note is played with this stroke: as planned,
+    or every picked note turned."""
     strokes = strokes_of(cell, repetition)
     if first_stroke(cell, repetition) == first:
         return strokes
@@ -70,8 +70,9 @@ def second_repetition(cell: Cell) -> str:
     """What the plan means for the second repetition, in one sentence.
 
     >>> from livecheck.core.cell import make_cell
-    >>> second_repetition(make_cell("odd", [(1, 5), (1, 7), (1, 8)]))
-    'the second repetition begins with an up stroke: 3 notes are picked, an odd number, and the picking turns round'
+    >>> print(second_repetition(make_cell("odd", [(1, 5), (1, 7), (1, 8)])).replace(": ", ":\\n"))
+    the second repetition begins with an up stroke:
+    3 notes are picked, an odd number, and the picking turns round
     """
     first, second = strokes_of(cell, 1), strokes_of(cell, 2)
     picked = [stroke for stroke in first if stroke in PICKED]

@@ -234,8 +234,9 @@ class _Search:
     def _count(
         self, kind: _Kind, at: int, last: str, begun: bool, picked: bool
     ) -> Mapping[int, int]:
-        """Plans by the number of slurs from a slot on; ``last`` is the pick's last stroke before it,
-        ``begun`` whether that was in this repetition, ``picked`` whether the slot before was."""
+        """Plans by the number of slurs from a slot on; ``last`` is the pick's last stroke before
+        it, ``begun`` whether that was in this repetition, ``picked`` whether the slot before
+        was."""
         if at == len(self._kept):
             return {0: 1} if begun and self._closes(kind, last, picked) else {}
         ways: dict[int, int] = {}

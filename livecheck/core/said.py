@@ -1,14 +1,14 @@
 """What the player says of the stroke with which a take begins.
 
-By a mark that reads ``down`` or ``up``, or, where a mark asked for it (``lone pick``), by the guitar
-itself: one note picked alone says that the take begins with a down stroke, the same note picked twice
-that it begins with an up stroke, as the pick then lies. Pure: marks and messages come in, a word comes
-out for a beginning.
+By a mark that reads ``down`` or ``up``, or, where a mark asked for it (``lone pick``), by the
+guitar itself: one note picked alone says that the take begins with a down stroke, the same note
+picked twice that it begins with an up stroke, as the pick then lies. Pure: marks and messages come
+in, a word comes out for a beginning.
 
-A lone pick is none of the cell's notes, comes after a second of silence, rings for most of a second and
-has another second of silence after it; the take is the very next thing that is played, within ten
-seconds. So neither a beginning that was broken off, nor a string touched, nor a note to tune by long
-before is taken for one.
+A lone pick is none of the cell's notes, comes after a second of silence, rings for most of a second
+and has another second of silence after it; the take is the very next thing that is played, within
+ten seconds. So neither a beginning that was broken off, nor a string touched, nor a note to tune by
+long before is taken for one.
 """
 
 from __future__ import annotations

@@ -121,9 +121,10 @@ class Steady:
         seconds = int(self.played_s)
         counts = " ".join(map(str, self.counts.values()))
         width = f"   ±{self.worst_ms:.1f} ms of {GOAL_MS:.1f}" if self.worst_ms is not None else ""
-        return f"  {seconds // 60}:{seconds % 60:02}   notes {counts} (string {max(self.counts)} to 1){width}"[
-            :79
-        ]
+        return (
+            f"  {seconds // 60}:{seconds % 60:02}   notes {counts} (string {max(self.counts)} "
+            f"to 1){width}"
+        )[:79]
 
     def _end(self, now_s: float) -> list[Said]:
         silent_s = now_s - self._heard_s

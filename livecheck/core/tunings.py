@@ -42,8 +42,8 @@ def usual_tuning(strings: int) -> tuple[int, ...]:
 
 
 def deep_enough(lowest: int, strings: int = 6) -> tuple[int, ...]:
-    """The first of standard tuning, drop D, seven and eight strings that reaches down to a pitch and
-    has so many strings; standard tuning where none does.
+    """The first of standard tuning, drop D, seven and eight strings that reaches down to a pitch
+    and has so many strings; standard tuning where none does.
 
     >>> deep_enough(38)[-1], len(deep_enough(35)), deep_enough(20) == STANDARD_TUNING
     (38, 7, True)

@@ -1,7 +1,7 @@
 """Cells made of a cell: moved, begun elsewhere, turned round, doubled, in another rhythm.
 
-Each is a cell of its own with a name that says what it is, and of the same *family* as the first, so
-that they can be compared. Strokes that are left out stay so.
+Each is a cell of its own with a name that says what it is, and of the same *family* as the first,
+so that they can be compared. Strokes that are left out stay so.
 """
 
 from __future__ import annotations

@@ -1,5 +1,5 @@
-"""What a session's beginning needs of the disk: room, a head, and the way back where nothing came of
-it."""
+"""What a session's beginning needs of the disk: room, a head, and the way back where nothing came
+of it."""
 
 from __future__ import annotations
 

@@ -3,9 +3,9 @@ when it was sent.
 
 A process of its own for the same reasons as the reader's, and so that neither disturbs the other.
 It is told what to sound on standard input, one JSON object a line: ``{"click": schedule or null}``
-(in the place of what was told before), ``{"cue": {"word", "notes": [[ms, note, velocity], …]}}`` (at
-once). What it tells goes to standard output as frames: the port opened or lost, and each click and
-cue with the clock's reading right before it was handed to the driver. While there is no port
+(in the place of what was told before), ``{"cue": {"word", "notes": [[ms, note, velocity], …]}}``
+(at once). What it tells goes to standard output as frames: the port opened or lost, and each click
+and cue with the clock's reading right before it was handed to the driver. While there is no port
 nothing is sent and nothing told; the beats go on being counted. It ends when its standard input
 closes.
 
@@ -129,7 +129,7 @@ class Clicker:
             self._put(now_ns + round(tone.at_ms * 1e6), tone.on())
             self._put(now_ns + round((tone.at_ms + tone.length_ms) * 1e6), tone.off())
 
-    # --------------------------------------------------------------------------------------- sending
+    # -------------------------------------------------------------------------------------- sending
 
     def run(self, over: Callable[[float], bool]) -> None:
         """Until ``over`` says so."""

@@ -1,9 +1,9 @@
 """The click's part of the service: start and end the processes that sound clicks and cues or hear a
 pedal, and hand on what they tell.
 
-There is one for each port that is to sound something, and one for a pedal's. It is run as the one that listens is
-(``source.py``): ended when it hangs, started again when it is gone, with the same beats, since they
-are counted from one moment of a clock that all processes share.
+There is one for each port that is to sound something, and one for a pedal's. It is run as the one
+that listens is (``source.py``): ended when it hangs, started again when it is gone, with the same
+beats, since they are counted from one moment of a clock that all processes share.
 """
 
 from __future__ import annotations
@@ -54,8 +54,8 @@ class _Door:
 
 
 class Clicking:
-    """The click and the cues of a recorder: none at first. ``tell(frame, port)`` is called with what
-    is to be written down; port is as it was asked for."""
+    """The click and the cues of a recorder: none at first. ``tell(frame, port)`` is called with
+    what is to be written down; port is as it was asked for."""
 
     def __init__(self, queue: SimpleQueue[Any], tell: Callable[[Frame, str], None]) -> None:
         self._queue = queue

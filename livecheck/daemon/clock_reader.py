@@ -1,8 +1,8 @@
 """The process that follows another program's MIDI clock, and tells each of its beats as a click.
 
 A process of its own as the reader is, with a port of its own. Frames go to standard output: the
-port opened or lost, a beat with its time and tempo, and that the clock is lost or back. It ends when
-its standard input closes.
+port opened or lost, a beat with its time and tempo, and that the clock is lost or back. It ends
+when its standard input closes.
 
     python -m livecheck.daemon.clock_reader [--driver NAME] [--port TEXT]
 """

@@ -150,7 +150,10 @@ def _why_no_binding(troubles: list[ImportError]) -> str:
     for error in troubles:
         for library, package in (("libjack", "libjack-jackd2-0"), ("libasound", "libasound2")):
             if library in str(error):
-                return f"the MIDI driver needs the system library {library}: install it (Debian: apt install {package})"
+                return (
+                    f"the MIDI driver needs the system library {library}: install it (Debian: "
+                    f"apt install {package})"
+                )
         if not isinstance(error, ModuleNotFoundError):
             return f"the MIDI driver cannot be loaded: {error}; install it anew by pip"
     package = "rtmidi2" if sys.version_info >= (3, 13) else "python-rtmidi"

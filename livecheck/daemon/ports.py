@@ -114,7 +114,10 @@ def _why_not(names: Sequence[str], wanted: str | None, fits: Sequence[int]) -> s
         there = f"; there are only: {_listed(names)}" if names else ""
         return f"there is no MIDI port to listen to{there}. Plug the converter in and switch it on"
     there = f"there are: {_listed(names)}" if names else "there is none at all"
-    return f'no MIDI port matches "{wanted}"; {there}. Plug the converter in or change `port:` in the rig'
+    return (
+        f'no MIDI port matches "{wanted}"; {there}. Plug the converter in or change `port:` in '
+        "the rig"
+    )
 
 
 def _listed(names: Sequence[str]) -> str:

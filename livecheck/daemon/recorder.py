@@ -256,8 +256,8 @@ class Recorder:
     # ------------------------------------------------------------------------------------- commands
 
     def command(self, fields: Mapping[str, Any], now_ns: int) -> dict[str, Any]:
-        """Carry out a command and return the answer. ``click``, ``cue`` and ``stop`` are the service's.
-        Raises BadInput."""
+        """Carry out a command and return the answer. ``click``, ``cue`` and ``stop`` are the
+        service's. Raises BadInput."""
         name = fields.get("command")
         if name == "mark":
             return self._mark(fields.get("text"), now_ns)
@@ -274,8 +274,8 @@ class Recorder:
         if name == "status":
             return self.status(now_ns)
         raise BadInput(
-            f"the recorder knows no command {name!r}; it knows mark, cells, variant, gestures, ask, "
-            "block, click, cue, follow-clock, pedal, status and stop"
+            f"the recorder knows no command {name!r}; it knows mark, cells, variant, gestures, "
+            "ask, block, click, cue, follow-clock, pedal, status and stop"
         )
 
     def use_cells(self, cells: Any, now_ns: int) -> dict[str, Any]:

@@ -1,9 +1,9 @@
-"""Clicks and cues through the sound card, for players without a synthesizer: the notes of channel 10
-made into short tones.
+"""Clicks and cues through the sound card, for players without a synthesizer: the notes of channel
+10 made into short tones.
 
-Asked for as a MIDI output is, by the name ``SOUND``. It needs the optional extra *sound* (numpy makes
-the tones, sounddevice hands them to the system). ``Timeline`` and ``Mixer`` are pure: a note sounds a
-constant time after it was sent, to the sample, however unevenly the system calls for more.
+Asked for as a MIDI output is, by the name ``SOUND``. It needs the optional extra *sound* (numpy
+makes the tones, sounddevice hands them to the system). ``Timeline`` and ``Mixer`` are pure: a note
+sounds a constant time after it was sent, to the sample, however unevenly the system calls for more.
 """
 
 from __future__ import annotations
@@ -194,7 +194,8 @@ class _SoundDevice:
             self._stream.start()
         except (self._library.PortAudioError, ValueError, OSError) as error:
             raise NoDevice(
-                f"there is no sound card that plays ({' '.join(str(error).split())}); name a MIDI output"
+                f"there is no sound card that plays ({' '.join(str(error).split())}); name a MIDI "
+                "output"
             ) from error
         return str(device["name"]), float(self._stream.latency)
 

@@ -39,7 +39,8 @@ _LAUNCHD = """\
 <?xml version="1.0" encoding="UTF-8"?>
 <!-- ~/Library/LaunchAgents/{label}.plist
      then: launchctl load -w ~/Library/LaunchAgents/{label}.plist -->
-<!DOCTYPE plist PUBLIC "-//Apple//DTD PLIST 1.0//EN" "http://www.apple.com/DTDs/PropertyList-1.0.dtd">
+<!DOCTYPE plist PUBLIC "-//Apple//DTD PLIST 1.0//EN" \
+"http://www.apple.com/DTDs/PropertyList-1.0.dtd">
 <plist version="1.0">
 <dict>
   <key>Label</key><string>{label}</string>

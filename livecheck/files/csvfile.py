@@ -19,8 +19,8 @@ _FORMULA = ("=", "+", "-", "@", "\t", "\r")
 
 REPETITIONS = tuple(column for column in COLUMNS if column.table)
 SLOTS = (
-    "rep", "take", "slot", "planned_string", "planned_fret", "planned_note", "planned_stroke", "verdict", "expected_s",
-    "onset_s", "end_s", "by", "string", "note", "velocity", "deviation_ms",
+    "rep", "take", "slot", "planned_string", "planned_fret", "planned_note", "planned_stroke",
+    "verdict", "expected_s", "onset_s", "end_s", "by", "string", "note", "velocity", "deviation_ms",
 )  # fmt: skip
 EXTRAS = ("rep", "take", "onset_s", "end_s", "string", "note", "velocity", "kind")
 
@@ -57,11 +57,12 @@ def _slots(rep: Repetition) -> Iterable[Sequence[Value]]:
     for result in rep.slots:
         plan, note = rep.cell.slots[result.slot - 1], result.note
         yield (
-            rep.rep, rep.take, result.slot, plan.string, plan.fret, plan.pitch, strokes[result.slot - 1],
-            result.verdict,
+            rep.rep, rep.take, result.slot, plan.string, plan.fret, plan.pitch,
+            strokes[result.slot - 1], result.verdict,
             _to(result.expected_s, 6),
             *((None,) * 6 if note is None else
-              (_to(note.onset_s, 6), _to(note.end_s, 6), note.by, note.string, note.key, note.velocity)),
+              (_to(note.onset_s, 6), _to(note.end_s, 6), note.by, note.string, note.key,
+               note.velocity)),
             _to(result.deviation_ms, 2),
         )  # fmt: skip
 

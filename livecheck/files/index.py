@@ -1,5 +1,5 @@
-"""The index: what judging found in each session, kept beside its journal (``kept.py``) so that years
-are reviewed in a moment. A session that is still being recorded is judged as far as it goes.
+"""The index: what judging found in each session, kept beside its journal (``kept.py``) so that
+years are reviewed in a moment. A session that is still being recorded is judged as far as it goes.
 """
 
 from __future__ import annotations

@@ -7,8 +7,8 @@ take. Files are new at each start and are never appended to later.
 While the disk refuses, records wait in a bounded memory and are tried again at most once a second;
 what does not fit is counted, and a ``gap`` record says so when writing resumes. Trouble with the
 disk never raises: it stands in ``trouble``, ``pending`` and ``dropped``. Some room is kept in
-reserve, so that also on a full disk the journal can be ended in good order and says how many records
-it lacks. ``append``, ``tick`` and ``sync`` may be called from different threads.
+reserve, so that also on a full disk the journal can be ended in good order and says how many
+records it lacks. ``append``, ``tick`` and ``sync`` may be called from different threads.
 
 Time is an argument: clock readings of the same clock that stamps the notes.
 """

@@ -47,7 +47,8 @@ def _finite(text: str) -> float:
 
 
 decode_json = json.JSONDecoder(parse_float=_finite, parse_constant=_finite).decode
-"""Strict JSON: no NaN, nothing infinite. Raises ValueError, or RecursionError where it is too deep."""
+"""Strict JSON: no NaN, nothing infinite. Raises ValueError, or RecursionError where it is too
+deep."""
 _encode = json.JSONEncoder(separators=(",", ":"), allow_nan=False).encode
 _NAME = re.compile(r"journal-(\d{3,})\.log")
 

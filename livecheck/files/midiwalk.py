@@ -267,7 +267,8 @@ def _timed(
     events: list[tuple[int, bytes]], tempos: list[tuple[int, int]], division: int
 ) -> list[Midi]:
     """Ticks to seconds. Exact: whole microseconds × ticks are counted, and divided once."""
-    timed: list[Midi] = events  # type: ignore[assignment]  # taken over place by place: half the memory
+    # taken over place by place: half the memory
+    timed: list[Midi] = events  # type: ignore[assignment]
     unit = division * 1_000_000
     # the stretch under way: first tick, µs × division there, µs a quarter
     begin, done, tempo = 0, 0, TEMPO_US

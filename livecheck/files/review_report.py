@@ -21,8 +21,8 @@ COMPARE_FORMAT = "livecheck-compare/1"
 
 
 def review_to_dict(review: Review, about: str | None = None) -> dict[str, Any]:
-    """The review object. Tempos to a tenth, shares to a thousandth. about: which cell this is, where
-    none was named."""
+    """The review object. Tempos to a tenth, shares to a thousandth. about: which cell this is,
+    where none was named."""
     named: dict[str, Any] = {"name": review.cell, "slots": len(review.slot_strings)}
     if review.variant is not None:
         named["variant"] = review.variant

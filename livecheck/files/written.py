@@ -43,7 +43,8 @@ def one_line(text: str) -> str:
 def nearest(word: str, choices: Sequence[str]) -> str | None:
     """The choice that was probably meant, None where nothing comes near.
 
-    >>> nearest("pull-off", ["down", "pull"]), nearest("d", ["down", "pull"]), nearest("q", ["down"])
+    >>> choices = ["down", "pull"]
+    >>> nearest("pull-off", choices), nearest("d", choices), nearest("q", choices)
     ('pull', 'down', None)
     """
     word = word.strip().lower()

@@ -1,7 +1,7 @@
 """Play against a click: how far behind or ahead of it, how steadily, and where in the figure.
 
-A player's mean distance from a click is a habit, and the way from the string to the computer adds to
-it: it is told apart and is never a fault. What is left is told as spread, drift and places.
+A player's mean distance from a click is a habit, and the way from the string to the computer adds
+to it: it is told apart and is never a fault. What is left is told as spread, drift and places.
 """
 
 from __future__ import annotations
@@ -29,9 +29,10 @@ _OFF = 0.25  # of a beat: a click further from its place belongs to another sche
 @dataclass(frozen=True, slots=True)
 class AgainstClick:
     """What is told. All in ms; plus is late. ``common``: the mean asynchrony; ``spread``: standard
-    deviation of single notes about it, places taken out; ``drift``: ms a minute, beside its standard
-    error; ``places``: by slot, mean against the grid without the common part, None where unheard.
-    ``notes``, ``reps``: what it rests on; ``apart``: repetitions that did not follow the click."""
+    deviation of single notes about it, places taken out; ``drift``: ms a minute, beside its
+    standard error; ``places``: by slot, mean against the grid without the common part, None where
+    unheard. ``notes``, ``reps``: what it rests on; ``apart``: repetitions that did not follow the
+    click."""
 
     common: float
     spread: float

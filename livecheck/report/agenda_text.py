@@ -56,8 +56,8 @@ def _blocks(day: Day) -> Iterator[str]:
     waits = [item.standing.name for item in day.items if item.waits]
     if waits:
         yield (
-            f"Where {' and '.join(waits)} break{'s' if len(waits) == 1 else ''} can wait: one block "
-            "tells it on any day, another cell needs several."
+            f"Where {' and '.join(waits)} break{'s' if len(waits) == 1 else ''} can wait: one "
+            "block tells it on any day, another cell needs several."
         )
     left = [
         item.standing.name

@@ -1,8 +1,8 @@
 """What can be said of a cell before the hands find out: is it playable, what does it ask of the
 fretting hand, what watches which string, do tempo and grid make sense.
 
-*Facts* describe; *remarks* point at what is probably not meant. Pure: a cell goes in, lines come out.
-The bounds are common practice, no source.
+*Facts* describe; *remarks* point at what is probably not meant. Pure: a cell goes in, lines come
+out. The bounds are common practice, no source.
 """
 
 from __future__ import annotations
@@ -169,9 +169,15 @@ def _frets(cell: Cell) -> Iterator[str]:
     for slot in cell.slots:
         if slot.fret + cell.capo > USUAL_FRETS:
             behind = f" (with the capo {slot.fret + cell.capo})" if cell.capo else ""
-            yield f"note {slot.number}: fret {slot.fret}{behind} lies beyond the {USUAL_FRETS} of most guitars"
+            yield (
+                f"note {slot.number}: fret {slot.fret}{behind} lies beyond the {USUAL_FRETS} of "
+                "most guitars"
+            )
         if slot.fret == 0 and slot.stroke in ("tap", "hammer"):
-            yield f"note {slot.number}: an open string cannot be {'tapped' if slot.stroke == 'tap' else 'hammered'}"
+            yield (
+                f"note {slot.number}: an open string cannot be "
+                f"{'tapped' if slot.stroke == 'tap' else 'hammered'}"
+            )
     for slot, before in zip(cell.slots, cell.slots[-1:] + cell.slots[:-1]):
         if slot.stroke == "slide" and (slot.string != before.string or slot.fret == before.fret):
             yield f"note {slot.number}: a slide comes from another fret of its string"
@@ -183,7 +189,10 @@ def _tempo(cell: Cell) -> Iterator[str]:
     step_s = 60.0 / (cell.tempo_bpm * cell.grid)
     rate = len(cell.slots) / (cell.steps * step_s)
     if rate > FAST:
-        yield f"at {cell.tempo_bpm:g} bpm it is {rate:.0f} notes a second, faster than hands; check tempo and grid"
+        yield (
+            f"at {cell.tempo_bpm:g} bpm it is {rate:.0f} notes a second, faster than hands; "
+            "check tempo and grid"
+        )
     if rate < SLOW:
         yield f"at {cell.tempo_bpm:g} bpm it is a note in {1 / rate:.1f} s; check tempo and grid"
 
@@ -194,7 +203,10 @@ def _grid(cell: Cell) -> Iterator[str]:
         cell.steps, *(number for slot in cell.slots for number in (slot.start, slot.length))
     )
     if common > 1:
-        yield f"all starts and lengths are multiples of {common} grid steps; a note every step would say the same"
+        yield (
+            f"all starts and lengths are multiples of {common} grid steps; a note every step "
+            "would say the same"
+        )
 
 
 def _variants(cell: Cell) -> Iterator[str]:

@@ -69,10 +69,12 @@ def axes(box: Frame, x_name: str, y_name: str, y_text: Callable[[float], str]) -
         parts.append(f'<text x="{x:.1f}" y="{bottom + 19}" text-anchor="middle">{value:g}</text>')
     parts.append(f'<path class="axis" d="M{LEFT} {bottom}H{WIDTH - RIGHT}"/>')
     parts.append(
-        f'<text x="{(LEFT + WIDTH) / 2:.0f}" y="{box.height - 6}" text-anchor="middle">{escape(x_name)}</text>'
+        f'<text x="{(LEFT + WIDTH) / 2:.0f}" y="{box.height - 6}" '
+        f'text-anchor="middle">{escape(x_name)}</text>'
     )
     parts.append(
-        f'<text class="upname" transform="translate(13 {(TOP + bottom) / 2:.0f}) rotate(-90)" text-anchor="middle">'
+        f'<text class="upname" transform="translate(13 {(TOP + bottom) / 2:.0f}) rotate(-90)" '
+        'text-anchor="middle">'
         f"{escape(y_name)}</text>"
     )
     return parts
@@ -120,7 +122,8 @@ def upright(box: Frame, x: float, kind: str, told: str, level: int = 0) -> str:
     anchor, away = ("end", -5) if at > WIDTH * 0.7 else ("start", 5)
     return (
         f'<path class="{kind}" d="M{at:.1f} {TOP - 30 + 15 * level}V{box.height - BOTTOM}"/>'
-        f'<text class="{kind}" x="{at + away:.1f}" y="{TOP - 22 + 15 * level}" text-anchor="{anchor}">'
+        f'<text class="{kind}" x="{at + away:.1f}" y="{TOP - 22 + 15 * level}" '
+        f'text-anchor="{anchor}">'
         f"{escape(told)}</text>"
     )
 
@@ -140,7 +143,10 @@ def span(box: Frame, low: float, high: float, kind: str, told: str) -> str:
     x0, x1 = box.x(low), max(box.x(high), box.x(low) + 3)
     tall = box.height - TOP - BOTTOM
     title = f"<title>{escape(told)}</title>"
-    return f'<rect class="{kind}" x="{x0:.1f}" y="{TOP}" width="{x1 - x0:.1f}" height="{tall}">{title}</rect>'
+    return (
+        f'<rect class="{kind}" x="{x0:.1f}" y="{TOP}" width="{x1 - x0:.1f}" '
+        f'height="{tall}">{title}</rect>'
+    )
 
 
 PALE = 0.3
@@ -173,7 +179,8 @@ def heat(
     parts = list(above[0])
     parts.append(f'<text x="{LEFT - 7}" y="{begin + 17}" text-anchor="end">bpm</text>')
     parts += [
-        f'<text x="{LEFT + (i + 0.5) * cell_w:.1f}" y="{begin + 17}" text-anchor="middle">{escape(name)}</text>'
+        f'<text x="{LEFT + (i + 0.5) * cell_w:.1f}" y="{begin + 17}" '
+        f'text-anchor="middle">{escape(name)}</text>'
         for i, name in enumerate(columns)
     ]
     for j, (name, cells, few) in enumerate(rows):
@@ -189,13 +196,18 @@ def heat(
             ink = "over" if full > 0.7 else "under"
             parts.append(
                 f'<g><title>{escape(title)}</title><rect class="cell" x="{x + 1:.1f}" y="{y + 1}" '
-                f'width="{cell_w - 2:.1f}" height="{cell_h - 2}"/><rect class="hot" opacity="{full:.2f}" '
-                f'x="{x + 1:.1f}" y="{y + 1}" width="{cell_w - 2:.1f}" height="{cell_h - 2}"/>'
+                f'width="{cell_w - 2:.1f}" height="{cell_h - 2}"/>'
+                f'<rect class="hot" opacity="{full:.2f}" x="{x + 1:.1f}" y="{y + 1}" '
+                f'width="{cell_w - 2:.1f}" height="{cell_h - 2}"/>'
                 f"{_dashed(x, y, cell_w, cell_h) if few and share else ''}"
-                f'<text class="{ink}" x="{x + cell_w / 2:.1f}" y="{y + 16}" text-anchor="middle">{text}</text></g>'
+                f'<text class="{ink}" x="{x + cell_w / 2:.1f}" y="{y + 16}" '
+                f'text-anchor="middle">{text}</text></g>'
             )
     return drawing(told, parts, top + len(rows) * cell_h + 6)
 
 
 def _dashed(x: float, y: float, wide: float, tall: float) -> str:
-    return f'<rect class="few" x="{x + 1.5:.1f}" y="{y + 1.5}" width="{wide - 3:.1f}" height="{tall - 3}"/>'
+    return (
+        f'<rect class="few" x="{x + 1.5:.1f}" y="{y + 1.5}" width="{wide - 3:.1f}" '
+        f'height="{tall - 3}"/>'
+    )

@@ -16,9 +16,9 @@ def click_lines(found: AgainstClick | None) -> list[str]:
         return ["Against the click: too few notes followed it to tell."]
     side = "behind" if found.common >= 0.0 else "ahead of"
     lines = [
-        f"Against the click ({found.notes} notes): {abs(found.common):.0f} ms {side} it on the whole, "
-        "which is no fault (the converter's delay is in it as far as the rig does not know it); "
-        f"spread {found.spread:.1f} ms."
+        f"Against the click ({found.notes} notes): {abs(found.common):.0f} ms {side} it on the "
+        "whole, which is no fault (the converter's delay is in it as far as the rig does not know "
+        f"it); spread {found.spread:.1f} ms."
     ]
     off = [
         f"note {slot} {abs(ms):.0f} ms {'late' if ms > 0 else 'early'}"

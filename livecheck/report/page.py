@@ -23,20 +23,31 @@ from .review_text import trends
 from .start_picture import starts
 
 STYLE = """
-:root{color-scheme:light dark;--paper:#fff;--ink:#1b1b1b;--soft:#5c5c5c;--rule:#dcdcdc;--blue:#0072b2;--orange:#b85c00;
+:root{color-scheme:light dark;--paper:#fff;--ink:#1b1b1b;--soft:#5c5c5c;--rule:#dcdcdc;\
+--blue:#0072b2;--orange:#b85c00;
 --cell:#f3f3f3;--hot:#0072b2;--over:#fff}
-@media(prefers-color-scheme:dark){:root{--paper:#141414;--ink:#ececec;--soft:#a8a8a8;--rule:#383838;--blue:#56b4e9;
+@media(prefers-color-scheme:dark){:root{--paper:#141414;--ink:#ececec;--soft:#a8a8a8;\
+--rule:#383838;--blue:#56b4e9;
 --orange:#e69f00;--cell:#232323;--hot:#56b4e9;--over:#0b0b0b}}
-@media print{:root{--paper:#fff;--ink:#000;--soft:#444;--rule:#bbb;--blue:#0072b2;--orange:#b85c00;--cell:#f3f3f3;
---hot:#0072b2;--over:#fff}section{break-inside:avoid}details{display:none}*{print-color-adjust:exact}}
-body{background:var(--paper);color:var(--ink);font:16px/1.5 system-ui,sans-serif;max-width:46rem;margin:2rem auto;
+@media print{:root{--paper:#fff;--ink:#000;--soft:#444;--rule:#bbb;--blue:#0072b2;--orange:#b85c00;\
+--cell:#f3f3f3;
+--hot:#0072b2;--over:#fff}section{break-inside:avoid}details{display:none}\
+*{print-color-adjust:exact}}
+body{background:var(--paper);color:var(--ink);font:16px/1.5 system-ui,sans-serif;max-width:46rem;\
+margin:2rem auto;
 padding:0 1rem}
-h1{font-size:1.1rem;font-weight:600;color:var(--soft);margin:0}h2{font-size:1.05rem;margin:2.2rem 0 .3rem}
-.answer{font-size:1.5rem;line-height:1.35;margin:.4rem 0 .8rem}.soft,figcaption{color:var(--soft);font-size:.9rem}
-figure{margin:0}svg{width:100%;height:auto;display:block}svg text{font:12px system-ui,sans-serif;fill:var(--soft)}
-.grid{stroke:var(--rule)}.axis{stroke:var(--soft)}.fit{fill:none;stroke:var(--blue);stroke-width:2.5}
-.band{fill:var(--blue);opacity:.16}.played{fill:var(--ink)}.part{fill:none;stroke:var(--soft);stroke-width:1.2}
-.mark{stroke:var(--orange);stroke-width:1.6;stroke-dasharray:6 4}svg text.mark{stroke:none;fill:var(--orange);
+h1{font-size:1.1rem;font-weight:600;color:var(--soft);margin:0}h2{font-size:1.05rem;\
+margin:2.2rem 0 .3rem}
+.answer{font-size:1.5rem;line-height:1.35;margin:.4rem 0 .8rem}.soft,figcaption{color:var(--soft);\
+font-size:.9rem}
+figure{margin:0}svg{width:100%;height:auto;display:block}svg text{font:12px system-ui,sans-serif;\
+fill:var(--soft)}
+.grid{stroke:var(--rule)}.axis{stroke:var(--soft)}.fit{fill:none;stroke:var(--blue);\
+stroke-width:2.5}
+.band{fill:var(--blue);opacity:.16}.played{fill:var(--ink)}.part{fill:none;stroke:var(--soft);\
+stroke-width:1.2}
+.mark{stroke:var(--orange);stroke-width:1.6;stroke-dasharray:6 4}svg text.mark{stroke:none;\
+fill:var(--orange);
 font-weight:600}.awkward{fill:var(--orange);opacity:.16}.perhaps{fill:var(--orange);
 fill-opacity:.06;stroke:var(--orange);stroke-dasharray:3 3}.paper{fill:var(--paper)}
 .limit{fill:none;stroke:var(--orange);stroke-width:2;
@@ -45,13 +56,16 @@ stroke-dasharray:2 4}.reach{fill:var(--orange);opacity:.55}
 .line{fill:none;stroke:var(--blue);stroke-width:2}.cell{fill:var(--cell)}.hot{fill:var(--hot)}
 .few{fill:none;stroke:var(--soft);stroke-dasharray:3 2}
 svg text.under{fill:var(--ink)}svg text.over{fill:var(--over)}
-table{border-collapse:collapse;font-size:.85rem;margin:.6rem 0}th,td{padding:.15rem .7rem .15rem 0;text-align:right}
+table{border-collapse:collapse;font-size:.85rem;margin:.6rem 0}th,td{padding:.15rem .7rem .15rem 0;\
+text-align:right}
 td:first-child,th:first-child{text-align:left}
-th{font-weight:600;color:var(--soft)}details{overflow-x:auto}summary{cursor:pointer;color:var(--soft);font-size:.9rem}
+th{font-weight:600;color:var(--soft)}details{overflow-x:auto}summary{cursor:pointer;\
+color:var(--soft);font-size:.9rem}
 @media screen and (max-width:36rem){svg text{font-size:18px}svg text.upname{display:none}
 svg text.mark{font-size:16px}.answer{font-size:1.25rem}}
 @page{size:A4;margin:14mm}
-@media print{body{font-size:11pt;margin:0}.answer{font-size:14pt}h2{margin-top:1rem}figure{max-width:31rem}}
+@media print{body{font-size:11pt;margin:0}.answer{font-size:14pt}h2{margin-top:1rem}\
+figure{max-width:31rem}}
 """
 
 
@@ -77,7 +91,8 @@ def page(review: Review, title: str, head: Head = NO_HEAD, ways: str = "") -> st
         ]
     return (
         '<!DOCTYPE html><html lang="en"><head><meta charset="utf-8"><meta name="viewport" '
-        f'content="width=device-width,initial-scale=1"><title>{escape(title)}</title><style>{STYLE}</style></head>'
+        f'content="width=device-width,initial-scale=1"><title>{escape(title)}</title>'
+        f"<style>{STYLE}</style></head>"
         f"<body><main>{''.join(parts)}</main></body></html>\n"
     )
 
@@ -134,8 +149,8 @@ def _outcome(review: Review) -> str:
     if review.parts:
         caption += "Rings: single takes, larger with more repetitions. "
     caption += (
-        "Line and shade: the chance as of the last day, and its 95 % interval; bars below the names: "
-        "the intervals of both tempos."
+        "Line and shade: the chance as of the last day, and its 95 % interval; bars below the "
+        "names: the intervals of both tempos."
     )
     if moved and review.earlier is not None:
         caption += f" Dotted: {date_of(review.earlier.day)}."
@@ -183,7 +198,10 @@ def _behind(review: Review) -> str:
         if review.parts
         else f"<p>Takes are listed one by one only where there are fewer than {MOST_PARTS}.</p>"
     )
-    return f"<details><summary>The repetitions behind each point</summary>{many}{''.join(blocks)}</details>"
+    return (
+        "<details><summary>The repetitions behind each "
+        f"point</summary>{many}{''.join(blocks)}</details>"
+    )
 
 
 def _sitting(part: Part) -> str:
@@ -195,7 +213,10 @@ def _sitting(part: Part) -> str:
 
 def _rung_text(rung: Rung) -> str:
     takes = f"{rung.takes} take{'s' if rung.takes != 1 else ''}"
-    return f"{rung.bpm:.0f} bpm: {rung.clean} of {rung.reps} clean, {rung.complete} played to the end, in {takes}"
+    return (
+        f"{rung.bpm:.0f} bpm: {rung.clean} of {rung.reps} clean, {rung.complete} played to the "
+        f"end, in {takes}"
+    )
 
 
 def _evenness(review: Review) -> str:
@@ -214,7 +235,10 @@ def _evenness(review: Review) -> str:
     ]
     told = _heard([(x, y > limit) for x, y, limit in zip(bpm, values, limits)])
     claims = evenness(review)
-    caption = f"{claims + ' ' if claims else ''}{told} Scatter of the intervals; dashed: what is just noticeable."
+    caption = (
+        f"{claims + ' ' if claims else ''}{told} Scatter of the intervals; dashed: what is "
+        "just noticeable."
+    )
     lines = [(f"{x:.0f}", f"{y:.1f}", f"{limit:.1f}") for x, y, limit in zip(bpm, values, limits)]
     more = numbers(("bpm", "cv %", "just noticeable"), lines)
     return section(

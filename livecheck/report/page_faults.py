@@ -53,8 +53,8 @@ def which_note(review: Review, head: Head) -> str:
             (
                 claim,
                 worst,
-                "Missed, wrong or broken off, in 100 repetitions; a note a column under its place in the "
-                f"tablature, a tempo a row.{_few(rows)}",
+                "Missed, wrong or broken off, in 100 repetitions; a note a column under its place "
+                f"in the tablature, a tempo a row.{_few(rows)}",
             ),
         )
     )

@@ -10,8 +10,8 @@ from html import escape
 def section(title: str, picture: str, caption: str, more: str = "") -> str:
     """A picture with its claim as the caption, and the numbers behind it."""
     return (
-        f"<section><h2>{escape(title)}</h2><figure>{picture}<figcaption>{escape(caption)}</figcaption></figure>"
-        f"{more}</section>"
+        f"<section><h2>{escape(title)}</h2>"
+        f"<figure>{picture}<figcaption>{escape(caption)}</figcaption></figure>{more}</section>"
     )
 
 

@@ -1,5 +1,5 @@
-"""Ways of playing as pictures: their shares over the tempo, how clean each is, and the cell with what
-differs marked on its notes and strings."""
+"""Ways of playing as pictures: their shares over the tempo, how clean each is, and the cell with
+what differs marked on its notes and strings."""
 
 from __future__ import annotations
 

@@ -18,6 +18,6 @@ def part_line(part: PartTold) -> str:
     if part.why == LOCAL:
         return f"{name} break alone at {alone}, inside at {inside}: it is the notes themselves."
     return (
-        f"{name} alone: {part.reps[0]} repetitions, inside {part.reps[1]}: not sure yet whether it is "
-        "the notes or the joining."
+        f"{name} alone: {part.reps[0]} repetitions, inside {part.reps[1]}: not sure yet whether it "
+        "is the notes or the joining."
     )

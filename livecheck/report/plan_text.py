@@ -52,7 +52,8 @@ def plan_lines(cell: Cell, width: int = 80, ascii_only: bool = False) -> list[st
 
 
 def _rows(cell: Cell, changes: Sequence[StringChange], symbols: dict[str, str]) -> list[Row]:
-    """The tablature, and for each repetition its strokes and, between them, the ways of the pick."""
+    """The tablature, and for each repetition its strokes and, between them, the ways of the
+    pick."""
     rows = string_rows(cell)
     for number, repetition in enumerate(round_of(cell), 1):
         rows.append(stroke_row(cell, _nth(number), strokes_of(cell, repetition), symbols))

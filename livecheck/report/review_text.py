@@ -105,9 +105,8 @@ def outcome(review: Review, width: int, signs: Signs) -> list[str]:
         )
     if review.curve is not None:
         lines.append(
-            f"{signs.share} played   {signs.curve} fitted curve   {signs.band * 3} its 95 % interval"[
-                :width
-            ]
+            f"{signs.share} played   {signs.curve} fitted curve   {signs.band * 3} its 95 % "
+            "interval"[:width]
         )
     if review.awkward is not None:
         lines.append("the awkward range is left out of the fit")
@@ -259,7 +258,10 @@ def _said(slope: Slope, vague: float, change: str, what: str, up: str, down: str
     little to tell."""
     if slope.sure:
         return f"{up if slope.value > 0 else down}: {change}."
-    return f"{'Too little to tell' if slope.high - slope.low > vague else 'No sign of'} {what}: {change}."
+    return (
+        f"{'Too little to tell' if slope.high - slope.low > vague else 'No sign of'} {what}: "
+        f"{change}."
+    )
 
 
 def _range(slope: Slope) -> str:

@@ -1,5 +1,5 @@
-"""The picture of both beginnings: clean repetitions against tempo, begun with a down stroke and with
-an up stroke."""
+"""The picture of both beginnings: clean repetitions against tempo, begun with a down stroke and
+with an up stroke."""
 
 from __future__ import annotations
 
@@ -34,8 +34,8 @@ def starts(found: ByStart | None) -> str:
     words = start_words(found) or "No sure difference between the two."
     down, up = found.reps
     caption = (
-        f"{words} Full line: the {down} repetitions begun with a down stroke, broken line: the {up} "
-        "begun with an up stroke, as they were played; shaded: 95 % intervals."
+        f"{words} Full line: the {down} repetitions begun with a down stroke, broken line: the "
+        f"{up} begun with an up stroke, as they were played; shaded: 95 % intervals."
     )
     drawn = chart.drawing("Share of clean repetitions by starting stroke. " + words, parts, _HEIGHT)
     return section(TITLE, drawn, caption)

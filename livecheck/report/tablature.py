@@ -44,7 +44,8 @@ class Crossings:
 
 
 def crossings(cell: Cell) -> Crossings:
-    """Count the string changes by kind, those of the first repetition and of the way into the second.
+    """Count the string changes by kind, those of the first repetition and of the way into the
+    second.
 
     Here the way of the pick is meant, from one picked note to the next.
     """
@@ -93,7 +94,8 @@ Row = tuple[str, str, str]
 
 
 def drawn(cell: Cell, rows: list[Row], width: int) -> list[str]:
-    """Rows under one another, in as many systems as the width asks for, an empty line after each."""
+    """Rows under one another, in as many systems as the width asks for, an empty line after
+    each."""
     lines = []
     for first, last in _systems(cell, width):
         for label, row, end in rows:
@@ -217,7 +219,10 @@ def _strokes_fact(cell: Cell) -> str:
         return f"{count}; {second_repetition(cell)}"
     if len(picked) % 2 == 0:
         return f"{count}, even: every repetition begins with the same stroke"
-    return f"{count}, odd: strict picking would turn round each repetition; as written it begins {picked[0]} again"
+    return (
+        f"{count}, odd: strict picking would turn round each repetition; as written it begins "
+        f"{picked[0]} again"
+    )
 
 
 def _beat_fact(cell: Cell) -> str:
@@ -253,7 +258,10 @@ def _variant(cell: Cell, name: str) -> str:
     begin = [f"begins {cell.begins[name]}"] if name in cell.begins else []
     changes = [f"{slot} {stroke}" for slot, stroke in cell.variants[name].items()]
     strokes = ", ".join(begin + changes)
-    return f"variant {name}: {strokes} ({_count(len(_picked(cell.with_variant(name))), 'picked stroke')})"
+    return (
+        f"variant {name}: {strokes} "
+        f"({_count(len(_picked(cell.with_variant(name))), 'picked stroke')})"
+    )
 
 
 def _picked(cell: Cell) -> tuple[Slot, ...]:

@@ -72,10 +72,16 @@ def thing(one: Differs) -> str:
         )
     if one.what == "ring":
         word = "longer" if by > 0 else "shorter"
-        return f"note {one.slot} rings on {_whole(abs(by))} ms {word} ({_whole(low)} to {_whole(high)})"
+        return (
+            f"note {one.slot} rings on {_whole(abs(by))} ms {word} ({_whole(low)} to "
+            f"{_whole(high)})"
+        )
     if one.what == "seam":
         word = "later" if by > 0 else "earlier"
-        return f"the next repetition begins {_whole(abs(by))} ms {word} ({_whole(low)} to {_whole(high)})"
+        return (
+            f"the next repetition begins {_whole(abs(by))} ms {word} ({_whole(low)} to "
+            f"{_whole(high)})"
+        )
     word = "sounds" if one.what == "noise" else "is cut off"
     this, other = round(100 * one.this), round(100 * one.other)
     return f"string {one.string} {word} in {this} of 100 repetitions, against {other or 'none'}"
@@ -86,7 +92,10 @@ def _of_way(ways: Ways, names: Sequence[str], k: int) -> str:
     said = f"{names[k]}: {_reps(way.reps)}."
     if k:
         if way.differs:
-            said += f" Against {names[0]}: {'; '.join(thing(one) for one in way.differs[:_MOST_THINGS])}."
+            said += (
+                f" Against {names[0]}: "
+                f"{'; '.join(thing(one) for one in way.differs[:_MOST_THINGS])}."
+            )
         said += f" {_cleaner(way, names[k], names[0])}"
     return said.rstrip()
 

@@ -18,7 +18,8 @@ margin:1.5rem auto;padding:0 1rem}
 h1{font-size:1.3rem;margin:0}h2{font-size:1.05rem;margin:1.4rem 0 .3rem}
 .soft{color:var(--soft)}ul{margin:.3rem 0;padding-left:1.2rem}li{overflow-wrap:anywhere}
 table{border-collapse:collapse;width:100%;table-layout:fixed}td{padding:.15rem .4rem .15rem 0;
-vertical-align:top;overflow-wrap:anywhere}td:first-child{width:6.4rem;white-space:nowrap}td.n{width:4rem;text-align:right}
+vertical-align:top;overflow-wrap:anywhere}td:first-child{width:6.4rem;white-space:nowrap}\
+td.n{width:4rem;text-align:right}
 .bar{display:block;height:.7rem;background:var(--bar);min-width:1px}
 """
 

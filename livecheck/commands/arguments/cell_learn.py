@@ -16,9 +16,10 @@ def declare_learn(verbs: Commands) -> None:
         "cell_learn:run_learn",
         "make a cell of what is played: loop it slowly, three times or more",
         "It says how sure it is. Strokes are not guessed: they alternate from --begin on. Notes "
-        "come from a port, or with --from from a file or session. Keys meanwhile: > and < begin the "
-        "cell a note later or earlier, n and v with a down or an up stroke, q is enough; or the "
-        "lowest string open, three times (later) or four times (earlier), after a second of silence.",
+        "come from a port, or with --from from a file or session. Keys meanwhile: > and < begin "
+        "the cell a note later or earlier, n and v with a down or an up stroke, q is enough; or "
+        "the lowest string open, three times (later) or four times (earlier), after a second of "
+        "silence.",
         json_too=True,
     )
     learn.add_argument(

@@ -17,8 +17,8 @@ def declare_vary(verbs: Commands) -> None:
         "vary",
         "cell_vary:run_vary",
         "make other cells of a cell: moved, begun elsewhere, reversed, doubled, in another rhythm",
-        "Without options: on all sets of strings, begun at every note, reversed and doubled. Nothing "
-        "is written without --write or --out.",
+        "Without options: on all sets of strings, begun at every note, reversed and doubled. "
+        "Nothing is written without --write or --out.",
         json_too=True,
     )
     vary.add_argument("cells", metavar="CELL", help="a cell file, or the name of a cell")

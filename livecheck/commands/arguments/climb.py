@@ -17,10 +17,11 @@ def register(commands: Commands) -> None:
         "climb",
         "climb:run_climb",
         "play blocks of a cell to a click that goes up and down with how they went",
-        "A bar of count-in, a block of repetitions, two bars of rest with one sound in them (faster, "
-        "slower, again, a string sounded, rest, end), the next block. Nothing has to be typed. Keys: "
-        "q ends, p pauses, u and d ask for faster and slower, a for the same again, m sets a mark, c and C "
-        "go to the next cell and back, w and W to the next variant and back, f changes the view.",
+        "A bar of count-in, a block of repetitions, two bars of rest with one sound in them "
+        "(faster, slower, again, a string sounded, rest, end), the next block. Nothing has to be "
+        "typed. Keys: q ends, p pauses, u and d ask for faster and slower, a for the same again, m "
+        "sets a mark, c and C go to the next cell and back, w and W to the next variant and back, "
+        "f changes the view.",
         json_too=True,
     )
     climb.add_argument(
@@ -31,9 +32,9 @@ def register(commands: Commands) -> None:
         "--rule",
         choices=RULES,
         default=RULES[0],
-        help="what sets the tempo: search finds the break with few repetitions, steps goes up after "
-        "two blocks that held and down after one that did not, bursts plays short spells above and "
-        "comes back, free sets nothing; search where none is named",
+        help="what sets the tempo: search finds the break with few repetitions, steps goes up "
+        "after two blocks that held and down after one that did not, bursts plays short spells "
+        "above and comes back, free sets nothing; search where none is named",
     )
     climb.add_argument(
         "--start",

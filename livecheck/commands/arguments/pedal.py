@@ -37,8 +37,8 @@ def add_hands(parser: ArgumentParser, usual: str) -> None:
         metavar="SWITCH=ACTION",
         type=pedal,
         action="append",
-        help="a switch, 'control 64=up' or 'program 3 channel 16=again'; '2x control 64=stop' for two "
-        "presses; may be said again, and kept by `livecheck pedal learn`",
+        help="a switch, 'control 64=up' or 'program 3 channel 16=again'; '2x control 64=stop' for "
+        "two presses; may be said again, and kept by `livecheck pedal learn`",
     )
     parser.add_argument(
         "--pedal-port",

@@ -31,10 +31,10 @@ def register(commands: Commands) -> None:
         "listen",
         "listen:run_listen",
         "record a cell as you practise it, and show what happens to every note",
-        "Keys: q ends, m sets a mark, f shows it large, to be read from afar; n says that the next take "
-        "begins with a down stroke, v with an up stroke; c and C go to the next cell and back, w and W "
-        "to the next variant and back; u, d, a, p: the click faster, slower, once more from its "
-        "count-in, paused.",
+        "Keys: q ends, m sets a mark, f shows it large, to be read from afar; n says that the next "
+        "take begins with a down stroke, v with an up stroke; c and C go to the next cell and "
+        "back, w and W to the next variant and back; u, d, a, p: the click faster, slower, once "
+        "more from its count-in, paused.",
     )
     listen.add_argument(
         "cells",

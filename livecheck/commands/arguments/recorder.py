@@ -50,7 +50,8 @@ def register(commands: Commands) -> None:
         commands,
         "ask",
         "recorder:run_ask",
-        "ask a running `climb` or `listen` for something: faster, slower, another cell, a pause, the end",
+        "ask a running `climb` or `listen` for something: faster, slower, another cell, a pause, "
+        "the end",
     )
     ask.add_argument("action", metavar="ACTION", choices=ACTIONS, help=", ".join(ACTIONS))
 

@@ -78,7 +78,8 @@ class Asked:
 def cells_of(figure: Figure, grid: int | None = None) -> tuple[list[Cell], list[str]]:
     """The cells that a figure may be, the likeliest first, and remarks.
 
-    Raises Unreadable where it is none: nothing to play, two notes at once, too long, off every grid.
+    Raises Unreadable where it is none: nothing to play, two notes at once, too long, off every
+    grid.
     """
     sounds = sorted(figure.sounds, key=lambda sound: sound.start)
     if not sounds:

@@ -51,7 +51,8 @@ def time_signature(cell: Cell) -> tuple[int, int] | None:
     where no usual one is.
 
     >>> from livecheck.core.cell import make_cell
-    >>> time_signature(make_cell("five", [(1, 5)] * 5)), time_signature(make_cell("x", [(1, 5)] * 4, grid=3))
+    >>> five, thirds = make_cell("five", [(1, 5)] * 5), make_cell("x", [(1, 5)] * 4, grid=3)
+    >>> time_signature(five), time_signature(thirds)
     ((5, 4), None)
     """
     for power in range(2, 7):

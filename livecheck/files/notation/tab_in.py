@@ -1,8 +1,8 @@
 """Figures from text tablature as guitarists type it.
 
 Time is proportional to columns. The dashes before the first note are margin and taken off at every
-bar, a bar line takes no time, a step is the greatest common divisor of the distances. ``h p / \\ t``
-belong to the note after them. A note lasts until the next one.
+bar, a bar line takes no time, a step is the greatest common divisor of the distances. ``h p / \\
+t`` belong to the note after them. A note lasts until the next one.
 """
 
 from __future__ import annotations
@@ -47,8 +47,8 @@ class _Left:
 
 
 def read_tab_figure(text: str, name: str, asked: Asked) -> tuple[list[Figure], Cell | None]:
-    """The figure of a text, further readings of it, and the cell that was exported to it, where that
-    is still the same.
+    """The figure of a text, further readings of it, and the cell that was exported to it, where
+    that is still the same.
 
     Raises Unreadable with the line.
     """
@@ -60,8 +60,8 @@ def read_tab_figure(text: str, name: str, asked: Asked) -> tuple[list[Figure], C
     for staff in found:
         if len(staff.labels) != strings:
             raise Unreadable(
-                f"line {staff.first_line}: this staff has {len(staff.labels)} strings, the first one "
-                f"{strings}"
+                f"line {staff.first_line}: this staff has {len(staff.labels)} strings, the first "
+                f"one {strings}"
             )
     remarks = []
     tuning = asked.tuning or (said.tuning and tuning_said(said.tuning, strings)) or None
@@ -148,8 +148,8 @@ def _in_bar(staff: Staff, begin: int, end: int, bar: int, left: _Left) -> list[_
     for one, other in zip(notes, notes[1:]):
         if one.column == other.column:
             raise Unreadable(
-                f"bar {bar}, {other.where}: strings {one.string} and {other.string} sound together; a "
-                "cell has one note at a time"
+                f"bar {bar}, {other.where}: strings {one.string} and {other.string} sound "
+                "together; a cell has one note at a time"
             )
     return notes
 

@@ -1,5 +1,5 @@
-"""Text tablature taken apart: which lines are a staff, its strings, bars and stroke letters, and what
-the other lines say of tuning, capo, tempo and title.
+"""Text tablature taken apart: which lines are a staff, its strings, bars and stroke letters, and
+what the other lines say of tuning, capo, tempo and title.
 
 Owns the layout of the text; ``tab_in.py`` makes notes of it. Anything else than a staff is passed
 over.
@@ -126,7 +126,8 @@ def _staff(first_line: int, parts: Sequence[tuple[str, int, str]]) -> Staff | No
         return None
     if len(parts) > MOST_STRINGS:
         raise Unreadable(
-            f"line {first_line}: {len(parts)} lines stand together; a staff has at most {MOST_STRINGS}"
+            f"line {first_line}: {len(parts)} lines stand together; a staff has at most "
+            f"{MOST_STRINGS}"
         )
     for number, body in enumerate(bodies, first_line):
         taken = _BODY.match(body)
@@ -175,8 +176,9 @@ def bars_of(staff: Staff) -> Iterator[tuple[int, int]]:
         for number, body in enumerate(staff.bodies, staff.first_line):
             if body[at] not in "|:*o":
                 raise Unreadable(
-                    f"line {number}: no bar line in column {staff.columns[number - staff.first_line] + at + 1}, "
-                    "where other strings have one; put bar lines under one another"
+                    f"line {number}: no bar line in column "
+                    f"{staff.columns[number - staff.first_line] + at + 1}, where other strings "
+                    "have one; put bar lines under one another"
                 )
     first = 0
     for at in [*sorted(lines), width]:

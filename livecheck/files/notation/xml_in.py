@@ -287,7 +287,8 @@ def _tempo(part: _Part, element: Element, at: Fraction) -> None:
 
 
 def _staff(part: _Part) -> str:
-    """The staff that is read: of several, the one in tablature, which says the same as the other."""
+    """The staff that is read: of several, the one in tablature, which says the same as the
+    other."""
     if part.tab is not None and part.notes.get(part.tab):
         return part.tab
     written = [staff for staff, notes in part.notes.items() if any(note.place for note in notes)]
@@ -310,8 +311,8 @@ def _one_voice(
     counts = Counter(note.voice for note in inside)
     read = max(counts, key=lambda voice: (counts[voice], voice == "1"))
     told = [
-        f"voice {voice[:20]} is left out ({count} {'note' if count == 1 else 'notes'}): a cell has one "
-        f"note at a time"
+        f"voice {voice[:20]} is left out ({count} {'note' if count == 1 else 'notes'}): a cell has "
+        "one note at a time"
         for voice, count in sorted(counts.items())
         if voice != read
     ]

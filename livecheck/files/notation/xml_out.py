@@ -25,7 +25,8 @@ _TYPES = {
     Fraction(1, 32): "128th",
 }
 _HEAD = """<?xml version="1.0" encoding="UTF-8"?>
-<!DOCTYPE score-partwise PUBLIC "-//Recordare//DTD MusicXML 4.0 Partwise//EN" "http://www.musicxml.org/dtds/partwise.dtd">
+<!DOCTYPE score-partwise PUBLIC "-//Recordare//DTD MusicXML 4.0 Partwise//EN" \
+"http://www.musicxml.org/dtds/partwise.dtd">
 """
 _SLURS = {"hammer": ("hammer-on", "H"), "pull": ("pull-off", "P")}
 
@@ -125,7 +126,8 @@ def _note(cell: Cell, index: int) -> Iterator[str]:
 
 
 def _marks(slot: Slot, stroke: str | None, ahead: tuple[Slot, str | None] | None) -> Iterator[str]:
-    """Slides, then string, fret and strokes; a slur begins at the note before the one it leads to."""
+    """Slides, then string, fret and strokes; a slur begins at the note before the one it leads
+    to."""
     leads = ahead[1] if ahead is not None and ahead[0].string == slot.string else None
     if stroke == "slide":
         yield '<slide type="stop" number="1"/>'

@@ -121,8 +121,8 @@ class _Reader:
 
     def entity(self, name: str, *declared: object) -> None:
         raise Unreadable(
-            f"line {self.parser.CurrentLineNumber}: declares an entity ({name[:40]!r}), which is not "
-            "read; export it again without"
+            f"line {self.parser.CurrentLineNumber}: declares an entity ({name[:40]!r}), which is "
+            "not read; export it again without"
         )
 
     def skipped(self, name: str, is_parameter: bool) -> None:

@@ -3,10 +3,10 @@
 **To call.** ``now``: ``present`` carries a cell's last state to a day on which it was not played;
 ``blocks``: ``plan_day`` chooses the blocks of a day.
 
-**Theory.** The tempo at which a cell breaks is a state that moves: practice raises it a little, days
-off let it sink by a multiple of the logarithm of their number, it wanders, and each day has a luck
-of its own (now and then a bad one). Each day's repetitions say where it lay that day. A filter on a
-grid of tempos goes through the days with every combination of sizes that are likely; each
+**Theory.** The tempo at which a cell breaks is a state that moves: practice raises it a little,
+days off let it sink by a multiple of the logarithm of their number, it wanders, and each day has a
+luck of its own (now and then a bad one). Each day's repetitions say where it lay that day. A filter
+on a grid of tempos goes through the days with every combination of sizes that are likely; each
 combination counts as far as it foretold the days (``now``). So learning and forgetting are read
 from the player's own days, and where those are few they stay as unknown as they were.
 

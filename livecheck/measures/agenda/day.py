@@ -14,9 +14,9 @@ REST_EVERY, REST = 25.0, 3.0
 
 @dataclass(frozen=True, slots=True)
 class Item:
-    """A cell with its open questions, what is worth most first; ``chosen``: the first one's block is
-    in the day's time; ``waits``: one block tells where it breaks on any day, and it is not for this
-    one."""
+    """A cell with its open questions, what is worth most first; ``chosen``: the first one's block
+    is in the day's time; ``waits``: one block tells where it breaks on any day, and it is not for
+    this one."""
 
     standing: Standing
     open: tuple[Question, ...]

@@ -21,15 +21,15 @@ STEP, BEYOND = 0.006, 0.45
 
 WIDTHS, LAPSES = (0.014, 0.024, 0.04, 0.06, 0.09), (0.0, 0.05)
 TAKE_LUCK = 0.45
-"""Forms of the fall: its width in log tempo, what goes wrong however slow, and how much takes differ
-in log odds (common practice, no source)."""
+"""Forms of the fall: its width in log tempo, what goes wrong however slow, and how much takes
+differ in log odds (common practice, no source)."""
 
 LEARN = {-0.004: 0.15, 0.003: 0.35, 0.009: 0.3, 0.017: 0.2}
 FORGET = {0.0: 0.35, 0.012: 0.4, 0.032: 0.25}
 WANDER = {0.003: 0.6, 0.012: 0.4}
 LUCK = {0.004: 0.3, 0.009: 0.4, 0.016: 0.3}
-"""Log tempo a day of practice, for each factor e of days off, in a week, and a day's, and how likely
-each is beforehand (common practice, no source)."""
+"""Log tempo a day of practice, for each factor e of days off, in a week, and a day's, and how
+likely each is beforehand (common practice, no source)."""
 
 BAD_DAY, BAD_SIZE = 0.1, 3.0
 """Chance of a day unlike the others, and how many times as unlike (common practice, no source)."""
@@ -69,8 +69,8 @@ class State:
     """A cell on a day.
 
     own: where it breaks but for that day's luck. today: with the luck of a day on which it was not
-    played yet. width: of the fall, in log tempo; luck: a day's (standard deviation). told_today: the
-    information about that day's break that was already won on it, 1 / variance. learn: a day of
+    played yet. width: of the fall, in log tempo; luck: a day's (standard deviation). told_today:
+    the information about that day's break that was already won on it, 1 / variance. learn: a day of
     practice, forget: for each factor e of days off, in log tempo; None where the player's own days
     do not tell.
     """
@@ -99,8 +99,8 @@ def state_on(tries: Tries, today: int) -> State | None:
 def present(limit: Limit, broken: Limit, state: State | None) -> Limit:
     """A limit of the last day played as it stands on a day on which it was not played.
 
-    broken: the break of that last day. The break becomes the state's with the luck of a day to come;
-    what else was found moves as the break does, and is known less well by what the break is.
+    broken: the break of that last day. The break becomes the state's with the luck of a day to
+    come; what else was found moves as the break does, and is known less well by what the break is.
     """
     if state is None or limit.bpm is None or broken.bpm is None:
         return limit

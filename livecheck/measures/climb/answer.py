@@ -40,16 +40,17 @@ def _limit(found: Estimate, slowest: float, fastest: float) -> Limit:
 
 
 def advice(secure: Limit, broken: Limit) -> str:
-    """What to do next time, in one sentence. A faster tempo comes after a rest, if nothing hurts."""
+    """What to do next time, in one sentence. A faster tempo comes after a rest, if nothing
+    hurts."""
     if broken.status == "found" and broken.bpm is not None:
         if secure.status == "found" and secure.bpm is not None:
             return (
-                f"warm up at {BELOW * secure.bpm:.0f} bpm, then most blocks at {secure.bpm:.0f}; up to "
-                f"{(secure.bpm + broken.bpm) / 2.0:.0f} after a rest, if nothing hurts"
+                f"warm up at {BELOW * secure.bpm:.0f} bpm, then most blocks at {secure.bpm:.0f}; "
+                f"up to {(secure.bpm + broken.bpm) / 2.0:.0f} after a rest, if nothing hurts"
             )
         return (
-            f"blocks at {BELOW * broken.bpm:.0f} bpm until nearly all are clean; at no tempo were nine "
-            "in ten so far"
+            f"blocks at {BELOW * broken.bpm:.0f} bpm until nearly all are clean; at no tempo were "
+            "nine in ten so far"
         )
     if broken.status == "above_range" and broken.low_bpm is not None:
         return (

@@ -1,12 +1,12 @@
 """What is believed of a player's break after some blocks: a Bayesian estimate on a grid.
 
-The chance that a repetition is clean falls along the logarithm of tempo as an S-shaped curve: through
-one half at the *break*, with a width, under a lapse (what goes wrong however slow). A block has a
-luck of its own, a shift of the log odds that all its repetitions share. Beside the plain players
-stand those with an awkward range: from one tempo to another they are clean less often by a share,
-and above it as the curve says. Break and range are weighed together, so that a block that goes badly
-tells of both. Grid and prior: no source; the model is that of psychometric functions with
-overdispersed blocks (sources.md S-20 to S-22).
+The chance that a repetition is clean falls along the logarithm of tempo as an S-shaped curve:
+through one half at the *break*, with a width, under a lapse (what goes wrong however slow). A block
+has a luck of its own, a shift of the log odds that all its repetitions share. Beside the plain
+players stand those with an awkward range: from one tempo to another they are clean less often by a
+share, and above it as the curve says. Break and range are weighed together, so that a block that
+goes badly tells of both. Grid and prior: no source; the model is that of psychometric functions
+with overdispersed blocks (sources.md S-20 to S-22).
 """
 
 from __future__ import annotations
@@ -109,7 +109,8 @@ def _valley_table(reps: int) -> np.ndarray:
 
 @dataclass(frozen=True, slots=True)
 class Estimate:
-    """A tempo with its 95 % interval, all in beats a minute; minus and plus infinity are possible."""
+    """A tempo with its 95 % interval, all in beats a minute; minus and plus infinity are
+    possible."""
 
     bpm: float
     low: float

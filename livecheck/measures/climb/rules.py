@@ -1,7 +1,7 @@
 """The rules of a climb: which tempo the next block has, and why.
 
-Each is a function of the blocks so far. All begin below what is known to be secure, raise by degrees,
-and put an easy block in after two that went badly. Tempos are whole beats a minute.
+Each is a function of the blocks so far. All begin below what is known to be secure, raise by
+degrees, and put an easy block in after two that went badly. Tempos are whole beats a minute.
 """
 
 from __future__ import annotations
@@ -22,14 +22,14 @@ WARM_UP, TRY, EASY, BURST, LEAP = "warm-up", "try", "easy", "burst", "leap"
 BELOW = 0.85
 """A warm-up or an easy block has this share of the secure tempo (no source)."""
 RAISE, RAISE_LITTLE = 1.2, 1.1
-"""Most by which one block may be faster than the fastest that held: where that was clean throughout,
-or nearly (no source)."""
+"""Most by which one block may be faster than the fastest that held: where that was clean
+throughout, or nearly (no source)."""
 HELD, FAILED = 0.75, 0.5
 """Shares of clean repetitions from which a block held, and below which it went badly."""
 LEAP_LEAST, LEAP_MOST, LEAPS = 1.05, 1.35, 3
 LEAP_SPREADS, LEAP_AFTER = (0.035, 0.02, 0.012), (4, 7, 11)
-"""How well the edge must be known before the first leap and each further one; or how many blocks ago
-the fastest tempo that held was first reached (no source)."""
+"""How well the edge must be known before the first leap and each further one; or how many blocks
+ago the fastest tempo that held was first reached (no source)."""
 ENOUGH = 0.015
 """The question is answered when the break is known to so much: a standard deviation, as a share of
 the tempo."""
@@ -71,8 +71,8 @@ def next_block(
     known: Known = NOTHING,
     seed: int = 0,
 ) -> Next:
-    """The block after those played. start: where to begin, None for what is known. Raises ValueError
-    for a rule that is none."""
+    """The block after those played. start: where to begin, None for what is known. Raises
+    ValueError for a rule that is none."""
     if rule not in RULES:
         raise ValueError(f"there is no rule {rule!r}")
     first = first_tempo(start, known)
@@ -106,7 +106,8 @@ def listed(
 
 
 def first_tempo(start: float | None, known: Known) -> float:
-    """Where a climb begins: at ``start``, but never above the warm-up of what is known to be secure."""
+    """Where a climb begins: at ``start``, but never above the warm-up of what is known to be
+    secure."""
     below = None
     if known.secure is not None:
         below = BELOW * known.secure
@@ -118,7 +119,8 @@ def first_tempo(start: float | None, known: Known) -> float:
 
 
 def whole(bpm: float) -> float:
-    """A tempo as a click has it: whole beats a minute (below 60 halves), within what it can have."""
+    """A tempo as a click has it: whole beats a minute (below 60 halves), within what it can
+    have."""
     step = 1.0 if bpm >= 60.0 else 0.5
     return min(max(round(bpm / step) * step, LOWEST_BPM), HIGHEST_BPM)
 
@@ -147,8 +149,8 @@ def _badly(played: Sequence[Played]) -> bool:
 
 
 def _steps(played: Sequence[Played], reps: int, first: float) -> Next:
-    """Faster after blocks in a row that held, slower after one that did not (S-16; for tempo, harder
-    is faster: S-19). Easy blocks stand aside."""
+    """Faster after blocks in a row that held, slower after one that did not (S-16; for tempo,
+    harder is faster: S-19). Easy blocks stand aside."""
     own = [one for one in played if one.kind != EASY]
     right = [one.share >= HELD for one in own]
     turns = len(reversals(right, IN_A_ROW))

@@ -1,8 +1,8 @@
 """Transformed up-down rules: harder after so many right in a row, easier after one wrong.
 
 Such a rule settles where so many in a row are as likely as not: at p with p^k = 1/2 (H. Levitt,
-J. Acoust. Soc. Am. 49 (1971) 467-477; sources.md S-16 to S-18). Here a *trial* may be a whole block,
-right when enough of its repetitions are clean. For tempo, harder is faster (S-19).
+J. Acoust. Soc. Am. 49 (1971) 467-477; sources.md S-16 to S-18). Here a *trial* may be a whole
+block, right when enough of its repetitions are clean. For tempo, harder is faster (S-19).
 """
 
 from __future__ import annotations

@@ -69,7 +69,8 @@ def _piece(reps: Sequence[Repetition]) -> Practised | None:
 
 def _later_s(reps: Sequence[Repetition]) -> dict[tuple[int, int], float]:
     """Seconds by which notes come later for their direction: late up strokes are no delay of the
-    rig. Empty where slots hardly ever change their direction: there the two cannot be told apart."""
+    rig. Empty where slots hardly ever change their direction: there the two cannot be told
+    apart."""
     played = read_directions(reps)
     begun = list(played.begun.values())
     if min(begun.count("down"), begun.count("up")) < _LEAST_TURNED * len(reps):

@@ -1,17 +1,17 @@
 """A cell from what was played: its period, its beginning, its lengths and rests.
 
-**To call.** ``answer.learn``: records in, the cell and how sure it is out. ``sounds``: notes without
-the converter's slips; ``loops``: what figures explain; ``rhythm``: whole steps; ``search``: which
-figures are tried and how they are weighed.
+**To call.** ``answer.learn``: records in, the cell and how sure it is out. ``sounds``: notes
+without the converter's slips; ``loops``: what figures explain; ``rhythm``: whole steps; ``search``:
+which figures are tried and how they are weighed.
 
-**Theory.** Every stretch of what was heard is tried as the figure that comes back. A figure explains
-the rest by the likeliest story (Viterbi over the last slot answered): slots answered, missed or
-played wrong, sounds that belong to none, stops, new starts, and intervals that differ from the
-written ones by a share that the player decides. What a figure costs (nats) is that story and its
-own description: slot by slot, or as a copy of itself some slots before with changes, so that two
-equal halves are one half, and halves that differ in one note are no slip. Every small change to the
-best figures is tried too (another note or length, a slot more or less, another beginning); the
-weight of the best among all is how sure it is.
+**Theory.** Every stretch of what was heard is tried as the figure that comes back. A figure
+explains the rest by the likeliest story (Viterbi over the last slot answered): slots answered,
+missed or played wrong, sounds that belong to none, stops, new starts, and intervals that differ
+from the written ones by a share that the player decides. What a figure costs (nats) is that story
+and its own description: slot by slot, or as a copy of itself some slots before with changes, so
+that two equal halves are one half, and halves that differ in one note are no slip. Every small
+change to the best figures is tried too (another note or length, a slot more or less, another
+beginning); the weight of the best among all is how sure it is.
 
 **Assumptions.** Play begins with the figure's first slot and mostly ends with its last; lengths are
 whole steps without a common factor, most of them alike; a player's own lengths differ from the

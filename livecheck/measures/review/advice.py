@@ -36,18 +36,24 @@ def advice(review: Review) -> str | None:
         )
     if secure.status == "below_range":
         return (
-            f"Twenty repetitions below {slow:.0f} bpm, at {0.9 * slow:.0f} and {0.8 * slow:.0f} for "
-            "example, would show where it is secure."
+            f"Twenty repetitions below {slow:.0f} bpm, at {0.9 * slow:.0f} and {0.8 * slow:.0f} "
+            "for example, would show where it is secure."
         )
     if (ends := _wide(review, broken, SHARP)) is not None:
-        return f"Twenty repetitions between {ends[0]:.0f} and {ends[1]:.0f} bpm, {CAREFUL}, would sharpen the break."
+        return (
+            f"Twenty repetitions between {ends[0]:.0f} and {ends[1]:.0f} bpm, {CAREFUL}, would "
+            "sharpen the break."
+        )
     if review.even is not None and review.even.why is not None:
         return (
             "How even it is across strings could be told if the delay were known: `livecheck rig "
             "latency` measures it."
         )
     if (ends := _wide(review, secure, 2 * SHARP)) is not None:
-        return f"Twenty repetitions between {ends[0]:.0f} and {ends[1]:.0f} bpm would sharpen what is secure."
+        return (
+            f"Twenty repetitions between {ends[0]:.0f} and {ends[1]:.0f} bpm would sharpen "
+            "what is secure."
+        )
     return None
 
 

@@ -161,7 +161,8 @@ def make_review(
         few = TOO_FEW
         strings = () if tries is None else tries.slot_strings
         return Review(
-            cell, variant, strings, grid, 0, 0, None, few, few, None, None, None, (), (), (), None, None, None
+            cell, variant, strings, grid, 0, 0, None, few, few, None, None, None, (), (), (), None,
+            None, None
         )  # fmt: skip
     every, tries = tries, fewer_rows(tries)
     stands = standing(tries)
@@ -315,7 +316,8 @@ def _by_tempo(tries: Tries) -> tuple[Rung, ...]:
             len(np.unique(tries.take[steps.of_row == i])),
             float(cv[i] / cv_n[i]) if cv_n[i] else None,
             missed[i], wrong[i], broken[i], noise[i],
-            tuple(struck[i].tolist()), tuple(brushed[i].tolist()), unpicked[i], attack[i], timing[i],
+            tuple(struck[i].tolist()), tuple(brushed[i].tolist()), unpicked[i], attack[i],
+            timing[i],
         )
         for i, bpm in enumerate(steps.bpm)
     )  # fmt: skip
@@ -342,8 +344,8 @@ def _parts(tries: Tries) -> tuple[Part, ...]:
     first_take = {number: take[sitting == number].min() for number in np.unique(sitting)}
     return tuple(
         Part(
-            int(rung[i]), int(day[i]), int(sitting[i]), int(take[i] - first_take[sitting[i]]), float(minute[i]),
-            float(bpm[i]), int(n[i]), int(clean[i]),
+            int(rung[i]), int(day[i]), int(sitting[i]), int(take[i] - first_take[sitting[i]]),
+            float(minute[i]), float(bpm[i]), int(n[i]), int(clean[i]),
         )
         for i in range(len(code))
     )  # fmt: skip

@@ -21,8 +21,8 @@ from .rungs import Rungs, rungs
 from .table import Tries
 
 FEWEST, FEWEST_TAKES = 8, 4
-"""Repetitions that each beginning needs; with fewer takes a take's part at one tempo is what has its
-own luck (common practice, no source)."""
+"""Repetitions that each beginning needs; with fewer takes a take's part at one tempo is what has
+its own luck (common practice, no source)."""
 
 FEWEST_FAULTS = 6
 """Faults of a note, or repetitions with a string's sound, before it is asked whether they go with

@@ -104,7 +104,8 @@ def compare(first: Tries, second: Tries) -> Comparison | None:
         return Difference(
             float(every.bpm[rows[0]]), float(every.bpm[rows[-1]]),
             100.0 * float(seen[zone]), 100.0 * max(low, -1.0), 100.0 * min(high, 1.0),
-            (int(n[0][rows].sum()), int(n[1][rows].sum())), (int(k[0][rows].sum()), int(k[1][rows].sum())),
+            (int(n[0][rows].sum()), int(n[1][rows].sum())),
+            (int(k[0][rows].sum()), int(k[1][rows].sum())),
         )  # fmt: skip
 
     overall = told(0, Z95 * float(error[0]))
@@ -207,8 +208,9 @@ def verdict(comparison: Comparison, first: str, second: str) -> str:
     """The comparison in a plain sentence.
 
     >>> between = Difference(140.0, 180.0, 22.4, 9.0, 35.2, (60, 70), (40, 30))
-    >>> verdict(Comparison(between, between, ()), "hammered", "picked")
-    'hammered is cleaner than picked at every tempo that both tried, 140 to 180 bpm: +22 points, 9 to 35.'
+    >>> print(verdict(Comparison(between, between, ()), "hammered", "picked").replace(": ", ":\\n"))
+    hammered is cleaner than picked at every tempo that both tried, 140 to 180 bpm:
+    +22 points, 9 to 35.
     """
     return " ".join(filter(None, (_verdict(comparison, first, second), _overlap(comparison))))
 
@@ -239,7 +241,10 @@ def _verdict(comparison: Comparison, first: str, second: str) -> str:
     else:
         where = f"up to {clear.to_bpm:.0f} bpm"
     low, high = sorted((sign * clear.low, sign * clear.high))
-    return f"{better} is cleaner than {other} {where}: {_points(sign * clear.points)}, {round(low)} to {round(high)}."
+    return (
+        f"{better} is cleaner than {other} {where}: {_points(sign * clear.points)}, "
+        f"{round(low)} to {round(high)}."
+    )
 
 
 def _span(difference: Difference) -> str:

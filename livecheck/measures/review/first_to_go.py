@@ -3,8 +3,8 @@
 Counted is what fails where the clean share falls: from the first tempo at which it surely has begun
 to fall up to the first at or beyond the break, over what fails slower. Takes are drawn again, and
 so are the counts themselves, since few takes drawn again vary too little; told is only what fails
-a third as often again as its runner-up in nine of ten draws of both. Everywhere else no one note goes
-first, and that is said.
+a third as often again as its runner-up in nine of ten draws of both. Everywhere else no one note
+goes first, and that is said.
 """
 
 from __future__ import annotations

@@ -1,8 +1,8 @@
 """Notes that are planned to be picked and are not, and what follows for the seam.
 
-One note hammered or pulled instead of picked makes an odd number even, and the other way round: then
-each repetition begins with the same stroke though the plan turns round, or the picking turns round
-though it should not. Told only where the beginnings, as they were played, agree.
+One note hammered or pulled instead of picked makes an odd number even, and the other way round:
+then each repetition begins with the same stroke though the plan turns round, or the picking turns
+round though it should not. Told only where the beginnings, as they were played, agree.
 """
 
 from __future__ import annotations
@@ -27,9 +27,9 @@ where that share is no more (common practice, no source)."""
 
 @dataclass(frozen=True, slots=True)
 class LeftOut:
-    """Slots that are not picked though planned, from ``from_bpm`` on (None: at every tempo), so that
-    each repetition begins with ``begins`` (None: it cannot be told which stroke that is), or, where
-    ``turns``, the picking turns round against the plan."""
+    """Slots that are not picked though planned, from ``from_bpm`` on (None: at every tempo), so
+    that each repetition begins with ``begins`` (None: it cannot be told which stroke that is), or,
+    where ``turns``, the picking turns round against the plan."""
 
     slots: tuple[int, ...]
     from_bpm: float | None

@@ -1,11 +1,11 @@
 """Secure and break tempo: how fast it holds now, and where it breaks.
 
-The *secure* tempo is the highest at which the chance of a clean repetition still is nine in ten, the
-*break* tempo that of one half, both as plain probabilities over all takes (measures.md). They are
-read off many forms of fall (``forms``), each drawn by how likely it makes the counts; the interval
-is the middle 95 % of what the forms say. Where a string sounds that should be silent, its own
-series says where it begins to, so the forms are of the rest, and both are put together. All is told
-in the frame of the last day (``course``). A tempo that the tries do not reach is never
+The *secure* tempo is the highest at which the chance of a clean repetition still is nine in ten,
+the *break* tempo that of one half, both as plain probabilities over all takes (measures.md). They
+are read off many forms of fall (``forms``), each drawn by how likely it makes the counts; the
+interval is the middle 95 % of what the forms say. Where a string sounds that should be silent, its
+own series says where it begins to, so the forms are of the rest, and both are put together. All is
+told in the frame of the last day (``course``). A tempo that the tries do not reach is never
 extrapolated.
 """
 

@@ -59,7 +59,10 @@ def rests_on(review: Review) -> str:
 def _limits(review: Review) -> str:
     secure, broken = review.secure, review.broken
     if review.cleaner_fast is not None and broken.status == "too_few":
-        return f"{_cleaner_fast(review.cleaner_fast, review.by_tempo[0])}; where it breaks cannot be told yet."
+        return (
+            f"{_cleaner_fast(review.cleaner_fast, review.by_tempo[0])}; where it breaks cannot "
+            "be told yet."
+        )
     if review.tempo_range_bpm is None or (
         secure.status == "too_few" and broken.status == "too_few"
     ):
@@ -88,7 +91,8 @@ def _limits(review: Review) -> str:
         )
         return f"{start}; the break is not reached."
     start = {
-        "found": f"{word} up to {secure.gap[0] if secure.gap is not None else secure.bpm or 0:.0f} bpm{but}",
+        "found": f"{word} up to {secure.gap[0] if secure.gap is not None else secure.bpm or 0:.0f} "
+        f"bpm{but}",
         "below_range": f"Not secure at any tempo tried, from {slow:.0f} bpm",
         "too_few": "Too few repetitions to say what is secure",
     }[secure.status]
@@ -187,7 +191,8 @@ def _first(review: Review) -> str:
     what = {
         "missed": f"note {first.slot} on string {first.string} is missed",
         "wrong": f"note {first.slot} on string {first.string} is wrong",
-        "noise": f"string {first.string} {sounding(review, first.string, first.from_bpm)}, at note {first.slot}",
+        "noise": f"string {first.string} {sounding(review, first.string, first.from_bpm)}, at note "
+        f"{first.slot}",
         "stray": f"an unwanted sound on string {first.string}, at note {first.slot}",
         "broken": f"breaking off before note {first.slot} on string {first.string}",
     }[first.fault]

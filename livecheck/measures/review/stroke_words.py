@@ -29,7 +29,10 @@ def start_words(found: ByStart | None) -> str:
     better = "down" if found.difference.share > 0 else "up"
     told = f"{points} more clean in a hundred ({low} to {high}) begun with {_a(better)} stroke"
     if _apart(down, up):
-        return f"Begun with a down stroke it {_breaks(down)}, begun with an up stroke it {_breaks(up)}: {told}."
+        return (
+            f"Begun with a down stroke it {_breaks(down)}, begun with an up stroke it "
+            f"{_breaks(up)}: {told}."
+        )
     return f"At equal tempo {told}."
 
 

@@ -48,8 +48,8 @@ explained by them than by its accent."""
 
 LEAST_DROP_UNPLANNED = 0.18
 """Log velocity by which notes have to come softer that are called hammered where none is planned to
-be: strokes that scatter evenly within their limits look like two levels a tenth apart (from simulated
-sittings; hammered notes there come softer by a quarter and more)."""
+be: strokes that scatter evenly within their limits look like two levels a tenth apart (from
+simulated sittings; hammered notes there come softer by a quarter and more)."""
 
 
 class Struck(NamedTuple):

@@ -1,4 +1,5 @@
-"""Levels of loudness and of lateness, one for each way of the pick, and how likely a note is at them.
+"""Levels of loudness and of lateness, one for each way of the pick, and how likely a note is at
+them.
 
 Levels are fitted by least squares, each drawn to what is usual: strings about the sitting's, slots
 about their string's (by accent, and by what is left of the conversion delay), and what the two ways

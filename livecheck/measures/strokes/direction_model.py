@@ -32,7 +32,8 @@ if TYPE_CHECKING:
 
 # What is usual, before anything is heard. No source; wide ranges.
 _TURNS, _STAYS, _TURNS_NOTES = 0.997, 0.02, 60.0
-"""Chance that a stroke turns the pick round, where it does and where it does not, and its weight."""
+"""Chance that a stroke turns the pick round, where it does and where it does not, and its
+weight."""
 _SLURRED, _SLURRED_PLANNED, _SLURRED_NOTES = 0.015, 0.97, 25.0
 _NOW_SO = 5.0  # nats that a slot costs which is now picked, now not
 _OTHERWISE = 10.0  # nats that a slot costs which is as a rule not as it is planned

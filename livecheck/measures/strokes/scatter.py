@@ -1,4 +1,5 @@
-"""How log velocities scatter about their level: with tails, within limits, or beyond what is sent."""
+"""How log velocities scatter about their level: with tails, within limits, or beyond what is
+sent."""
 
 from __future__ import annotations
 

@@ -27,7 +27,8 @@ LEAST_OF_A_WAY = 30.0
 LEAST_SHARE = 0.08
 """A way has so many repetitions; and this share of all, unless it comes in runs."""
 LEAST_GAIN, LEAST_SURE = 11.0, 1.7
-"""Nats on takes held out, and standard errors over draws of takes, from which more ways are told."""
+"""Nats on takes held out, and standard errors over draws of takes, from which more ways are
+told."""
 LEAST_APART = 1.5
 """d' of a single repetition below which two ways are not told apart: slow drift looks like that."""
 SECOND_THING = 15.0
@@ -38,8 +39,8 @@ TIMES = 3.0
 """A third way must gain so many times what a second must."""
 ONE = "one way explains everything that was heard"
 RUNS_GAIN, SURE_RUNS = 16.0, 1.8
-"""Nats, and standard errors over draws of takes, by which runs must explain more than ways drawn anew
-each time, where only that can show that there are ways."""
+"""Nats, and standard errors over draws of takes, by which runs must explain more than ways drawn
+anew each time, where only that can show that there are ways."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -37,10 +37,10 @@ class Atom:
 @dataclass(frozen=True, slots=True)
 class Matrix:
     """``y`` (N, D): what was heard, in units of its own scatter, 0 where ``known`` (N, D) is False.
-    ``off`` (D, C): the contrasts in which it is judged; across ``free`` (D, F), orthonormal, nothing
-    is. ``atoms``: each with its row of ``shape`` (A, D), the effect of one unit (1 ms, 1 of log
-    velocity), and with ``pace`` (A,): how that effect goes with log tempo where the unit's does not.
-    ``hits`` (N, B): things that happen or not, NaN where it cannot be said, each named in
+    ``off`` (D, C): the contrasts in which it is judged; across ``free`` (D, F), orthonormal,
+    nothing is. ``atoms``: each with its row of ``shape`` (A, D), the effect of one unit (1 ms, 1 of
+    log velocity), and with ``pace`` (A,): how that effect goes with log tempo where the unit's does
+    not. ``hits`` (N, B): things that happen or not, NaN where it cannot be said, each named in
     ``things``."""
 
     y: np.ndarray

@@ -1,6 +1,6 @@
-"""In which atoms and things the ways differ: taken in one by one where they explain more than chance
-would, with the ways as they are then known, and left out again where they no longer do; so a way is
-a handful of numbers however many features there are."""
+"""In which atoms and things the ways differ: taken in one by one where they explain more than
+chance would, with the ways as they are then known, and left out again where they no longer do; so a
+way is a handful of numbers however many features there are."""
 
 from __future__ import annotations
 

@@ -124,7 +124,9 @@ class Guitar:
     def play(self, notes: Sequence[tuple[float, bytes]]) -> list[int]:
         """Send messages at their times in seconds; returns the clock's nanoseconds just before each
         was sent."""
-        return self.ask(do="play", notes=[[t_s, data.hex()] for t_s, data in notes])  # type: ignore[no-any-return]
+        return self.ask(  # type: ignore[no-any-return]
+            do="play", notes=[[t_s, data.hex()] for t_s, data in notes]
+        )
 
     def flood(self, seconds: float) -> int:
         """Send as fast as possible and do not wait for it; the next command's answer comes after

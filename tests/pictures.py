@@ -60,7 +60,10 @@ def chart_of(html: str) -> str:
     assert found is not None
     name = 'xmlns="http://www.w3.org/2000/svg" '
     head, _, rest = found[0].partition(">")
-    return f"{head.replace('<svg ', f'<svg {name}')}><style>{STYLE}svg{{background:var(--paper)}}</style>{rest}\n"
+    return (
+        f"{head.replace('<svg ', f'<svg {name}')}>"
+        f"<style>{STYLE}svg{{background:var(--paper)}}</style>{rest}\n"
+    )
 
 
 def pictures() -> dict[str, str]:

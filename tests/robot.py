@@ -3,11 +3,11 @@
     python robot.py NAME FILE
 
 Two virtual ports: the click comes in at ``NAME synth:click``, what a converter would send goes out
-from ``NAME:Hex out``. FILE is JSON: ``cell`` (slots as [string, pitch, start, length] in grid steps,
-steps, grid), ``break_bpm``, ``width`` (of the logarithm of tempo), ``lapse``, ``quiet`` (a string it
-touches now and then when it fails, or null), ``reps`` (that it counts to), ``offset_ms``,
-``jitter_ms``, ``seed``. It takes the tempo from the count-in, begins on the beat after it, and plays
-repetitions as long as it hears clicks. Prints ``ready``; then obeys a word a line: ``plug``,
+from ``NAME:Hex out``. FILE is JSON: ``cell`` (slots as [string, pitch, start, length] in grid
+steps, steps, grid), ``break_bpm``, ``width`` (of the logarithm of tempo), ``lapse``, ``quiet`` (a
+string it touches now and then when it fails, or null), ``reps`` (that it counts to), ``offset_ms``,
+``jitter_ms``, ``seed``. It takes the tempo from the count-in, begins on the beat after it, and
+plays repetitions as long as it hears clicks. Prints ``ready``; then obeys a word a line: ``plug``,
 ``unplug`` (the port of the click), ``unplug-guitar``, ``plug-guitar``, ``report`` (prints JSON:
 ``heard`` [[ns, note]], ``clock`` [[ns, status]], ``played`` [[bpm, clean, ns of its last note]]).
 """

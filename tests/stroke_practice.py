@@ -1,8 +1,8 @@
 """Ladders of the built-in player whose picking has habits, with faults that go with the direction.
 
-Like ``played_ladder.py``: what is planted lies in what is played, before conversion. A repetition is
-spoilt with a chance that falls with the tempo, in another way begun with a down stroke than with an
-up stroke; a string may sound at one note when that is an up stroke.
+Like ``played_ladder.py``: what is planted lies in what is played, before conversion. A repetition
+is spoilt with a chance that falls with the tempo, in another way begun with a down stroke than with
+an up stroke; a string may sound at one note when that is an up stroke.
 """
 
 from __future__ import annotations

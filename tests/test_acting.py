@@ -1,4 +1,5 @@
-"""What `listen` does when it is asked: cells, variants, click, marks, and the sound that answers."""
+"""What `listen` does when it is asked: cells, variants, click, marks, and the sound that
+answers."""
 
 from __future__ import annotations
 

@@ -252,7 +252,8 @@ LOADED = """
 import sys
 from livecheck.cli import main
 status = main(sys.argv[1:])
-heavy = {"numpy", "rich", "rtmidi", "rtmidi2", "mido", "yaml", "livecheck.session", "livecheck.daemon.drivers"}
+heavy = {"numpy", "rich", "rtmidi", "rtmidi2", "mido", "yaml", "livecheck.session", \
+"livecheck.daemon.drivers"}
 print("loaded", *sorted(heavy & set(sys.modules)))
 sys.exit(status)
 """

@@ -182,8 +182,8 @@ def test_a_slur_from_nothing_is_remarked_upon(run):
     status, out, err = run("cell", "check", "loop.yaml", "odd.yaml")
     assert (status, err) == (0, "")
     turned = (
-        "  the second repetition begins with an up stroke: 1 note is picked, an odd number, and the "
-        "picking turns round"
+        "  the second repetition begins with an up stroke: 1 note is picked, an odd number, and "
+        "the picking turns round"
     )
     facts = ("fretting hand", "must not sound", "a stretch")
     assert [line for line in out.splitlines() if not any(fact in line for fact in facts)] == [
@@ -193,7 +193,8 @@ def test_a_slur_from_nothing_is_remarked_upon(run):
         turned,
         "  remark: note 1: nothing higher sounds before it on string 2 to pull off from",
         "  remark: note 3: nothing lower sounds before it on string 3 to hammer on from",
-        "  remark: note 2, variant 'b': nothing lower sounds before it on string 2 to hammer on from",
+        "  remark: note 2, variant 'b': nothing lower sounds before it on string 2 to hammer on "
+        "from",
     ]
     told = json.loads(run("cell", "check", "loop.yaml", "odd.yaml", "--json").out)
     assert [len(one["notes"]) for one in told] == [0, 3]

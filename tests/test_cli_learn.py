@@ -1,4 +1,5 @@
-"""`livecheck cell learn` from files and sessions: what is told, what is written, what is refused."""
+"""`livecheck cell learn` from files and sessions: what is told, what is written, what is
+refused."""
 
 from __future__ import annotations
 

@@ -97,7 +97,8 @@ def test_of_several_cells_the_one_most_played_is_taken_and_the_others_are_told(
     assert (status, out.splitlines()[0]) == (0, "six across a skip: 20 repetitions")
     assert (
         err
-        == "livecheck: cells: six across a skip (20), low run (9); --cell chooses another than the first\n"
+        == "livecheck: cells: six across a skip (20), low run (9); --cell chooses another than the "
+        "first\n"
     )
     (tmp_path / "cell.yaml").write_text(dump_cell(SECOND), "utf-8")
     for named in ("low-run", "Low run", tmp_path / "cell.yaml"):

@@ -72,7 +72,8 @@ def test_a_long_cell_is_told_in_part_and_counted(run):
 
 
 def test_a_plan_becomes_a_variant_of_the_cell(run):
-    """In the file of a cell of one's own; a shipped cell is copied into the practice folder first."""
+    """In the file of a cell of one's own; a shipped cell is copied into the practice folder
+    first."""
     Path("mine.yaml").write_text("# mine\nslots: [[1, 8], [1, 5], [2, 8]]  # three\n", "utf-8")
     status, out, err = run(
         "cell", "plan", "mine.yaml", "--slurs", "1", "--same-start", "--write", "even"

@@ -36,7 +36,8 @@ def started(*words: object) -> subprocess.Popen[str]:
     """The program as a process of its own."""
     return subprocess.Popen(
         [sys.executable, "-m", "livecheck", *map(str, words)],
-        stdin=subprocess.DEVNULL, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, env=ENVIRONMENT,
+        stdin=subprocess.DEVNULL, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True,
+        env=ENVIRONMENT,
     )  # fmt: skip
 
 

@@ -77,24 +77,31 @@ def checked(*places: object, **how: object) -> list[str]:
     [
         (checked((1, 5), (1, 8)), "the fretting hand stays in one place, frets 5-8"),
         (checked((1, 5), (2, 9)), "a stretch over 5 frets: notes 1 and 2, frets 5-9"),
-        (checked((1, 5), (1, 12)), "the fretting hand shifts twice each repetition: after note 1 (fret 5 to "
-                                   "fret 12), after note 2 (fret 12 to fret 5)"),
+        (checked((1, 5), (1, 12)), "the fretting hand shifts twice each repetition: after note 1 "
+                                   "(fret 5 to fret 12), after note 2 (fret 12 to fret 5)"),
         (checked((1, 5), (1, 12, "tap")), "the fretting hand stays in one place, fret 5"),
         (checked((1, 5), (4, 5), quiet=[2]), "string 2 must not sound"),
-        (checked((1, 5), (2, 5), (3, 5)), "string 2 is played, and passed over between notes 3 and 1"),
-        (checked((1, 5), (4, 5), quiet=[2]), "strings 5 and 6: neither played nor quiet, nor passed over"),
+        (checked((1, 5), (2, 5), (3, 5)),
+         "string 2 is played, and passed over between notes 3 and 1"),
+        (checked((1, 5), (4, 5), quiet=[2]),
+         "strings 5 and 6: neither played nor quiet, nor passed over"),
         (checked((1, 5), tempo_bpm=120), "at 120 bpm a note every step is 8 notes a second"),
-        (checked((1, 5, "hammer"), (2, 5)), "note 1: nothing lower sounds before it on string 1 to hammer on from"),
+        (checked((1, 5, "hammer"), (2, 5)),
+         "note 1: nothing lower sounds before it on string 1 to hammer on from"),
         (checked((1, 25)), "note 1: fret 25 lies beyond the 24 of most guitars"),
-        (checked((1, 23), capo=3), "note 1: fret 23 (with the capo 26) lies beyond the 24 of most guitars"),
+        (checked((1, 23), capo=3),
+         "note 1: fret 23 (with the capo 26) lies beyond the 24 of most guitars"),
         (checked((1, 0, "tap"), (2, 5)), "note 1: an open string cannot be tapped"),
         (checked((1, 5), (2, 5, "slide")), "note 2: a slide comes from another fret of its string"),
-        (checked(*[(1, 5)] * 4, tempo_bpm=300), "at 300 bpm it is 20 notes a second, faster than hands; "
-                                                "check tempo and grid"),
-        (checked((1, 5, None, 8), tempo_bpm=40), "at 40 bpm it is a note in 3.0 s; check tempo and grid"),
-        (checked((1, 5, None, 2), (1, 7, None, 2)), "all starts and lengths are multiples of 2 grid steps; a note "
-                                                    "every step would say the same"),
-        (checked((1, 5), (1, 7), variants={"a": {1: "down"}}), "variant 'a' has the strokes of 'as written'"),
+        (checked(*[(1, 5)] * 4, tempo_bpm=300), "at 300 bpm it is 20 notes a second, faster than "
+                                                "hands; check tempo and grid"),
+        (checked((1, 5, None, 8), tempo_bpm=40),
+         "at 40 bpm it is a note in 3.0 s; check tempo and grid"),
+        (checked((1, 5, None, 2), (1, 7, None, 2)), "all starts and lengths are multiples of 2 "
+                                                    "grid steps; a note every step would say the "
+                                                    "same"),
+        (checked((1, 5), (1, 7), variants={"a": {1: "down"}}),
+         "variant 'a' has the strokes of 'as written'"),
     ],
 )  # fmt: skip
 def test_what_can_be_said_beforehand_is_said(told, line):

@@ -162,7 +162,8 @@ def test_clicks_cues_and_blocks_are_as_the_contract_says(server: Server, tmp_pat
         reading = read(next((tmp_path / "recordings").iterdir()))
         records = list(reading)
         score = subprocess.run(
-            [sys.executable, "-m", "livecheck", "score", told["session"], "--json", "--home", str(tmp_path)],
+            [sys.executable, "-m", "livecheck", "score", told["session"], "--json", "--home",
+             str(tmp_path)],
             env=one.environment, capture_output=True, text=True, check=True,
         )  # fmt: skip
     assert err == "" and told["format"] == "livecheck-climb/1" and told["rule"] == "free"

@@ -1,8 +1,8 @@
 """One bad session stops nothing: every command that reads sessions × every kind of damage × every
 place in a folder of ten. Some of it in each run, all of it in the long one.
 
-LIVECHECK_ATTACKS (in the environment) says how much is tried in the long runs: in how many places of
-the folder a kind of damage is planted (at most ten), how many of the n-th calls fail.
+LIVECHECK_ATTACKS (in the environment) says how much is tried in the long runs: in how many places
+of the folder a kind of damage is planted (at most ten), how many of the n-th calls fail.
 """
 
 from __future__ import annotations
@@ -234,8 +234,8 @@ def small(folder: Folder, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Fo
 
 @pytest.mark.parametrize("how", [*HOWS[::6], "journal a pipe", *FAULTS][:14])
 def test_one_bad_session_stops_nothing(small: Folder, how: str) -> None:
-    """Some kinds of damage, each in a place that is drawn, read by a command that is drawn; the list
-    and the check always."""
+    """Some kinds of damage, each in a place that is drawn, read by a command that is drawn; the
+    list and the check always."""
     chance = random.Random(f"damaged folder {how}")
     number = chance.choice((0, 4, MANY - 1))
     attack(small, how, number, chance.sample(commands(number), 1), whole=False)
@@ -249,7 +249,8 @@ def test_one_bad_session_stops_nothing_anywhere(folder: Folder, how: str) -> Non
     for number in chance.sample(range(MANY), min(SIZE, MANY)):
         attack(folder, how, number, commands(number))
     print(
-        f"\ntried: {how}: {folder.tried} commands, {dict(folder.statuses)}, slowest {folder.slowest}"
+        f"\ntried: {how}: {folder.tried} commands, {dict(folder.statuses)}, slowest "
+        f"{folder.slowest}"
     )
 
 

@@ -163,7 +163,8 @@ def test_no_text_forges_a_line_of_the_log(tmp_path):
 
 
 def test_a_write_is_a_line(tmp_path):
-    """Line breaks at its end are ours; those within it are not. Bytes for a terminal go round it."""
+    """Line breaks at its end are ours; those within it are not. Bytes for a terminal go round
+    it."""
     stream = io.StringIO()
     out = outlet(stream)
     assert outlet(out) is out and raw(out) is stream and isinstance(out, Outlet)

@@ -167,7 +167,8 @@ def test_of_several_cells_the_one_most_played_is_taken_and_the_others_are_told(r
     assert (status, json.loads(out)["cell"]["name"]) == (0, "six across a skip")
     assert (
         err
-        == "livecheck: cells: six across a skip (64), another (32); --cell chooses another than the first\n"
+        == "livecheck: cells: six across a skip (64), another (32); --cell chooses another than "
+        "the first\n"
     )
     for spelt in ("another", "Another"):
         status, out, err = run("review", "--cell", spelt, "--json")
@@ -314,7 +315,8 @@ def test_a_damaged_session_is_reviewed_and_told(run, record, tmp_path):
         assert status == 0 and json.loads(out)["reps"] >= 22
         assert (
             err
-            == f"livecheck: session {name} is not whole; `livecheck sessions check` says what is missing\n"
+            == f"livecheck: session {name} is not whole; `livecheck sessions check` says what is "
+            "missing\n"
         )
 
 
@@ -387,19 +389,24 @@ MISTAKES = [
     (("review", "nowhere"), "no session 'nowhere'"),
     (("review", "--last", "0"), "'0' is no number of sessions"),
     (("review", "--last", "two"), "'two' is no number of sessions"),
-    (("review", "--since", "yesterday"), "'yesterday' is no date; write 2026-11-25, 2026-11 or 2026"),
+    (("review", "--since", "yesterday"),
+     "'yesterday' is no date; write 2026-11-25, 2026-11 or 2026"),
     (("review", "--since", "2026-02-30"), "'2026-02-30' is no date"),
     (("review", "--until", "2026-13"), "'2026-13' is no date"),
-    (("review", "x", "--last", "2"), "name sessions, or choose them by --last, --since and --until, but not both"),
+    (("review", "x", "--last", "2"),
+     "name sessions, or choose them by --last, --since and --until, but not both"),
     (("review", "take.mid"), "take.mid: no such file"),
     (("review", "take.mid", "--cell", "six-over-four"), "take.mid: no such file"),
-    (("review", "configs/cells/odd-five.yaml"), "does not say what was to be played; name the cell by --cell"),
-    (("review", "configs/cells/odd-five.yaml", "--cell", "nothing-like-it"), "no cell 'nothing-like-it'"),
+    (("review", "configs/cells/odd-five.yaml"),
+     "does not say what was to be played; name the cell by --cell"),
+    (("review", "configs/cells/odd-five.yaml", "--cell", "nothing-like-it"),
+     "no cell 'nothing-like-it'"),
     (("review", "configs/cells/odd-five.yaml", "--cell", "six-over-four"), "no Standard MIDI File"),
     (("review", "--html", "nowhere/page.html"), "there is no folder nowhere"),
     (("review", "--html", "."), "is a folder; name a file for the page"),
     (("compare", "--spans", "2026-11", "2026-13"), "'2026-13' is no date"),
-    (("compare", "--spans", "2026-11/2026-10", "2026-12"), "'2026-11/2026-10' ends before it begins"),
+    (("compare", "--spans", "2026-11/2026-10", "2026-12"),
+     "'2026-11/2026-10' ends before it begins"),
     (("compare", "--spans", "2026-10-14/02", "2026-12"), "'2026-10-14/02' ends before it begins"),
     (("compare", "--spans", "2026-10-01..2026-10-14", "2026-12"), "write it 2026-10-01/2026-10-14"),
     (("compare", "--cells", "a", "b", "--cell", "c"), "--cells names both cells; leave --cell out"),
@@ -422,10 +429,13 @@ def test_what_is_not_there_is_told_with_what_there_is(run, record):
     """Cells, variants, rigs and spans of time."""
     record("2026-11-20", played(20, tempos=[100]).session())
     for words, why in (
-        (("review", "--cell", "unheard-of"), "was not played there; there is: six across a skip (12)"),
-        (("review", "--variant", "other"), "variant 'other' was not played there; there is: as written (12)"),
+        (("review", "--cell", "unheard-of"),
+         "was not played there; there is: six across a skip (12)"),
+        (("review", "--variant", "other"),
+         "variant 'other' was not played there; there is: as written (12)"),
         (("review", "--since", "2027"), "no session then; they go from 2026-11-20 to 2026-11-20"),
-        (("compare", "--rigs", "a", "b"), "rig 'a' was not used there; there is: built-in player (12)"),
+        (("compare", "--rigs", "a", "b"),
+         "rig 'a' was not used there; there is: built-in player (12)"),
         (("compare", "--spans", "2025", "2026"), "was not played in 2025"),
         (("compare",), "compare what with what?"),
         (("compare", "last", "last"), "was played in 2026-11-20T18-03-11 only"),

@@ -39,7 +39,8 @@ def main() -> None:
         told.append((player, state))
     found = np.array(rows, float)
     print(
-        "| days off | players | break held | off by (median) | half width | state held | half width |"
+        "| days off | players | break held | off by (median) | half width | state held | half "
+        "width |"
     )
     for off in (*GAPS_OFF, None):
         some = found[found[:, 0] == off] if off is not None else found

@@ -2,10 +2,10 @@
 
     python tests/benchmarks/bench_climb.py [--players N] [--first SEED] [--reps N] [--blocks N]
 
-Players differ in break, width, lapse, luck of a block and, in one of the sets, an awkward range. Told
-is, by repetitions played (warm-up and easy blocks counted): the error of the break (median, nine
-tenths), how often its 95 % interval holds it, the share of repetitions above the break, and for
-players with a range how often the climb has come across it.
+Players differ in break, width, lapse, luck of a block and, in one of the sets, an awkward range.
+Told is, by repetitions played (warm-up and easy blocks counted): the error of the break (median,
+nine tenths), how often its 95 % interval holds it, the share of repetitions above the break, and
+for players with a range how often the climb has come across it.
 """
 
 from __future__ import annotations
@@ -122,7 +122,8 @@ def told(name: str, rule: str, valley: bool, review: bool, asked: argparse.Names
         above = 100.0 * np.mean([row[2] for row in rows])
         print(
             f"{name:<28} {rule:<7} {reps:4} reps: off by {np.median(errors):4.1f} % (median) "
-            f"{np.quantile(errors, 0.9):5.1f} (90 %)  interval holds {holds:3.0f} %  above {above:3.0f} %"
+            f"{np.quantile(errors, 0.9):5.1f} (90 %)  interval holds {holds:3.0f} %  above "
+            f"{above:3.0f} %"
         )
     if crossed:
         print(f"{name:<28} {rule:<7} came across the range: {100.0 * np.mean(crossed):.0f} %")

@@ -3,9 +3,9 @@
     python tests/benchmarks/bench_cue.py [--blocks N] [--reps N] [--bpm N]
 
 A robot hears the click and plays to it. *cue* is the moment at which the robot's port got the first
-note of a cue, less the end of the block that it tells; *with the last note* counts only blocks whose
-last note was played (where it is not, the cue waits for it). *judged* is the same up to the moment
-at which the cue was handed to the driver.
+note of a cue, less the end of the block that it tells; *with the last note* counts only blocks
+whose last note was played (where it is not, the cue waits for it). *judged* is the same up to the
+moment at which the cue was handed to the driver.
 """
 
 from __future__ import annotations

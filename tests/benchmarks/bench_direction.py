@@ -1,5 +1,5 @@
-"""How right the direction of strokes is, and what is told by it: players, counts and practices whose
-truth is known.
+"""How right the direction of strokes is, and what is told by it: players, counts and practices
+whose truth is known.
 
     python tests/benchmarks/bench_direction.py                 development seeds
     python tests/benchmarks/bench_direction.py --set report    seeds that nothing was tuned on
@@ -78,13 +78,14 @@ def strokes(first: int, takes: int) -> None:
     for kind, count in notes.items():
         picked, told = max(count["picked"], 1), max(count["told"] + count["slurred told"], 1)
         print(
-            f"direction, {kind}: told {100 * count['told'] / picked:.1f} % of {picked} picked notes, "
-            f"right {100 * count['right'] / told:.2f} % of {told}; takes told "
+            f"direction, {kind}: told {100 * count['told'] / picked:.1f} % of {picked} picked "
+            f"notes, right {100 * count['right'] / told:.2f} % of {told}; takes told "
             f"{silent[kind, True]} of {silent[kind, True] + silent[kind, False]}"
         )
     mean = 100 * np.mean([chance for chance, _ in chances])
     print(
-        f"chances said: {mean:.1f} % on the mean, right {100 * np.mean([r for _, r in chances]):.1f} %"
+        f"chances said: {mean:.1f} % on the mean, right "
+        f"{100 * np.mean([r for _, r in chances]):.1f} %"
     )
     print(f"softer, later: 95 % intervals hold {100 * np.mean(held):.1f} % of {len(held)}")
     print(f"seam: {dict(seams)}; {1000 * spent / takes:.0f} ms of processor a take")

@@ -1,12 +1,12 @@
 """How right it is what a change of strings, fret or beginning does: families whose truth is known.
 
-    python tests/benchmarks/bench_family.py --families 40
-    python tests/benchmarks/bench_family.py --first 6000 --families 60     seeds nothing was tuned on
+  python tests/benchmarks/bench_family.py --families 40
+  python tests/benchmarks/bench_family.py --first 6000 --families 60     seeds nothing was tuned on
 
 Each family: a cell and one made of it, practised at the same tempos on one to four days, takes with
-luck of their own; the second breaks at another tempo (by 5 to 25 %), or at the same one. *right*: told
-earlier or later as planted; *silent*: nothing told; *false*: told the wrong way round, or where there
-is no difference.
+luck of their own; the second breaks at another tempo (by 5 to 25 %), or at the same one. *right*:
+told earlier or later as planted; *silent*: nothing told; *false*: told the wrong way round, or
+where there is no difference.
 """
 
 from __future__ import annotations

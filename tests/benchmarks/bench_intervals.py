@@ -2,9 +2,10 @@
 
     python tests/benchmarks/bench_intervals.py [practices of a design] [first seed] [design ...]
 
-Designs differ in days, ways through the tempos, how many repetitions a take has, luck of takes (none
-to 0.6), luck of days (none to 2 %), steepness and lapse; a part of each progresses, has a bad day or
-a step. Seeds below 5000 are for development. *by luck* is the standard error of the share held.
+Designs differ in days, ways through the tempos, how many repetitions a take has, luck of takes
+(none to 0.6), luck of days (none to 2 %), steepness and lapse; a part of each progresses, has a bad
+day or a step. Seeds below 5000 are for development. *by luck* is the standard error of the share
+held.
 """
 
 # ruff: noqa: E402
@@ -112,9 +113,10 @@ def _line(design: str, name: str, told: list[tuple[float, bool, float]]) -> str:
     error, held, wide = (np.array(column) for column in zip(*told))
     luck = 100.0 * (held.mean() * (1.0 - held.mean()) / len(held)) ** 0.5
     return (
-        f"| {design} | {name} | held in {100 * held.mean():.0f} % (by luck {luck:.0f}) | median error "
-        f"{100 * np.median(abs(error)):.1f} %, mean {100 * error.mean():+.1f} %, nine in ten within "
-        f"{100 * np.quantile(abs(error), 0.9):.1f} % | median width {100 * np.median(wide):.1f} % | {len(held)} |"
+        f"| {design} | {name} | held in {100 * held.mean():.0f} % (by luck {luck:.0f}) | median "
+        f"error {100 * np.median(abs(error)):.1f} %, mean {100 * error.mean():+.1f} %, nine in ten "
+        f"within {100 * np.quantile(abs(error), 0.9):.1f} % | median width "
+        f"{100 * np.median(wide):.1f} % | {len(held)} |"
     )
 
 

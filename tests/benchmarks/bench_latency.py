@@ -165,7 +165,10 @@ def start_view(session: Path, result: Path) -> tuple[subprocess.Popen[bytes], in
 def percentiles(name: str, values_ms: list[float]) -> str:
     ordered = sorted(values_ms)
     p50, p99 = (ordered[int(share * (len(ordered) - 1))] for share in (0.5, 0.99))
-    return f"sent to {name:<20} p50 {p50:6.2f}  p99 {p99:6.2f}  max {ordered[-1]:6.2f} ms   ({len(ordered)})"
+    return (
+        f"sent to {name:<20} p50 {p50:6.2f}  p99 {p99:6.2f}  max {ordered[-1]:6.2f} ms   "
+        f"({len(ordered)})"
+    )
 
 
 def cpu_s(pid: int) -> float:

@@ -2,7 +2,7 @@
 
     python tests/benchmarks/bench_learn.py --takes 40
     python tests/benchmarks/bench_learn.py --kind "other, faults" --errors
-    python tests/benchmarks/bench_learn.py --first 9000000 --takes 200     seeds nothing was tuned on
+    python tests/benchmarks/bench_learn.py --first 9000000 --takes 200  seeds nothing was tuned on
 
 Exactly right: the same string and fret in every slot, the same ratios of lengths (rests or lengths
 filling the time), begun at the same slot.
@@ -66,16 +66,17 @@ def main() -> None:
     with ProcessPoolExecutor(asked.jobs) as pool:
         rows = list(pool.map(one, jobs, chunksize=4))
     print(
-        "kind               takes   right    sure  sure and wrong  repetitions right  s of processor"
+        "kind               takes   right    sure  sure and wrong  repetitions right  "
+        "s of processor"
     )
     for kind in kinds:
         own = [row for row in rows if row[0] == kind]
-        count = len(own)
+        count, exact = len(own), [row for row in own if row[5]]
         print(
             f"{kind:17}  {count:5} {share(sum(row[5] for row in own), count)}"
             f" {share(sum(row[4] for row in own), count)}"
             f" {share(sum(row[4] and not row[5] for row in own), count):>15}"
-            f" {share(sum(row[5] and row[6] == row[7] for row in own), sum(row[5] for row in own)):>18}"
+            f" {share(sum(row[6] == row[7] for row in exact), len(exact)):>18}"
             f" {sum(row[8] for row in own) / count:15.2f}"
         )
     print("chance said, takes, right")

@@ -2,10 +2,10 @@
 
     python tests/benchmarks/bench_parts.py [--players N] [--first SEED] [--reps N]
 
-Each player has played a cell and a part of it, half of the repetitions each, over a ladder of tempos.
-*joining*: a note fails inside from one tempo on, alone from a much faster one; *local*: from the same
-tempo on both times; *nothing*: no note fails within the tempos tried, or the part holds as much
-longer as cannot matter (3 per cent).
+Each player has played a cell and a part of it, half of the repetitions each, over a ladder of
+tempos. *joining*: a note fails inside from one tempo on, alone from a much faster one; *local*:
+from the same tempo on both times; *nothing*: no note fails within the tempos tried, or the part
+holds as much longer as cannot matter (3 per cent).
 """
 
 from __future__ import annotations

@@ -1,9 +1,9 @@
 """Which of several cells is being played: how often, how soon and how rarely wrongly it is told.
 
-    python tests/benchmarks/bench_recognise.py                          the development takes
-    python tests/benchmarks/bench_recognise.py --first 3000000 --wide   takes that nothing was tuned on
-    python tests/benchmarks/bench_recognise.py --scene "rhythms, pause" --errors 5 --ceiling
-    python tests/benchmarks/bench_recognise.py --speed                  what a note costs with 30 cells in force
+  python tests/benchmarks/bench_recognise.py                          the development takes
+  python tests/benchmarks/bench_recognise.py --first 3000000 --wide  takes that nothing was tuned on
+  python tests/benchmarks/bench_recognise.py --scene "rhythms, pause" --errors 5 --ceiling
+  python tests/benchmarks/bench_recognise.py --speed  what a note costs with 30 cells in force
 
 A take is right where the cell played is told before its third repetition is over and no other one
 is told until the next cell begins; for a change of cell only the second one is counted. The ceiling

@@ -1,9 +1,9 @@
 """How right attack, strings, delay, gate and profile are, on simulated playing whose truth is
 known.
 
-    python tests/benchmarks/bench_sound.py                 development seeds
-    python tests/benchmarks/bench_sound.py --set report    seeds that nothing was tuned on, from wider ranges
-    python tests/benchmarks/bench_sound.py --only delay --takes 20
+  python tests/benchmarks/bench_sound.py                 development seeds
+  python tests/benchmarks/bench_sound.py --set report  seeds that nothing was tuned on, wider ranges
+  python tests/benchmarks/bench_sound.py --only delay --takes 20
 
 Delays are given against the mean of the strings: what is common to all cannot be heard.
 """
@@ -35,7 +35,10 @@ SETS = {"dev": (0, 0), "wide": (500_000, 1), "report": (9_000_000, 2)}
 
 def quantiles(values: list[float], places: int = 2) -> str:
     own = sorted(values)
-    return f"half below {own[len(own) // 2]:.{places}f}, 95 % below {own[int(0.95 * (len(own) - 1))]:.{places}f}"
+    return (
+        f"half below {own[len(own) // 2]:.{places}f}, 95 % below "
+        f"{own[int(0.95 * (len(own) - 1))]:.{places}f}"
+    )
 
 
 def delay(seeds: range, wide: int) -> None:

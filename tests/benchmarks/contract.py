@@ -189,17 +189,18 @@ def _misplaced(told: dict) -> list[str]:
         if rep is None:
             if beat_s is not None and after_s <= beat_s - _ROUNDING_S:
                 found.append(
-                    f"score: {onset_s} outside, {1e3 * (after_s - beat_s):.1f} ms from a beat after "
-                    f"rep {own['rep']}"
+                    f"score: {onset_s} outside, {1e3 * (after_s - beat_s):.1f} ms from a beat "
+                    f"after rep {own['rep']}"
                 )
         elif rep != own["rep"]:
             next_s = min(abs(start_s - onset_s) for start_s in starts)
             found.append(
-                f"score: {onset_s} in rep {rep}, not {own['rep']}: {1e3 * next_s:.1f} ms from a start"
+                f"score: {onset_s} in rep {rep}, not {own['rep']}: {1e3 * next_s:.1f} ms from a "
+                "start"
             )
         elif beat_s is not None and after_s > beat_s + _ROUNDING_S:
             found.append(
-                f"score: {onset_s} in rep {rep}, {1e3 * (after_s - beat_s):.1f} ms more than a beat "
-                "after it"
+                f"score: {onset_s} in rep {rep}, {1e3 * (after_s - beat_s):.1f} ms more than a "
+                "beat after it"
             )
     return found

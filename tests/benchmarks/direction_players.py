@@ -87,7 +87,7 @@ def seam_played(habits: Habits, cell: Cell) -> str | None:
     return "alternate" if cell.picking == "alternate" and cell.written[0] is None else "repeat"
 
 
-# ------------------------------------------------------------------------------- counts and practice
+# ------------------------------------------------------------------------------ counts and practice
 
 
 def counts(seed: int, alike: bool = False) -> tuple[Tries, float, list[float | None]]:

@@ -78,7 +78,10 @@ def relengthened(cell: Cell, rng: Random) -> Cell:
         string, fret, stroke, length = places[at]  # type: ignore[misc]
         places[at] = (string, fret, stroke, length + rng.choice((1, 1, 2)))
     elif way == "lengths":
-        places = [(*place[:3], rng.choice((1, 1, 1, 2, 2, 3))) for place in places]  # type: ignore[index]
+        places = [
+            (*place[:3], rng.choice((1, 1, 1, 2, 2, 3)))  # type: ignore[index]
+            for place in places
+        ]
     else:
         places.insert(rng.randint(1, len(places)), rng.choice((1, 1, 2)))  # type: ignore[arg-type]
     return remade(cell, way, list(places))

@@ -49,7 +49,7 @@ def steps_of(cell: Cell) -> tuple[int, ...]:
     return lowest([next_start - start for start, next_start in zip(starts, after)])
 
 
-# ------------------------------------------------------------------------------- the built-in player
+# ------------------------------------------------------------------------------ the built-in player
 
 
 def by_player(seed: int, faults: bool) -> Shown:
@@ -111,7 +111,7 @@ def _conversion(rng: Random) -> dict[str, Any]:
     }
 
 
-# ----------------------------------------------------------------------------- the second simulation
+# ---------------------------------------------------------------------------- the second simulation
 
 
 def _figure(rng: Random) -> tuple[list[tuple[int, int]], list[int]]:

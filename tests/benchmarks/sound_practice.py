@@ -23,7 +23,9 @@ def practice(seed: int, cells: int = 8, reps: int = 40, **habits: float) -> list
     )
     takes = []
     for _ in range(cells):
-        hands = Habits(notes_per_s=rng.uniform(4.5, 9.0), reps=reps, dropped=0.005, **habits)  # type: ignore[arg-type]
+        hands = Habits(  # type: ignore[arg-type]
+            notes_per_s=rng.uniform(4.5, 9.0), reps=reps, dropped=0.005, **habits
+        )
         takes.append(perform(_wide_cell(rng), hands, how, rng))
     return takes
 

@@ -99,7 +99,8 @@ def hammered(cell: Cell, slot: int) -> bool:
 
 
 def draw_traits(rng: np.random.Generator, cell: Cell, many: int, small: float = 1.0) -> list[Trait]:
-    """So many things that differ, each at a place of its own. small: the share of their usual size."""
+    """So many things that differ, each at a place of its own. small: the share of their usual
+    size."""
     slots = [slot.number for slot in cell.slots]
     crossing = [
         s.number
@@ -258,7 +259,9 @@ def practise(
     return done
 
 
-def _session(rng, player, day, takes, reps, tempos, share, stay, done) -> None:  # type: ignore[no-untyped-def]
+def _session(  # type: ignore[no-untyped-def]
+    rng, player, day, takes, reps, tempos, share, stay, done
+) -> None:
     cell, n = player.cell, len(player.cell.slots)
     now, messages = 1.0, []
     starts, ways, bpms, chances = [], [], [], []

@@ -367,8 +367,8 @@ def test_no_colour_where_none_is_wanted() -> None:
     clock = Clock()
     with terminal() as (stream, screen):
         run_console(
-            Endless(session_records(2, stop=False)), out=stream, keys=Typed(clock, {0.5: "q"}), now=clock,
-            environment={**TERMINAL, "NO_COLOR": "1"},
+            Endless(session_records(2, stop=False)), out=stream, keys=Typed(clock, {0.5: "q"}),
+            now=clock, environment={**TERMINAL, "NO_COLOR": "1"},
         )  # fmt: skip
         stream.flush()
         sent = b"".join(screen.sent)
@@ -447,8 +447,8 @@ def test_a_lost_terminal_ends_it_quietly(after: int) -> None:
 
 
 def test_marks_and_disk_trouble_go_through() -> None:
-    """m calls for a mark, n and v say how the next take begins; what is not being saved is asked for
-    twice a second and told when it changes."""
+    """m calls for a mark, n and v say how the next take begins; what is not being saved is asked
+    for twice a second and told when it changes."""
     clock, marks, asked = Clock(), [], []
 
     def trouble() -> str | None:

@@ -60,7 +60,8 @@ def test_a_ring_fills_what_lies_between_two_notes() -> None:
     assert plain_text([line])[8:26] == " ■  ■──■  ■──■  ■ "
     assert row(80, True, RepSound(rings=(2,)), PLAIN).startswith(" # #---#")
     signs = [("a", None), ("b", None), ("c", None)]
-    assert plain_text([placed(signs, 3, FULL, [1, -1, 0], [0])]) == "  ab   c"  # type: ignore[arg-type]
+    line = placed(signs, 3, FULL, [1, -1, 0], [0])  # type: ignore[arg-type]
+    assert plain_text([line]) == "  ab   c"
 
 
 def test_figures_end_under_their_signs() -> None:
@@ -91,7 +92,8 @@ def ringing(bpm: float, on_s: float, reps: int = 14) -> Session:
         for outcome in session.feed(Midi(t_s, data)):
             found.tell(outcome)
     assert found.reps >= reps
-    session.told = [item for item in found.log if hasattr(item, "slots")]  # type: ignore[attr-defined]
+    told = [item for item in found.log if hasattr(item, "slots")]
+    session.told = told  # type: ignore[attr-defined]
     return session
 
 

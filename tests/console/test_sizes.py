@@ -32,9 +32,10 @@ WIDTHS, HEIGHTS, CELLS = range(40, 241), range(8, 61), range(2, 17)
 LEAST_HEIGHT = 12
 CELLS_A_WIDTH = 1
 # in shorter wordings than any that the widest window shows
-SHORT = {"Too", "small", "columns", "by", "rows", "are", "needed", "sure", "none", "surely", "audible", "few", "yet",
-         "too", "unwanted", "pause", "missed", "wrong", "string", "strings", "NOTE", "NOTES", "MISSED", "WRONG",
-         "earlier", "in", "the", "last"}  # fmt: skip
+SHORT = {"Too", "small", "columns", "by", "rows", "are", "needed", "sure", "none", "surely",
+         "audible", "few", "yet", "too", "unwanted", "pause", "missed", "wrong",
+         "string", "strings", "NOTE", "NOTES", "MISSED", "WRONG", "earlier", "in", "the",
+         "last"}  # fmt: skip
 
 
 class Heard(SoundMemory):
@@ -141,8 +142,8 @@ def check(slots: int, width: int, height: int) -> None:
 
 
 def check_near(model: Model, rows: list[str], width: int, height: int) -> None:
-    """The log: each repetition on a row of its own with all its notes, the newest said in full or in
-    short; nothing is left out while a figure, a panel or a wider column has the room."""
+    """The log: each repetition on a row of its own with all its notes, the newest said in full or
+    in short; nothing is left out while a figure, a panel or a wider column has the room."""
     cell, last = model.cell, model.last
     assert cell is not None and last is not None
     slots, at = len(cell.slots), (len(cell.slots), width, height)

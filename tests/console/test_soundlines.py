@@ -29,7 +29,8 @@ ATTACKS = (
 @pytest.mark.parametrize("signs", [FULL, PLAIN])
 def test_every_line_fills_its_width_exactly(width: int, signs: object) -> None:
     """At 80 columns and less, with and without block signs."""
-    assert {columns(line) for line in attack_lines(ATTACKS, width, signs)} == {width}  # type: ignore[arg-type]
+    lines = attack_lines(ATTACKS, width, signs)  # type: ignore[arg-type]
+    assert {columns(line) for line in lines} == {width}
 
 
 @pytest.mark.parametrize("width", [60, 80, 120])

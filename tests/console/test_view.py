@@ -104,7 +104,8 @@ def test_heads_name_the_cell_its_variant_strings_and_strokes() -> None:
 
 
 def test_the_stroke_row_turns_with_the_repetition() -> None:
-    """An odd number of picked notes: in the second repetition since play began the row is turned."""
+    """An odd number of picked notes: in the second repetition since play began the row is
+    turned."""
     odd = make_cell("odd", [(1, 5), (1, 7), (1, 8)])
     model = filled([repetition(1, "hit hit hit", cell=odd)], odd)
     assert line_with(model, "stroke").split()[1:4] == ["⊓", "∨", "⊓"]
@@ -233,8 +234,8 @@ def test_wide_characters_keep_the_frame_in_shape() -> None:
 
 @settings(max_examples=150, deadline=None)
 @given(
-    st.integers(1, 200), st.integers(1, 70), st.sampled_from([0, 2, 5, 16, 33, 64]), st.booleans(), st.integers(0, 30),
-    st.sampled_from([FULL, PLAIN]),
+    st.integers(1, 200), st.integers(1, 70), st.sampled_from([0, 2, 5, 16, 33, 64]), st.booleans(),
+    st.integers(0, 30), st.sampled_from([FULL, PLAIN]),
 )  # fmt: skip
 def test_no_size_makes_it_fail(width, height, slots, far, reps, signs) -> None:
     """Any window gives exactly its own number of lines and columns, near and far, with and without

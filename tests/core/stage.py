@@ -27,7 +27,8 @@ from livecheck.core.events import ExtraTold, Note, Outcome, RepDone, Repetition
 from livecheck.session import Session
 
 CLASSES = (
-    "plain", "hand", "strings", "dirty", "legato", "restarts", "stumbles", "fast", "around", "everything",
+    "plain", "hand", "strings", "dirty", "legato", "restarts", "stumbles", "fast", "around",
+    "everything",
 )  # fmt: skip
 
 
@@ -307,8 +308,9 @@ def table(scores: dict[str, Score]) -> str:
     for score in scores.values():
         whole.n.update(score.n)
     lines = [
-        f"{'class':<11}{'notes':>7}{'right':>8}{'bends':>7}{'right':>8}{'phant':>6}{'kinds':>8}{'missF1':>8}"
-        f"{'compl':>7}{'miscnt':>8}{'clean':>8}{'+flaw':>6}{'+clean':>7}{'contr':>6}{'crash':>6}"
+        f"{'class':<11}{'notes':>7}{'right':>8}{'bends':>7}{'right':>8}{'phant':>6}"
+        f"{'kinds':>8}{'missF1':>8}{'compl':>7}{'miscnt':>8}{'clean':>8}"
+        f"{'+flaw':>6}{'+clean':>7}{'contr':>6}{'crash':>6}"
     ]
     for name, score in [*scores.items(), ("all", whole)]:
         n = score.n
@@ -318,8 +320,9 @@ def table(scores: dict[str, Score]) -> str:
             f"{n['bends']:>7}{pct(n['bends right'], n['bends']):>8}"
             f"{n['phantom bends']:>6}{pct(n['kinds right'], n['extras']):>8}"
             f"{pct(2 * both, 2 * both + n['missed only true'] + n['missed only told']):>8}"
-            f"{n['complete']:>7}{pct(n['miscounted'], n['complete']):>8}{pct(n['clean right'], n['clean asked']):>8}"
-            f"{n['called flawed']:>6}{n['called clean']:>7}{n['contract']:>6}{n['crashes']:>6}"
+            f"{n['complete']:>7}{pct(n['miscounted'], n['complete']):>8}"
+            f"{pct(n['clean right'], n['clean asked']):>8}{n['called flawed']:>6}"
+            f"{n['called clean']:>7}{n['contract']:>6}{n['crashes']:>6}"
         )
     return "\n".join(lines)
 

@@ -159,8 +159,8 @@ def test_other_channels_are_counted_not_judged() -> None:
     nothing."""
     decoder = Decoder(Rig(channels=(11, 12, 13, 14, 15, 16)), LOWEST)
     messages = (
-        (1.0, "90 40 50"), (1.1, "C3 05"), (1.2, "F8"), (1.3, "FE"), (1.4, "F0 7E 7F 06 01 F7"), (1.5, "CA 05"),
-        (1.6, "9A 40 50"),
+        (1.0, "90 40 50"), (1.1, "C3 05"), (1.2, "F8"), (1.3, "FE"), (1.4, "F0 7E 7F 06 01 F7"),
+        (1.5, "CA 05"), (1.6, "9A 40 50"),
     )  # fmt: skip
     assert [(note.string, note.pitch) for note in drain(decoder, messages)] == [(1, 64)]
     assert decoder.foreign == 2

@@ -160,7 +160,10 @@ def test_runs_of_it_are_found_where_they_occur_and_only_there(records, notes):
         own = {note[0] for note in notes[i : i + len(cell.slots)]}
         reps = repetitions(cell, records)
         best = max(
-            (sum(slot.verdict == "hit" and slot.note is not None and slot.note.onset_s in own for slot in rep.slots))
+            sum(
+                slot.verdict == "hit" and slot.note is not None and slot.note.onset_s in own
+                for slot in rep.slots
+            )
             for rep in reps
         ) if reps else 0  # fmt: skip
         if best < len(cell.slots):

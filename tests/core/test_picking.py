@@ -41,7 +41,8 @@ def written_out(strokes: list[str | None], begin: str, times: int) -> list[str]:
     st.sampled_from(PICKED),
 )
 def test_strokes_left_out_go_on_over_the_seam(strokes, begin):
-    """sources.md L-01 (derived), by brute force: seven repetitions written out, and played along."""
+    """sources.md L-01 (derived), by brute force: seven repetitions written out, and played
+    along."""
     cell = cell_of(*strokes, begin=begin)
     played = written_out(strokes, begin, 7)
     for rep in range(1, 8):

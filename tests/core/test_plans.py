@@ -54,8 +54,8 @@ def every_plan(cell: Cell) -> dict[tuple[str, ...], list[tuple[str, ...]]]:
 
 
 def changes_of(cell: Cell, reps: list[tuple[str, ...]]) -> list[dict[str, object]]:
-    """The changes of one whole round, read off the written-out repetitions (the later ones, in which
-    no beginning is felt any more)."""
+    """The changes of one whole round, read off the written-out repetitions (the later ones, in
+    which no beginning is felt any more)."""
     period = 1 if reps[4] == reps[5] else 2
     flat = [(slot, stroke) for rep in reps for slot, stroke in zip(cell.slots, rep)]
     first = 4 * len(cell.slots)
@@ -199,8 +199,8 @@ def check(cell: Cell, plan: Plan, reps: list[tuple[str, ...]], today: tuple[str,
 
 @pytest.mark.parametrize("seed", range(150, 250))
 def test_every_string_change_is_told_as_it_is(seed):
-    """Against repetitions written out: stroke before and after, direction, side, strings in the way,
-    the stroke after which the hand leaves."""
+    """Against repetitions written out: stroke before and after, direction, side, strings in the
+    way, the stroke after which the hand leaves."""
     cell = random_cell(Random(seed), 12)
     reps = [strokes_of(cell, rep) for rep in range(1, 9)]
     fields = (
@@ -235,7 +235,7 @@ def test_a_plan_written_as_a_variant_has_its_strokes_in_every_repetition(seed):
         assert [strokes_of(again, rep) for rep in range(1, 9)] == reps
 
 
-# ------------------------------------------------------------------------------------ worked by hand
+# ----------------------------------------------------------------------------------- worked by hand
 
 
 def test_an_odd_figure_is_inside_once_and_outside_once():

@@ -1,4 +1,5 @@
-"""Whatever is said to the recorder over the control channel, it answers, goes on, and loses no note.
+"""Whatever is said to the recorder over the control channel, it answers, goes on, and loses no
+note.
 
 LIVECHECK_ATTACKS (in the environment) multiplies how many commands the long run sends.
 """

@@ -51,7 +51,8 @@ def test_after_an_interruption_the_port_of_before_is_preferred():
         (
             [],
             "Hex",
-            'no MIDI port matches "Hex"; there is none at all. Plug the converter in or change `port:` in the rig',
+            'no MIDI port matches "Hex"; there is none at all. Plug the converter in or change '
+            "`port:` in the rig",
         ),
         (
             ["Hex A", "Hex B"],
@@ -61,7 +62,8 @@ def test_after_an_interruption_the_port_of_before_is_preferred():
         (
             ["A", "B"],
             None,
-            'there are several MIDI ports: "A", "B"; choose one by --port NAME or `port:` in the rig',
+            'there are several MIDI ports: "A", "B"; choose one by --port NAME or `port:` in the '
+            "rig",
         ),
         ([], None, "there is no MIDI port to listen to. Plug the converter in and switch it on"),
     ],

@@ -1,5 +1,5 @@
-"""A recorder that runs by itself calls for rests: by play over all sessions, in pauses, not again and
-again."""
+"""A recorder that runs by itself calls for rests: by play over all sessions, in pauses, not again
+and again."""
 
 from __future__ import annotations
 

@@ -50,8 +50,10 @@ def test_a_missing_file_names_its_neighbours(tmp_path, monkeypatch):
         "did you mean configs/cells/twin-a.yaml or configs/cells/twin-b.yaml?"
     )
     assert told("odd-five").endswith("did you mean configs/cells/odd-five.yaml?")
-    assert told("qqq.yaml").endswith("there are: configs/cells/odd-five.yaml, configs/cells/twin-a.yaml, "
-                                     "configs/cells/twin-b.yaml")  # fmt: skip
+    assert told("qqq.yaml").endswith(
+        "there are: configs/cells/odd-five.yaml, configs/cells/twin-a.yaml, "
+        "configs/cells/twin-b.yaml"
+    )
     assert told("twin-a/x.yaml").startswith("twin-a/x.yaml: no such file")
     with pytest.raises(
         BadInput, match=r"^hex\.yaml: no such file; there are no YAML files in \. or configs/rigs$"

@@ -158,7 +158,8 @@ def test_a_line_without_end_needs_no_memory(small):
     "body",
     [
         "}", '"t":1}', '"t":-1,"type":"mark","text":"a"}', '"t":1.5,"type":"mark","text":"a"}',
-        '"t":true,"type":"mark","text":"a"}', f'"t":{10**400},"type":"mark","text":"a"}}', '"t":1,"type":7}',
+        '"t":true,"type":"mark","text":"a"}', f'"t":{10**400},"type":"mark","text":"a"}}',
+        '"t":1,"type":7}',
         '"t":1,"type":"mark","text":' + "[" * 100_000, '"t":1,"type":"mark","text":NaN,"t":null}',
         '"t":1,"type":"mark"',
     ],

@@ -68,7 +68,8 @@ def test_mido_reads_the_examples_alike(data):
 
 VLQ = {
     0: "00", 0x40: "40", 0x7F: "7F", 0x80: "8100", 0x2000: "C000", 0x3FFF: "FF7F", 0x4000: "818000",
-    0x100000: "C08000", 0x1FFFFF: "FFFF7F", 0x200000: "81808000", 0x8000000: "C0808000", 0xFFFFFFF: "FFFFFF7F",
+    0x100000: "C08000", 0x1FFFFF: "FFFF7F", 0x200000: "81808000", 0x8000000: "C0808000",
+    0xFFFFFFF: "FFFFFF7F",
 }  # fmt: skip
 
 
@@ -123,8 +124,10 @@ def test_random_files_are_read_as_mido_reads_them(seed):
                 chance.choice([
                     mido.Message("note_on", channel=channel, note=note, velocity=value, time=wait),
                     mido.Message("note_off", channel=channel, note=note, velocity=value, time=wait),
-                    mido.Message("pitchwheel", channel=channel, pitch=chance.randint(-8192, 8191), time=wait),
-                    mido.Message("control_change", channel=channel, control=note, value=value, time=wait),
+                    mido.Message("pitchwheel", channel=channel, pitch=chance.randint(-8192, 8191),
+                                 time=wait),
+                    mido.Message("control_change", channel=channel, control=note, value=value,
+                                 time=wait),
                     mido.Message("program_change", channel=channel, program=note, time=wait),
                     mido.Message("aftertouch", channel=channel, value=value, time=wait),
                     mido.Message("polytouch", channel=channel, note=note, value=value, time=wait),

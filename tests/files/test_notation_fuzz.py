@@ -44,12 +44,14 @@ GOOD = {
 PIECES = {
     "mid": [b"\xff\x51\x03\0\0\0", b"\xff\x58\x04\xff\0\x18\x08", b"\x90\x40\x40", b"\xff\x2f\0"],
     "musicxml": [
-        b"<chord/>", b"<duration>1e9</duration>", b"<fret>-1</fret>", b"<!ENTITY a 'b'>", b"&a;", b"\0",
-        b"<backup><duration>99</duration></backup>", b"<octave>99</octave>", b"<divisions>0</divisions>",
-        b'<tie type="stop"/>', b"<string>99</string>", b"]]>", b"<staff-tuning line='99'>", b"nan", b"inf",
+        b"<chord/>", b"<duration>1e9</duration>", b"<fret>-1</fret>", b"<!ENTITY a 'b'>", b"&a;",
+        b"\0", b"<backup><duration>99</duration></backup>", b"<octave>99</octave>",
+        b"<divisions>0</divisions>", b'<tie type="stop"/>', b"<string>99</string>", b"]]>",
+        b"<staff-tuning line='99'>", b"nan", b"inf",
     ],
     "mxl": [b"PK\x03\x04", b"\xff" * 8],
-    "txt": [b"|", b"-", b"99", b"h", b"x", b"\n", b"e|--5--|\n", b"D", b"\t", "é♯".encode(), b":", b"capo 99"],
+    "txt": [b"|", b"-", b"99", b"h", b"x", b"\n", b"e|--5--|\n", b"D", b"\t", "é♯".encode(), b":",
+            b"capo 99"],
 }  # fmt: skip
 ASKED = (Asked(), Asked(bars=(1, 1)), Asked(track=1), Asked(grid=16), Asked(tuning=(64,), capo=12))
 LONGEST_S = 5.0

@@ -44,7 +44,8 @@ def test_strings_frets_bows_ties_and_triplets_of_music21(name):
     (cell,) = cells
     assert (cell.name, cell.grid, cell.tempo_bpm, notes) == ("tie and triplets", 6, 92.0, [])
     assert [(s.string, s.fret, s.start, s.length) for s in cell.slots] == [
-        (2, 13, 0, 3), (2, 10, 3, 3), (3, 12, 6, 3), (3, 10, 9, 6), (5, 12, 15, 2), (5, 9, 17, 2), (5, 7, 19, 2)
+        (2, 13, 0, 3), (2, 10, 3, 3), (3, 12, 6, 3), (3, 10, 9, 6), (5, 12, 15, 2), (5, 9, 17, 2),
+        (5, 7, 19, 2)
     ]  # fmt: skip
     assert cell.written == ("down", "up", "down", "up", None, None, None) and cell.steps == 24
     second = read(LIBRARY / name, bars=(2, 2))[0][0]
@@ -158,7 +159,8 @@ def test_low_notes_find_a_tuning_that_has_them(tmp_path):
     [
         ([(0, 24, 1, 64), (0, 24, 1, 67)], "bar 1: E4 and G4 begin together; a cell has one note"),
         ([(400, 424, 1, 64), (400, 424, 2, 62)], "bar 2: D4 and E4 begin together"),
-        ([(0, 24, 1, 64), (7, 20, 1, 66), (20, 40, 1, 68)], "bar 1: the notes lie on no grid of up to 16"),
+        ([(0, 24, 1, 64), (7, 20, 1, 66), (20, 40, 1, 68)],
+         "bar 1: the notes lie on no grid of up to 16"),
         ([], "there are no notes in it"),
         ([(24 * at, 24 * at + 12, 1, 64 + at % 13) for at in range(70)], "a cell has at most 64"),
     ],
@@ -192,8 +194,8 @@ HEAD = '<score-partwise><part id="P1"><measure number="1">'
 TAIL = "</measure></part></score-partwise>"
 DETAILS = (
     "<attributes><divisions>2</divisions><staff-details><staff-lines>6</staff-lines>"
-    '<staff-tuning line="1"><tuning-step>D</tuning-step><tuning-octave>2</tuning-octave></staff-tuning>'
-    "<capo>2</capo></staff-details></attributes>"
+    '<staff-tuning line="1"><tuning-step>D</tuning-step><tuning-octave>2</tuning-octave>'
+    "</staff-tuning><capo>2</capo></staff-details></attributes>"
 )
 
 
@@ -253,7 +255,8 @@ def test_a_type_definition_is_passed_over_and_entities_are_refused(tmp_path):
         ("<html></html>", "<html> is no score"),
         (HEAD + TAIL, "there are no notes in it"),
         (HEAD + note(2, 99) + TAIL, "<fret> '99' is no whole number from 0 to 36"),
-        (HEAD + note(2, 5) + "<note><chord/>" + note(3, 5)[6:] + TAIL, "begin together; a cell has one"),
+        (HEAD + note(2, 5) + "<note><chord/>" + note(3, 5)[6:] + TAIL,
+         "begin together; a cell has one"),
         (HEAD + note(2, 5, duration=-1) + TAIL, "<duration> '-1' is no length"),
         (HEAD + note(9, 5) + TAIL, "string 9 has no <staff-tuning>|string 9 does not exist"),
         (HEAD + "\n<attributes><divisions>0</divisions></attributes>" + TAIL, "no notes"),
@@ -295,7 +298,10 @@ def test_a_score_told_by_bars_and_one_with_two_staves(tmp_path):
         + "</part></measure></score-timewise>"
     )
     assert places(xml(tmp_path, timewise)) == [(2, 5, 0)]
-    plain = "<note><pitch><step>E</step><octave>4</octave></pitch><duration>1</duration><staff>1</staff></note>"
+    plain = (
+        "<note><pitch><step>E</step><octave>4</octave></pitch>"
+        "<duration>1</duration><staff>1</staff></note>"
+    )
     tab = note(2, 5).replace("<notations>", "<staff>2</staff><notations>")
     both = HEAD + plain + "<backup><duration>1</duration></backup>" + tab + TAIL
     assert places(xml(tmp_path, both)) == [(2, 5, 0)]
@@ -341,7 +347,8 @@ def test_any_labels_bars_and_strokes(tmp_path, labels, tuning):
     cell = text(tmp_path, SIX.format(*labels))
     assert (cell.tuning, cell.capo) == (tuning, 3)
     assert [(s.string, s.fret, s.start) for s in cell.slots] == [
-        (2, 12, 0), (2, 10, 1), (3, 12, 2), (3, 10, 3), (2, 12, 4), (3, 10, 5), (4, 12, 6), (4, 14, 7)
+        (2, 12, 0), (2, 10, 1), (3, 12, 2), (3, 10, 3), (2, 12, 4), (3, 10, 5), (4, 12, 6),
+        (4, 14, 7)
     ]  # fmt: skip
     assert cell.written == ("down", "up", "down", "up", "down", "up", "hammer", "slide")
     second = text(tmp_path, SIX.format(*labels), bars=(2, 2))

@@ -113,7 +113,8 @@ def test_tablature_says_places_strokes_and_proportions_by_itself(tmp_path, seed)
 
 @pytest.mark.parametrize("seed", range(40))
 def test_an_independent_reader_finds_the_notes_in_the_midi_file(seed):
-    """mido (a general library): channel, pitch, start and end of every note, tempo, end of track."""
+    """mido (a general library): channel, pitch, start and end of every note, tempo, end of
+    track."""
     cell = random_cell(seed)
     song = mido.MidiFile(file=BytesIO(to_midi(cell)))
     step = song.ticks_per_beat / cell.grid

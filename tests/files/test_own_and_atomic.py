@@ -1,4 +1,5 @@
-"""What the program writes: only into files of its own, whole or not at all, never through a link."""
+"""What the program writes: only into files of its own, whole or not at all, never through a
+link."""
 
 from __future__ import annotations
 

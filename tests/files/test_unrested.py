@@ -33,7 +33,8 @@ def session(home: Path, minutes_ago: float, minutes: float) -> str:
 
 
 def test_play_before_counts_unless_a_rest_lies_between(tmp_path: Path) -> None:
-    """Two sessions with two minutes between them are one stretch; five minutes of silence end it."""
+    """Two sessions with two minutes between them are one stretch; five minutes of silence end
+    it."""
     session(tmp_path, 60.0, 20.0)
     session(tmp_path, 30.0, 15.0)
     session(tmp_path, 13.0, 12.0)

@@ -23,7 +23,9 @@ CROSSING = make_cell("crossing", [(1, 12), (3, 10), (1, 10), (4, 12), (2, 10), (
 def played(rep: int, levels: tuple[int, ...] = (90, 55, 90, 90), **more: object):
     rng = Random(rep)
     velocities = [round(rng.gauss(level, 5)) for level in levels]
-    return repetition(CELL, rep, start_s=rep * 0.5, velocities=velocities, **more)  # type: ignore[arg-type]
+    return repetition(  # type: ignore[arg-type]
+        CELL, rep, start_s=rep * 0.5, velocities=velocities, **more
+    )
 
 
 def sound_of(memory: SoundMemory, rep: Repetition) -> RepSound:

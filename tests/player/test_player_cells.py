@@ -70,13 +70,17 @@ def test_legato_follows_a_slot_on_the_same_string_in_the_right_direction():
         ("a capo", lambda cell: cell.capo > 0),
         ("another tuning", lambda cell: cell.tuning[0] != 64),
         ("a final rest", lambda cell: cell.slots[-1].start + cell.slots[-1].length < cell.steps),
-        ("an inner rest", lambda cell: any(a.start + a.length < b.start for a, b in zip(cell.slots, cell.slots[1:]))),
+        ("an inner rest", lambda cell: any(
+            a.start + a.length < b.start for a, b in zip(cell.slots, cell.slots[1:]))),
         ("a long slot", lambda cell: any(slot.length > 1 for slot in cell.slots)),
-        ("twice the same", lambda cell: 0 in (unlike(cell, at, at + 1, 1) for at in range(1, len(cell.slots)))),
+        ("twice the same", lambda cell: 0 in (
+            unlike(cell, at, at + 1, 1) for at in range(1, len(cell.slots)))),
         ("a pitch on two strings", lambda cell: len({slot.pitch for slot in cell.slots})
          < len({(slot.string, slot.pitch) for slot in cell.slots})),
-        ("quiet strings named", lambda cell: len(cell.quiet) + len(cell.strings) < len(cell.tuning)),
-        ("halves that differ in one slot", lambda cell: len(cell.slots) >= 4 and len(cell.slots) % 2 == 0
+        ("quiet strings named", lambda cell:
+         len(cell.quiet) + len(cell.strings) < len(cell.tuning)),
+        ("halves that differ in one slot", lambda cell:
+         len(cell.slots) >= 4 and len(cell.slots) % 2 == 0
          and unlike(cell, 1, len(cell.slots) // 2 + 1, len(cell.slots) // 2) == 1),
     ],
 )  # fmt: skip

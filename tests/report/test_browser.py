@@ -20,9 +20,12 @@ needs_browser = pytest.mark.skipif(BROWSER is None, reason="there is no chromium
 
 PROBE = """<script>window.faults=[];window.addEventListener("error",e=>faults.push(e.message));
 window.addEventListener("load",()=>{const root=document.documentElement;
-const told=[...document.querySelectorAll("figure")].map(f=>{const s=f.querySelector("svg"),b=s.getBoundingClientRect();
-return s.getAttribute("aria-label")&&f.querySelector("figcaption").textContent&&b.width>100&&b.height>40});
-document.body.dataset.seen=JSON.stringify([innerWidth,root.scrollWidth,told.length,told.every(Boolean),
+const told=[...document.querySelectorAll("figure")].map(f=>{const s=f.querySelector("svg"),\
+b=s.getBoundingClientRect();
+return \
+s.getAttribute("aria-label")&&f.querySelector("figcaption").textContent&&b.width>100&&b.height>40});
+document.body.dataset.seen=JSON.stringify([innerWidth,root.scrollWidth,told.length,\
+told.every(Boolean),
 getComputedStyle(document.body).backgroundColor,faults])})</script></head>"""
 
 
@@ -39,14 +42,15 @@ def seen(text, tmp_path, width, dark):
     (tmp_path / "page.html").write_text(text.replace("</head>", PROBE), "utf-8")
     (tmp_path / "outer.html").write_text(
         f'<iframe id="f" src="page.html" style="width:{width}px;height:4000px;border:0"></iframe>'
-        "<script>f.onload=()=>setTimeout(()=>{document.body.append(f.contentDocument.body.dataset.seen)},0)"
-        "</script>",
+        "<script>f.onload=()=>setTimeout(()=>{"
+        "document.body.append(f.contentDocument.body.dataset.seen)},0)</script>",
         "utf-8",
     )
     scheme = ["--blink-settings=preferredColorScheme=0"] if dark else []
     told = subprocess.run(
         [BROWSER, "--headless", "--no-sandbox", "--disable-gpu", "--allow-file-access-from-files",
-         f"--user-data-dir={tmp_path / 'profile'}", *scheme, "--virtual-time-budget=4000", "--dump-dom",
+         f"--user-data-dir={tmp_path / 'profile'}", *scheme, "--virtual-time-budget=4000",
+         "--dump-dom",
          (tmp_path / "outer.html").as_uri()],
         capture_output=True, text=True, timeout=120, check=False,
     ).stdout  # fmt: skip

@@ -289,8 +289,8 @@ def test_skips_and_repeated_strokes_are_counted():
 
 
 def test_slurred_notes_leave_the_pick_where_it_was():
-    """A hammer-on that starts a string changes strings without the pick; the pick's own way is from picked
-    note to picked note."""
+    """A hammer-on that starts a string changes strings without the pick; the pick's own way is from
+    picked note to picked note."""
     cell = strokes((3, "down"), (2, "hammer"), (1, "up"))
     assert crossings(cell) == Crossings(changes=3, skips=1, outside=2, inside=0, same=0)
     assert crossings(strokes((3, "tap"), (2, "tap"))) == Crossings(2, 0, 0, 0, 0)

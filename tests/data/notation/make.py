@@ -4,7 +4,8 @@ pretty_midi 0.2.11, mido 1.3), which the project itself does not need:
     python -m venv venv && venv/bin/pip install music21 partitura pretty_midi mido
     venv/bin/python tests/data/notation/make.py
 
-The figures are invented. What the files hold is written down in tests/files/test_notation_library.py.
+The figures are invented. What the files hold is written down in
+tests/files/test_notation_library.py.
 """
 
 from __future__ import annotations

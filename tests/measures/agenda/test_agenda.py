@@ -153,7 +153,8 @@ def test_the_doubtful_cell_is_played_and_the_known_one_is_not():
 
 
 def test_a_day_holds_no_more_than_its_minutes():
-    """What does not fit is not chosen, easy blocks come first, and a rest after 25 minutes counts."""
+    """What does not fit is not chosen, easy blocks come first, and a rest after 25 minutes
+    counts."""
     cells = [stands(practice([0], [90 + 20 * at], reps=6), 0, f"cell {at}") for at in range(5)]
     day = plan_day(cells, 4.0)
     assert 0 < len(day.turns) < 5 and day.minutes <= 4.0

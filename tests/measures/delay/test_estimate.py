@@ -26,8 +26,8 @@ PULSE_S = 0.15
 
 
 def pulse(
-    *, periods: float = 2.0, fixed_ms: float = 0.0, scatter_ms: float = 0.0, notes: int = 240, seed: int = 1,
-    order: tuple[int, ...] = ORDER, lean_ms: float = 0.0, faster: float = 0.0,
+    *, periods: float = 2.0, fixed_ms: float = 0.0, scatter_ms: float = 0.0, notes: int = 240,
+    seed: int = 1, order: tuple[int, ...] = ORDER, lean_ms: float = 0.0, faster: float = 0.0,
 ) -> list[Struck]:  # fmt: skip
     """Open strings on an even grid, each late by its delay. lean_ms: notes reached from a higher
     string come later."""

@@ -28,8 +28,8 @@ def by_string(string: int, fret: int) -> float:
 
 
 def played(
-    delay_ms: Callable[[int, int], float], frets: tuple[int, ...], habit_ms: Callable[[int, int], float], seed: int = 1,
-    notes: int = 960, scatter_ms: float = 3.0,
+    delay_ms: Callable[[int, int], float], frets: tuple[int, ...],
+    habit_ms: Callable[[int, int], float], seed: int = 1, notes: int = 960, scatter_ms: float = 3.0,
 ) -> list[Struck]:  # fmt: skip
     """Two minutes at eight notes a second, a stretch at each fret. habit_ms: of the string before
     and the string."""

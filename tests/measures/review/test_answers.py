@@ -108,7 +108,8 @@ def test_what_is_no_fault_is_told_apart_from_what_goes_first():
     tries = figure(rng, rows, [("missed", 5, rise(155))], 0.4, ("attack", 3, 120.0, -0.4))
     text = sentence(make_review(tries, "six"))
     assert re.search(
-        r"From 1[12]\d bpm on note 3 comes softer; it stays secure up to 1\d\d\. First to go: note 5 ",
+        r"From 1[12]\d bpm on note 3 comes softer; it stays secure up to 1\d\d\. First to go: note "
+        r"5 ",
         text,
     )
     assert "slot" not in text

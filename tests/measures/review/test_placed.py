@@ -44,7 +44,8 @@ def test_takes_that_go_through_a_ladder_keep_its_tempos():
 
 
 def test_a_last_uneven_repetition_is_no_tempo_of_its_own():
-    """Fifteen at 120, the last one, in which a note was missed, a tenth faster: it stands at 120."""
+    """Fifteen at 120, the last one, in which a note was missed, a tenth faster: it stands at
+    120."""
     take = [rep(i, bpm=120.0) for i in range(15)]
     take.append(rep(15, "hit missed hit hit", bpm=132.0))
     assert placed(take)[-1][1] == pytest.approx(120.0, rel=0.01)

@@ -66,8 +66,9 @@ def test_faults_are_counted_where_they_happened():
     """A missed and a wrong slot, noise while slot 3 was due, a stray sound, and one broken off
     before slot 3."""
     table = gather([
-        rep(1), rep(2, "hit missed hit hit"), rep(3, "hit hit wrong hit", extras=[(0.31, 4, "noise")]),
-        rep(4, "hit hit", complete=False), rep(5, extras=[(0.0, 1, "stray")]), rep(6, extras=[(0.2, 2, "artefact")]),
+        rep(1), rep(2, "hit missed hit hit"),
+        rep(3, "hit hit wrong hit", extras=[(0.31, 4, "noise")]), rep(4, "hit hit", complete=False),
+        rep(5, extras=[(0.0, 1, "stray")]), rep(6, extras=[(0.2, 2, "artefact")]),
     ])  # fmt: skip
     assert (table.reps, table.takes, table.clean.sum(), table.complete.sum()) == (6, 1, 1, 5)
     assert table.heard.sum(axis=0).tolist() == [6, 6, 5, 5]

@@ -1,5 +1,5 @@
-"""Ways of playing fitted to features: what was not heard is left out, takes of one way are tried both
-ways round, and takes held out decide."""
+"""Ways of playing fitted to features: what was not heard is left out, takes of one way are tried
+both ways round, and takes held out decide."""
 
 from __future__ import annotations
 
@@ -29,7 +29,8 @@ FIGURE = Figure(6, (2, 2, 3, 3, 5, 5), (0, 1, 2, 3, 4, 5), 6, (False,) * 6)
 def practice(
     seed: int, late_ms: float, stay: float = 0.85, gaps: float = 0.0
 ) -> tuple[Features, np.ndarray]:
-    """Twelve takes of twenty at four tempos; in the second way note 2 comes later and note 4 rings on.
+    """Twelve takes of twenty at four tempos; in the second way note 2 comes later and note 4 rings
+    on.
 
     gaps: share of the rings that were not heard.
     """
@@ -55,8 +56,8 @@ def practice(
         "rep": np.arange(1, n + 1), "take": take, "sitting": np.zeros(n, int),
         "day": np.zeros(n, int), "minute": np.arange(n) / 10.0, "bpm": bpm, "begins": np.zeros(n),
         "clean": (rng.random(n) < 0.8).astype(float), "right": np.ones(n), "late": late,
-        "seam": rng.normal(0, 5.0, n), "loud": rng.normal(4.4, 0.07, (n, 6)), "bent": np.zeros((n, 6)),
-        "ring": ring, "touched": np.zeros((n, 6)), "cut": empty,
+        "seam": rng.normal(0, 5.0, n), "loud": rng.normal(4.4, 0.07, (n, 6)),
+        "bent": np.zeros((n, 6)), "ring": ring, "touched": np.zeros((n, 6)), "cut": empty,
     }  # fmt: skip
     return Features(FIGURE, **columns), way
 
@@ -77,7 +78,8 @@ def planted():
 
 
 def test_what_was_not_heard_is_left_out(planted):
-    """A repetition's likelihood is that of what was heard of it alone (scipy's normal density, W-05)."""
+    """A repetition's likelihood is that of what was heard of it alone (scipy's normal density,
+    W-05)."""
     _, _, data, _, fit = planted
     matrix = data.matrix
     covariance = np.linalg.inv(fit.precision)  # free directions with a very wide scatter

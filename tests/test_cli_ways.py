@@ -16,10 +16,12 @@ from takes_on_disk import write_session
 from ways_player import Planted, Player, Trait, practise
 
 from livecheck.cli import main
+from livecheck.commands.live import ways_known
 from livecheck.console.source import Paced
 from livecheck.core.cell import make_cell
 from livecheck.core.events import Link
 from livecheck.files.config import dump_cell
+from livecheck.files.library import PracticeFolder
 
 CELL = make_cell(
     "skip", [(2, 13), (2, 10), (3, 12), (3, 10), (5, 12), (5, 10)], tempo_bpm=100
@@ -129,8 +131,18 @@ def test_too_little_is_said(tmp_path):
     assert "too little" in told(tmp_path)["why"]
 
 
+def replayed(home: Path, name: str) -> list[str | None]:
+    """The mark of each repetition in plain lines, None where it has none."""
+    out = io.StringIO()
+    args = ["replay", name, "--home", str(home), "--plain", "--fast"]
+    assert main(args, out, io.StringIO()) == 0
+    lines = [line for line in out.getvalue().splitlines() if line.startswith("rep ")]
+    return [line.split("  way ")[1] if "  way " in line else None for line in lines]
+
+
 def test_a_name_is_kept_and_recognised(two):
-    """A named way keeps its name in the next run; what cannot be named is told in one line."""
+    """A named way keeps its name in the next run, and repetitions are marked by it from then on, as
+    they are told afterwards; what cannot be named is told in one line."""
     home = two[0]
     assert {way["name"] for way in told(home, "--name", "B", "low wrist")["ways"]} == {
         "A", "low wrist",
@@ -138,6 +150,15 @@ def test_a_name_is_kept_and_recognised(two):
     again = told(home)
     assert [way["name"] for way in again["ways"]] == ["A", "low wrist"]
     assert "low wrist" in {one["way"] for one in again["reps"]}
+    marked = replayed(home, two[2][1])
+    pairs = [
+        (way == "low wrist", one["way"] == "low wrist")
+        for way, one in zip(
+            marked, [one for one in again["reps"] if one["session"] == two[2][1]], strict=True
+        )
+        if way and one["way"]
+    ]
+    assert len(pairs) > 0.7 * len(marked) and sum(a == b for a, b in pairs) >= 0.95 * len(pairs)
     err = io.StringIO()
     assert main(["ways", "skip", "--home", str(home), "--name", "D", "x"], io.StringIO(), err) == 2
     assert err.getvalue().count("\n") == 1 and "no way 'D'" in err.getvalue()
@@ -145,6 +166,7 @@ def test_a_name_is_kept_and_recognised(two):
     err = io.StringIO()
     assert main(["ways", "skip", "--home", str(home)], io.StringIO(), err) == 2
     assert "skip.json" in err.getvalue() and err.getvalue().count("\n") == 1
+    assert ways_known(PracticeFolder(home))(CELL) is None  # nor marks anything
     (home / "configs" / "ways" / "skip.json").unlink()
 
 

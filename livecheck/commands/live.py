@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from math import inf
 from pathlib import Path
-from typing import NamedTuple, TextIO
+from typing import TYPE_CHECKING, NamedTuple, TextIO
 
 from ..console.live import Acts, run_console, signals
 from ..console.source import Following
@@ -28,6 +28,9 @@ from ..files.settingsfile import SHOWN, Settings
 from ..files.unrested import unrested
 from .common import lost, near_path
 from .record import settings_of
+
+if TYPE_CHECKING:
+    from ..files.waynames import Learned
 
 MOST_STARTS = 5  # again, of a recorder that died
 ASK_S = 0.5
@@ -67,6 +70,22 @@ class Shown(NamedTuple):
 
     folders: list[Path]
     why: str
+
+
+def ways_known(folder: PracticeFolder) -> Callable[[Cell], Learned | None]:
+    """What is known of a cell's ways, where one of them was named. A file of names that cannot be
+    read is told of by whoever asks for the ways; here it says nothing."""
+
+    def known(cell: Cell) -> Learned | None:
+        if not (folder.root / "configs" / "ways").exists():
+            return None
+        from ..files.waynames import learned, path_in  # heavy, and mostly not needed
+
+        with contextlib.suppress(BadInput):
+            return learned(path_in(folder.root, cell.name))
+        return None
+
+    return known
 
 
 class _Marking:
@@ -288,5 +307,6 @@ def _show(
         unrested=unrested(practice, datetime.now().astimezone(), folder.name) if own else None,
         rest_after_s=settings.rest_s,
         in_place=settings.lateness == SHOWN,
+        ways=ways_known(practice),
     )
     return summary.why

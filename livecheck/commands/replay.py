@@ -14,7 +14,7 @@ from ..files.library import PracticeFolder
 from ..files.settingsfile import SHOWN
 from .choice import Choice
 from .judging import judged, take_of
-from .live import Showing
+from .live import Showing, ways_known
 from .record import settings_of
 
 OPENING = "A saved session, judged anew. Nothing is recorded or changed."
@@ -30,6 +30,7 @@ def run_replay(options: Namespace, out: TextIO, err: TextIO) -> int:
     if options.from_rep is not None:
         records = list(records)
         from_s = _beginning(records, options.from_rep) - LEAD_S
+    folder = PracticeFolder.find(choice.home, make=False)
     source = Paced(records, None if options.fast else options.speed, from_s=from_s)
     run_console(
         source,
@@ -38,7 +39,8 @@ def run_replay(options: Namespace, out: TextIO, err: TextIO) -> int:
         opening=showing.opening,
         out=out,
         practising=False,
-        in_place=settings_of(PracticeFolder.find(choice.home, make=False)).lateness == SHOWN,
+        ways=ways_known(folder),
+        in_place=settings_of(folder).lateness == SHOWN,
     )
     return 0
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from argparse import Namespace
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
@@ -13,12 +12,12 @@ from typing import TextIO
 from ..core.cell import AS_WRITTEN
 from ..files.heard import Heard, heard_in, heard_of
 from ..files.paths import path_of
-from ..files.waynames import FOLDER, give_name, names_of
+from ..files.waynames import give_name, names_of, path_in
 from ..files.ways_report import Place, ways_to_dict
 from ..measures.ways.features import Features, put_together
 from ..measures.ways.find import Ways, find_ways
 from ..report.ways_text import ways_lines
-from .choice import Choice, plain, practice_folder
+from .choice import Choice, practice_folder
 from .common import print_json, width_of
 from .judging import is_midi, take_of
 from .played import Way, one_way, title_of, ways_of
@@ -75,8 +74,7 @@ def _replay(place: Place, choice: Choice) -> str:
 
 def names_path(choice: Choice, cell: str) -> Path:
     """Where the names of a cell's ways are kept."""
-    name = re.sub(r"[^\w-]+", "-", plain(cell)).strip("-") or "cell"
-    return practice_folder(choice).root / "configs" / FOLDER / f"{name}.json"
+    return path_in(practice_folder(choice).root, cell)
 
 
 def heard_together(

@@ -35,6 +35,7 @@ class Layout:
     words: int
     columns: tuple[Column, ...] = ()  # figures, in the order in which they stand
     noise: int = 0
+    way: int = 0  # the way that a repetition was played in
     older: int = 0  # earlier repetitions beside the table
     side: int = 0  # panel beside the table
 
@@ -56,13 +57,20 @@ class Layout:
 
 @lru_cache(maxsize=64)
 def plan(
-    width: int, slots: int, strings: int, short: int = 0, full: int = 0, older: bool = False
+    width: int,
+    slots: int,
+    strings: int,
+    short: int = 0,
+    full: int = 0,
+    older: bool = False,
+    way: int = 0,
 ) -> Layout:
     """Fit the columns into a width for a cell of so many slots on so many strings.
 
     short, full: columns of the longest outcome among the rows that are shown, in its shorter and
     its full wording. The shorter goes before figures, the full one before the panels. older:
-    repetitions wait that the rows have no room for.
+    repetitions wait that the rows have no room for. way: columns of the longest name of a way, 0
+    where none is known; where the name has no room, its letter may have.
     """
     short, full = (
         max(WORDS_FULL, -(-(most + 2) // WORDS_STEP) * WORDS_STEP) for most in (short, full)
@@ -108,6 +116,9 @@ def plan(
         figure(UNEVEN)
         if slot_width == 2:
             apart(3)
+        for wide in (way, 1):
+            if way and "way" not in chosen:
+                take("way", wide + 2, wide + 2)
         figure(RATE)
         figure(RIGHT)
         words(full)

@@ -18,7 +18,7 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from types import FrameType
-from typing import Protocol, TextIO
+from typing import TYPE_CHECKING, Protocol, TextIO
 
 from ..core.cell import Cell
 from ..core.events import Ask, Record, Repetition
@@ -36,7 +36,11 @@ from .plain import plain_line, summary_lines
 from .screen import Screen
 from .source import LATEST_S, Source
 from .view import catching_up_lines, screen_lines
+from .waymarks import WayMarks
 from .words import CAUTION
+
+if TYPE_CHECKING:
+    from ..files.waynames import Learned
 
 FRAMES_PER_S = 30
 POLL_S = 0.01
@@ -112,6 +116,7 @@ def run_console(
     earlier_s: float | None = None,
     unrested: PlayingTime | None = None,
     in_place: bool = True,
+    ways: Callable[[Cell], Learned | None] | None = None,
     now: Callable[[], float] = time.perf_counter,
     environment: Mapping[str, str] | None = None,
 ) -> Summary:
@@ -120,8 +125,9 @@ def run_console(
 
     ``opening`` says before the first repetition what will happen. ``practising`` is False where an
     old session is looked at again: then no word of caution. ``rest_after_s`` and ``earlier_s``,
-    ``unrested``, ``in_place``: as ``Model`` takes them. ``acting`` does what is asked for by key,
-    hand or foot. ``trouble`` is asked twice a second why nothing is saved (None: it is).
+    ``unrested``, ``in_place``: as ``Model`` takes them. ``ways``: what is known of a
+    cell's ways. ``acting`` does what is asked for by key, hand
+    or foot. ``trouble`` is asked twice a second why nothing is saved (None: it is).
     """
     stream = sys.stdout if out is None else out
     environment = os.environ if environment is None else environment
@@ -134,6 +140,7 @@ def run_console(
         unrested=unrested,
         in_place=in_place,
     )
+    model.ways = WayMarks(ways)
     feed = Feed(Session() if session is None else session, model)
     if acting is not None:
         feed.model.keys = KEYS + acting.keys + SELDOM
@@ -231,8 +238,9 @@ class _Follower:
                 lines, self.pressed = lines + self.pressed, []
                 if why:
                     lines += self.feed.finish()
+                model = self.feed.model
                 for item in lines:
-                    print(plain_line(item, self.feed.model.sounds), file=stream, flush=True)
+                    print(plain_line(item, model.sounds, model.ways), file=stream, flush=True)
                 if unsaved != self.feed.model.unsaved:
                     unsaved = self.feed.model.unsaved
                     print(

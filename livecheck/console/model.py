@@ -43,7 +43,8 @@ from .kept import Kept
 from .later import Later
 from .struck import Struck
 from .tally import Tally
-from .words import artefacts, cell_title, clean_text, clock_text, counted, slots_with, sounded
+from .waymarks import WayMarks
+from .words import artefacts, cell_title, clean_text, counted, slots_with, sounded, take_begun
 
 WINDOW = 20
 """Repetitions that the tallies and the ruler look back on: a few minutes of a short figure."""
@@ -133,6 +134,7 @@ class Model:
         self.since_start = 1  # of the repetition under way: which strokes the plan has in it
         self.last: Repetition | None = None
         self.sounds = SoundMemory()  # by number, of the repetitions in the log
+        self.ways = WayMarks()
         self.tempo_bpm: float | None = None
         self.notes_per_s: float | None = None
         self.later: Later | None = None  # where what takes long is not to be waited for
@@ -173,6 +175,7 @@ class Model:
         self.version += 1
         if isinstance(record, UseRig):
             self.struck.hear(record)
+            self.ways.begin_anew()
         entry: Entry | None = None
         if isinstance(record, Link):
             self.link = record
@@ -281,19 +284,12 @@ class Model:
             self._use(rep.cell)
         if rep.take != self.take:
             self.take = rep.take
-            given.append(
-                self._write(
-                    Entry(
-                        rep.start_s,
-                        "take",
-                        f"take {rep.take} at {clock_text(rep.start_s)}{_begins(rep)}",
-                    )
-                )
-            )
+            given.append(self._write(Entry(rep.start_s, "take", take_begun(rep))))
         self.log.append(rep)
         given.append(rep)
         self.recent.append(rep)
         self.sounds.hear(rep)
+        self.ways.hear(rep)
         self.last = rep
         self.reps += 1
         self.clean += rep.clean
@@ -393,8 +389,3 @@ class Model:
 
     def _noise(self) -> Counter[int]:
         return Counter(string for rep in self.recent for string in sounded(rep))
-
-
-def _begins(rep: Repetition) -> str:
-    """By the player's word, else ""."""
-    return {"down": ", begun down, as said", "up": ", begun up, as said"}.get(rep.begins or "", "")

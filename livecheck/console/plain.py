@@ -16,6 +16,7 @@ from ..measures.sound import RepSound
 from .model import Entry, LogItem, Model
 from .palette import PLAIN
 from .tally import Tally
+from .waymarks import WayMarks
 from .words import (
     against_plan,
     cell_title,
@@ -36,13 +37,14 @@ ONE_TEMPO = 1.1
 source)."""
 
 
-def plain_line(item: LogItem, sounds: Mapping[int, RepSound] | None = None) -> str:
+def plain_line(
+    item: LogItem, sounds: Mapping[int, RepSound] | None = None, ways: WayMarks | None = None
+) -> str:
     """One line for one entry of the log. ``sounds`` by number of the repetition."""
-    return (
-        entry_text(item)
-        if isinstance(item, Entry)
-        else rep_text(item, (sounds or {}).get(item.rep))
-    )
+    if isinstance(item, Entry):
+        return entry_text(item)
+    way = ways.of(item.rep) if ways is not None else None
+    return rep_text(item, (sounds or {}).get(item.rep)) + (f"  way {way[1]}" if way else "")
 
 
 def entry_text(entry: Entry) -> str:

@@ -17,7 +17,8 @@ from .lines import Line, cut, fitted, merged, padded, piece
 from .model import Entry, LogItem, Model
 from .palette import FAINT, GOOD, MISS, NOISY, NORMAL, SLIP, STRONG, VERDICT_STYLES, Signs
 from .places import placed, reach, shifts, under
-from .words import Said, fitting, happened, listed, numbers, sounded
+from .waymarks import Mark
+from .words import Said, clean_text, fitting, happened, listed, numbers, sounded
 
 OLDER_LABEL, OLDER_WORDS = 7, 12  # beside the table: columns of a number, least of an outcome
 _ENTRY_STYLES = {"mark": STRONG, "gap": MISS}
@@ -45,12 +46,12 @@ def log_lines(
 
 def _kept_rep_lines(model: Model, rep: Repetition, layout: Layout, signs: Signs) -> list[Line]:
     """The lines of a repetition, drawn once for each layout."""
-    sound, in_place = model.sound_of(rep.rep), model.in_place
+    sound, in_place, way = model.sound_of(rep.rep), model.in_place, model.ways.of(rep.rep)
     return model.drawn.of(
         "row",
         rep.rep,
-        (rep, sound, layout, signs, in_place),
-        lambda: rep_lines(rep, layout, signs, sound, in_place),
+        (rep, sound, layout, signs, in_place, way),
+        lambda: rep_lines(rep, layout, signs, sound, in_place, way),
     )
 
 
@@ -108,6 +109,7 @@ def rep_lines(
     signs: Signs,
     sound: RepSound | None = None,
     in_place: bool = True,
+    way: Mark | None = None,
 ) -> list[Line]:
     """A finished repetition; a long cell takes several lines, the figures stand on the first."""
     number = padded(f"{rep.rep} ", LABEL, NORMAL, right=True)
@@ -132,6 +134,10 @@ def rep_lines(
         text = column.text(rep) or signs.dash
         text += signs.uneven if audible else " "
         first.append(padded(text, column.width, STRONG if audible else NORMAL, right=True))
+    if layout.way:
+        letter, name = way or (" ", " ")
+        text = clean_text(name) if len(name) <= layout.way - 2 else letter
+        first.append(padded(text + " ", layout.way, STRONG, right=True))
     words = listed(said_of(rep, layout.noise > 0, signs, sound), layout.words - 2, signs.more)
     first += [piece("  "), piece(words, GOOD if rep.clean else NORMAL)]
     return [merged(fitted(line, layout.table)) for line in lines]

@@ -77,7 +77,8 @@ def near_lines(model: Model, width: int, height: int, signs: Signs) -> list[Line
     log = list(model.log)
     shown = log[-max(1, height - FRAME + 2) :]
     slots, strings = (len(cell.slots), len(cell.tuning)) if cell else (0, 6)
-    layout = plan(width, slots, strings, *longest(model, shown), len(log) > height - FRAME)
+    more = len(log) > height - FRAME
+    layout = plan(width, slots, strings, *longest(model, shown), more, model.ways.widest)
     top = headline(model, width, signs)
     if height >= 22:
         top.append([])

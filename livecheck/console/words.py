@@ -231,3 +231,9 @@ def in_large(rep: Repetition) -> list[str]:
     if strings := sounded(rep):
         return [f"STRING {max(strings, key=lambda string: (strings[string], string))}"]
     return ["PAUSE"] if rep.pause_s > 0 else ["NOT CLEAN"]
+
+
+def take_begun(rep: Repetition) -> str:
+    """A take's line: its number, when its first repetition began, and the player's word."""
+    said = {"down": ", begun down, as said", "up": ", begun up, as said"}.get(rep.begins or "", "")
+    return f"take {rep.take} at {clock_text(rep.start_s)}{said}"

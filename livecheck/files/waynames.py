@@ -1,13 +1,16 @@
 """Names that the player gave to ways of playing, kept in the practice folder by cell.
 
 Beside each name stands in what the way differed from the first when it was named; a way found later
-has the name as long as it differs in the same.
+has the name as long as it differs in the same. Beside the names stands what was learned of all ways
+then, so that repetitions can be marked as they are played.
 """
 
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Sequence
+from dataclasses import dataclass
 from math import log, sqrt
 from pathlib import Path
 from typing import Any
@@ -15,6 +18,7 @@ from typing import Any
 from ..errors import BadInput
 from ..measures.ways.describe import Differs
 from ..measures.ways.find import Ways
+from ..measures.ways.known import Known, from_dict, to_dict
 from .atomic import write_whole
 
 FOLDER = "ways"  # in configs/
@@ -25,12 +29,32 @@ _ALIKE = 0.6
 Signature = dict[str, float]
 
 
+@dataclass(frozen=True, slots=True)
+class Learned:
+    """What was learned of a cell's ways when one was named, and what they are called."""
+
+    names: tuple[str, ...]
+    known: Known
+
+
+def path_in(home: Path, cell: str) -> Path:
+    """Where the names of a cell's ways are kept in a practice folder, however the cell is spelt."""
+    plain = "-".join(cell.lower().split())
+    name = re.sub(r"[^\w-]+", "-", plain).strip("-") or "cell"
+    return home / "configs" / FOLDER / f"{name}.json"
+
+
+def learned(path: Path) -> Learned | None:
+    """None where no way has a name. Raises BadInput where the file cannot be read."""
+    return _read(path)[1]
+
+
 def names_of(ways: Ways, path: Path) -> list[str]:
     """A name for each way: the player's where it is recognised, else a letter.
 
     Raises BadInput where the file of names cannot be read.
     """
-    named = _read(path)
+    named = _read(path)[0]
     own = [_signature(way.differs) for way in ways.ways]
     names = list(LETTERS[: len(ways.ways)])
     if len(own) < 2:
@@ -61,11 +85,15 @@ def give_name(ways: Ways, path: Path, letter: str, name: str) -> None:
     at = at_name(names, letter)
     if wanted in names and names.index(wanted) != at:
         raise BadInput(f"another way is called {wanted!r} already")
-    kept = {key: value for key, value in _read(path).items() if key not in (names[at], wanted)}
+    kept = {key: value for key, value in _read(path)[0].items() if key not in (names[at], wanted)}
     differs = _signature(ways.ways[at or 1].differs)
     kept[wanted] = differs if at else _opposite(differs)
+    names[at] = wanted
+    told: dict[str, Any] = {"format": "livecheck-way-names/1", "names": kept}
+    if ways.known is not None:
+        told["learned"] = {"names": names, "ways": to_dict(ways.known)}
     path.parent.mkdir(parents=True, exist_ok=True)
-    text = json.dumps({"format": "livecheck-way-names/1", "names": kept}, indent=1)
+    text = json.dumps(told, ensure_ascii=False)
     try:
         write_whole(path, text.encode("utf-8"))
     except OSError as error:
@@ -81,15 +109,24 @@ def at_name(names: Sequence[str], told: str) -> int:
     raise BadInput(f"no way {told!r}; there is: {', '.join(names)}")
 
 
-def _read(path: Path) -> dict[str, Signature]:
+def _read(path: Path) -> tuple[dict[str, Signature], Learned | None]:
     try:
         told: Any = json.loads(path.read_text("utf-8"))
-        return {
+        names = {
             str(name): {str(key): float(value) for key, value in kept.items()}
             for name, kept in told["names"].items()
         }
+        if "learned" not in told:
+            return names, None
+        ways = Learned(
+            tuple(str(name) for name in told["learned"]["names"]),
+            from_dict(told["learned"]["ways"]),
+        )
+        if len(ways.names) != ways.known.ways:
+            raise ValueError("a name is missing")
+        return names, ways
     except FileNotFoundError:
-        return {}
+        return {}, None
     except (OSError, ValueError, LookupError, TypeError, AttributeError) as error:
         raise BadInput(
             f"{path}: holds no names of ways; mend it, or delete it to name them anew"

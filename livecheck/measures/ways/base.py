@@ -24,15 +24,14 @@ def design(features: Features) -> tuple[np.ndarray, np.ndarray]:
     x = np.log(features.bpm)
     low, high = float(x.min()), float(x.max())
     at = (x - low) / max(high - low, 0.05)
-    columns, variance = [np.ones(n)], [1e4]
-    for k in range(1, _BENDS + 1):
-        columns.append(np.cos(np.pi * k * at) if high > low else np.zeros(n))
-        variance.append((_TEMPO_SD / k) ** 2)
-    if np.any(features.begins):
-        columns += [features.begins, features.begins * (at - 0.5)]
-        variance += [_BEGINS_SD**2, 1.0]
+    turns = bool(np.any(features.begins))
+    columns = list(courses_at(at, features.begins, turns).T)
+    if high <= low:
+        columns[1 : _BENDS + 1] = [np.zeros(n)] * _BENDS
+    variance = [1e4, *((_TEMPO_SD / k) ** 2 for k in range(1, _BENDS + 1))]
+    variance += [_BEGINS_SD**2, 1.0] if turns else []
     sittings = np.unique(features.sitting)
-    waves = max(1, min(_WAVES, _MOST_DRIFTS // max(len(sittings), 1)))
+    waves = waves_of(features)
     for number in sittings:
         own = features.sitting == number
         if len(sittings) > 1:
@@ -46,6 +45,20 @@ def design(features: Features) -> tuple[np.ndarray, np.ndarray]:
             columns.append(wave)
             variance.append((_DRIFT_SD / k) ** 2)
     return np.stack(columns, axis=1), np.array(variance)
+
+
+def courses_at(at: np.ndarray, begins: np.ndarray, turns: bool) -> np.ndarray:
+    """The columns (N, P) that stay the same from sitting to sitting. at: (N,) from 0 at the lowest
+    log tempo to 1 at the highest; begins: (N,) as of the features; turns: whether any turns."""
+    columns = [np.ones(len(at))]
+    columns += [np.cos(np.pi * k * at) for k in range(1, _BENDS + 1)]
+    columns += [begins, begins * (at - 0.5)] if turns else []
+    return np.stack(columns, axis=1)
+
+
+def waves_of(features: Features) -> int:
+    """How many waves a sitting's drift has."""
+    return max(1, min(_WAVES, _MOST_DRIFTS // max(len(np.unique(features.sitting)), 1)))
 
 
 def steadiest(features: Features) -> tuple[np.ndarray, np.ndarray]:

@@ -11,6 +11,7 @@ from ..review.rungs import rungs
 from .chain import paths
 from .describe import Differs, differing, thing_of
 from .features import Features
+from .known import Known, known_of
 from .learned import one_way, refined
 from .matrix import Atom, Matrix, matrix_of
 from .model import Data, Fit, copied, share_of, total
@@ -68,6 +69,7 @@ class Ways:
     from_bpm: float | None
     why: str | None
     drawn: np.ndarray = field(default_factory=lambda: np.zeros((0, 0), int))
+    known: Known | None = None  # what was learned, where there are several
 
 
 def find_ways(features: Features | None) -> Ways:
@@ -235,7 +237,8 @@ def _answers(
             )
         )  # fmt: skip
     crossing = _takes_over(features, chances)
-    return Ways(tuple(found), way, sure, chance, crossing, None, drawn)
+    known = known_of(features, matrix, data, fits[0], order)
+    return Ways(tuple(found), way, sure, chance, crossing, None, drawn, known)
 
 
 def _inside(data: Data, fit: Fit) -> list[Atom]:

@@ -142,8 +142,7 @@ def _carried(figure: Figure) -> np.ndarray:
 def _loudness(features: Features, figure: Figure) -> _Block | None:
     """Log velocities off the repetition's own level."""
     atoms = [Atom(LOUDNESS, slot) for slot in range(1, figure.slots + 1)]
-    usual = _usual(features.loud)
-    off = features.loud - usual
+    off = features.loud - usual(features.loud)
     some = (~np.isnan(off)).any(axis=1)
     level = np.zeros(len(features))
     level[some] = np.nanmedian(off[some], axis=1)
@@ -158,7 +157,7 @@ def _ringing(features: Features, figure: Figure) -> _Block | None:
     return _scaled(features, features.ring[:, columns], nothing, atoms, RING)
 
 
-def _usual(values: np.ndarray) -> np.ndarray:
+def usual(values: np.ndarray) -> np.ndarray:
     """(D,) median of each column; 0 where there is none."""
     return np.array(
         [np.median(some) if len(some := column[~np.isnan(column)]) else 0.0 for column in values.T]
@@ -175,7 +174,7 @@ def _scaled(
     width = values.shape[1]
     if width <= free.shape[1] or known.mean() < _FEWEST:
         return None
-    y = np.where(known, values - _usual(values), 0.0)
+    y = np.where(known, values - usual(values), 0.0)
     step = np.diff(y, axis=0) / np.sqrt(2.0)
     near = (np.diff(features.take) == 0)[:, None] & known[1:] & known[:-1]
     size = np.array(

@@ -28,6 +28,10 @@ CHANGES = 1.5
 cell's first one. At nothing, neighbours of the cell in force come to look better than it at each
 turn; at 5 a change is told later."""
 
+MOST_GONE = 3
+"""Slots that one note goes on at most: two were missed. Further on it is rather a new beginning. No
+source."""
+
 _EXPECTED = 1.5  # factor on the spread of the first notes after a change
 _NEAR = 0.5  # steps from where a repetition is due that a note may begin one
 
@@ -74,7 +78,7 @@ class Candidate(Matcher):
         self.best, self.idle = nats, 0
 
     def hear(self, note: Note) -> None:
-        before = self._readings[0].slot
+        before = self._readings[0]
         if not self._pass_by(note):
             self.note(note)
         gain = self.gain
@@ -90,16 +94,16 @@ class Candidate(Matcher):
         fades = FADES if self.gain <= 0.0 and force.gain <= 0.0 else 0.0
         self.ahead.add(self.gain - force.gain - fades, self.played)
 
-    def _gone_on(self, before: int) -> float:
-        """Share of a repetition that lies between two slots."""
-        now = self._readings[0].slot
-        if now < 0 or (now == before and self.gain <= 0.0):
+    def _gone_on(self, before: Reading) -> float:
+        """Share of a repetition that lies between two slots. A note that answers none, such as one
+        that sounded twice, goes no further; who begins anew has played one slot more."""
+        best = self._readings[0]
+        if best.slot < 0 or best.struck_s <= before.struck_s:
             return 0.0
-        return (
-            ((now - before) % self._slots or self._slots) / self._slots
-            if before >= 0
-            else 1.0 / self._slots
-        )
+        slots = 1
+        if before.slot >= 0:
+            slots = (best.slot - before.slot) % self._slots or self._slots
+        return (slots if slots <= MOST_GONE else 1) / self._slots
 
     # ----------------------------------------------------------------------- among other candidates
 

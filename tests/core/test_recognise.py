@@ -131,6 +131,19 @@ def test_repetitions_played_are_counted_slot_by_slot():
     assert candidate.gained.repetitions == pytest.approx(15 / 6)
 
 
+def test_a_note_that_sounds_twice_is_no_repetition():
+    """Each note of the second repetition once more, 35 ms later: two repetitions were played, and
+    who begins anew after half of the third has played one slot more."""
+    candidate = Candidate(SIX)
+    played = notes(SIX, 2) + notes(SIX, 1, 1.0 + 12 * 0.11)[:3] + notes(SIX, 1, 3.2)[:1]
+    again = [
+        Note(note.onset_s + 0.035, note.string, note.pitch, note.pitch, 90) for note in played[6:12]
+    ]
+    for note in sorted(played + again, key=lambda note: note.onset_s):
+        candidate.hear(note)
+    assert candidate.gained.repetitions == pytest.approx(16 / 6)
+
+
 def test_what_was_gained_never_falls_below_nothing():
     """Unrelated notes take a little away; the count of repetitions begins anew with it."""
     candidate = Candidate(SIX)

@@ -13,9 +13,9 @@ from ..errors import BadInput
 from ..files.waynames import names_of
 from ..measures.agenda.now import present, state_on
 from ..measures.agenda.questions import Standing, Two
-from ..measures.review.answers import Review, make_review
-from ..measures.review.by_start import FEWEST, paired
-from ..measures.review.table import Tries
+from ..measures.review.answers import make_review
+from ..measures.review.by_start import FEWEST, paired, start_difference
+from ..measures.review.table import Tries, fewer_rows
 from ..measures.ways.find import find_ways
 from .choice import Choice, cell_of, practice_folder
 from .played import Way, most_played, table_of, ways_of
@@ -51,7 +51,7 @@ class Practised:
     def standing(self, today: int) -> Standing:
         """Where it stands on a day (number)."""
         played, tries = self.ways[0].played, table_of(self.ways)
-        review = make_review(tries, self.name, played.grid, played.variant)
+        review = make_review(tries, self.name, played.grid, played.variant, agenda=True)
         awkward, rest = review.awkward, tries
         if awkward is not None:  # told, and no part of the fall
             rest = tries.where((tries.bpm < awkward.low_bpm) | (tries.bpm > awkward.high_bpm))
@@ -69,7 +69,7 @@ class Practised:
             state=state,
             start_bpm=None if self.file is None else self.file.tempo_bpm,
             parts=tuple(parts_of(self.ways, self.every)),
-            twos=(*self._variants(tries), *self._starts(review), *self._found_ways()),
+            twos=(*self._variants(tries), *self._starts(tries), *self._found_ways()),
             untried=self._untried(),
         )
 
@@ -90,13 +90,13 @@ class Practised:
             told = tuple("" if one == AS_WRITTEN else one for one in (name, other))
             yield Two("variants", (name, other), *points, tries.reps + own.reps, told)
 
-    def _starts(self, review: Review) -> Iterator[Two]:
-        found = review.by_start
-        if found is not None and min(found.reps) >= FEWEST:
-            one = found.difference
+    def _starts(self, tries: Tries) -> Iterator[Two]:
+        found = start_difference(fewer_rows(tries))
+        if found is not None and min(found[1]) >= FEWEST:
+            one, reps = found
             names = ("a down stroke", "an up stroke")
             points = (100.0 * one.share, 100.0 * one.low, 100.0 * one.high)
-            yield Two("starts", names, *points, sum(found.reps))
+            yield Two("starts", names, *points, sum(reps))
 
     def _found_ways(self) -> Iterator[Two]:
         """Of a cell whose ways the player has named: to look for ways in every cell takes long."""

@@ -154,9 +154,18 @@ class Review:
 
 
 def make_review(
-    tries: Tries | None, cell: str, grid: int = 4, variant: str | None = None
+    tries: Tries | None,
+    cell: str,
+    grid: int = 4,
+    variant: str | None = None,
+    *,
+    agenda: bool = False,
 ) -> Review:
-    """The review of a table of tries; None or an empty one gives an honest 'too few'."""
+    """The review of a table of tries; None or an empty one gives an honest 'too few'.
+
+    agenda: only what the agenda asks of; ``parts``, ``wear``, ``progress``, ``odd_even``,
+    ``by_start``, ``seam`` and ``left_out`` stay empty, whatever the tries tell.
+    """
     if tries is None or tries.reps == 0:
         few = TOO_FEW
         strings = () if tries is None else tries.slot_strings
@@ -184,9 +193,8 @@ def make_review(
         limits, fast = _without_denied(limits, by_tempo)
     span = None if awkward is None else (awkward.low_bpm, awkward.high_bpm)
     first, why = first_to_go(rest, stands, limits, span)
-    changes, over = tuple(find_changes(tries)), seam(every)
-    odd, odd_even = tries.where(tries.parity == 1), tries.where(tries.parity == 2)
-    return Review(
+    changes = tuple(find_changes(tries))
+    found = Review(
         cell=cell,
         variant=variant,
         slot_strings=tries.slot_strings,
@@ -204,14 +212,25 @@ def make_review(
         changes=changes,
         even=even(tries, grid, changes),
         by_tempo=by_tempo,
-        parts=_parts(every),
-        wear=wear(every),
-        progress=progress(every, span),
-        odd_even=compare(odd, odd_even) if odd.reps and odd_even.reps else None,
+        parts=(),
+        wear=None,
+        progress=None,
+        odd_even=None,
         as_of=_as_of(every),
         earlier=_earlier(limits.course, limits),
         by_day=_by_day(limits.course, limits),
         cleaner_fast=fast,
+    )
+    if agenda:
+        return found
+    odd, odd_even = tries.where(tries.parity == 1), tries.where(tries.parity == 2)
+    over = seam(every)
+    return replace(
+        found,
+        parts=_parts(every),
+        wear=wear(every),
+        progress=progress(every, span),
+        odd_even=compare(odd, odd_even) if odd.reps and odd_even.reps else None,
         by_start=by_start(tries),
         seam=over,
         left_out=left_out(every, over),

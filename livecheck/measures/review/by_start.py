@@ -81,7 +81,7 @@ class ByStart:
 def by_start(tries: Tries) -> ByStart | None:
     """Both beginnings of a table of tries; None where too few of either are told, or where they
     share no tempo."""
-    down, up = (tries.where(tries.begun == one) for one in (BEGUN_DOWN, BEGUN_UP))
+    down, up = _both(tries)
     difference = paired(down, up)
     if difference is None:
         return None
@@ -93,6 +93,17 @@ def by_start(tries: Tries) -> ByStart | None:
         (_cv(down), _cv(up)),
         tuple(_by_stroke(tries, down, up)),
     )
+
+
+def start_difference(tries: Tries) -> tuple[Difference, tuple[int, int]] | None:
+    """The difference alone, as ``by_start`` tells it, with the repetitions of both beginnings."""
+    down, up = _both(tries)
+    difference = paired(down, up)
+    return None if difference is None else (difference, (down.reps, up.reps))
+
+
+def _both(tries: Tries) -> tuple[Tries, Tries]:
+    return tries.where(tries.begun == BEGUN_DOWN), tries.where(tries.begun == BEGUN_UP)
 
 
 def paired(first: Tries, second: Tries) -> Difference | None:

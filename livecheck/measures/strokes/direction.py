@@ -2,10 +2,10 @@
 
 A pure function of a sitting's repetitions. Two ways of the pick are told apart by what they differ
 by in loudness and lateness, learned from the sitting itself, and by the way the hand goes on
-(``direction_model.py``, ``direction_chain.py``). Which of the two is *down* follows from how the
-plan begins, from the player's word before a take, and from up strokes being softer and later as a
-rule; where these do not agree, the ways stay without a name. Where two ways explain the sitting no
-better than one, nothing is told.
+(``direction_model.py``, ``direction_climb.py``, ``direction_chain.py``). Which of the two is *down*
+follows from how the plan begins, from the player's word before a take, and from up strokes being
+softer and later as a rule; where these do not agree, the ways stay without a name. Where two ways
+explain the sitting no better than one, nothing is told.
 """
 
 from __future__ import annotations
@@ -18,7 +18,8 @@ from typing import TYPE_CHECKING, NamedTuple
 from ...core.cell import PICKED, Cell
 from ...core.events import HIT, Repetition
 from ...core.picking import first_stroke, strokes_of
-from .direction_model import Sitting, State, carried, learn, lined_up
+from .direction_climb import Sitting, State, lined_up
+from .direction_model import carried, learn
 
 if TYPE_CHECKING:
     import numpy as np

@@ -39,7 +39,7 @@ class Ways(NamedTuple):
     begin: np.ndarray  # (R, 2) way before the first stroke
     goes_on: np.ndarray  # (R,) chance that the seam before went on alternating, and only that
     takes_up: np.ndarray  # (R,) chance that it took up the beginning, and only that
-    fit: float  # log likelihood, but for the scale of the likelihoods
+    fit: np.ndarray  # (R,) what each adds to the log likelihood, but for the scale of likelihoods
 
 
 def ways(heard: Heard) -> Ways:
@@ -49,29 +49,29 @@ def ways(heard: Heard) -> Ways:
 
     reps, slots = heard.slur.shape
     steps, over = _steps(heard), _over_seams(heard)
-    within = np.empty((slots + 1, reps, 2, 2))  # by way at the beginning and way now
-    within[0] = np.eye(2)
-    scale = np.zeros(reps)
+    within = np.empty((slots + 1, 2, 2, reps))  # by way at the beginning and way now
+    within[0] = np.eye(2)[:, :, None]
+    most = np.empty((slots, reps))
     for slot in range(slots):
-        now = within[slot] @ steps[:, slot]
-        most = now.sum(axis=(1, 2))
-        within[slot + 1] = now / most[:, None, None]
-        scale += np.log(most)
+        last, step = within[slot], steps[slot]
+        now = last[:, :1] * step[0] + last[:, 1:] * step[1]
+        most[slot] = now.sum(axis=(0, 1))
+        within[slot + 1] = now / most[slot]
     # from one repetition's beginning to the next one's
-    links = np.einsum("rvd,rvdw->rvw", within[slots][:-1], over[1:]).tolist()
-    ends = within[slots][-1].sum(axis=1)
+    links = np.einsum("vdr,rvdw->rvw", within[slots][:, :, :-1], over[1:]).tolist()
+    ends = within[slots][:, :, -1].sum(axis=1)
     first = float(heard.begin[0])
     forth, reached = _along(links, (first, 1.0 - first))
     behind = _along([((a, c), (b, d)) for (a, b), (c, d) in reversed(links)], tuple(ends))[0][::-1]
-    fit = float(scale.sum()) + reached + float(np.log(forth[-1] @ ends))
+    fit = np.log(most).sum(axis=0) + np.log([*reached, float(forth[-1] @ ends)])
     return _told(heard, steps, over, within, forth, behind)._replace(fit=fit)
 
 
 def _along(
     links: Sequence[tuple[tuple[float, float], tuple[float, float]]], start: tuple[float, ...]
-) -> tuple[np.ndarray, float]:
+) -> tuple[np.ndarray, list[float]]:
     """A row of two chances carried through 2 by 2 links: (links + 1, 2), each row scaled to sum to
-    one but the first, and the log of what was scaled away."""
+    one but the first, and by how much at each link."""
     import numpy as np
 
     one, other = start
@@ -82,19 +82,19 @@ def _along(
         one, other = one / total, other / total
         rows.append((one, other))
         sums.append(total)
-    return np.array(rows), float(np.log(sums).sum()) if sums else 0.0
+    return np.array(rows), sums
 
 
 def _steps(heard: Heard) -> np.ndarray:
-    """(R, S, 2, 2): from the way before a slot to the way after it."""
+    """(S, 2, 2, R): from the way before a slot to the way after it."""
     import numpy as np
 
-    stroke = (1.0 - heard.slurred)[:, :, None] * heard.stroke
-    turn, stay = heard.turning[:, :, None] * stroke, (1.0 - heard.turning)[:, :, None] * stroke
+    stroke = (1.0 - heard.slurred) * np.moveaxis(heard.stroke, 2, 0)
+    turn, stay = heard.turning * stroke, (1.0 - heard.turning) * stroke
     slur = heard.slurred * heard.slur
-    steps = np.empty((*slur.shape, 2, 2))
-    steps[:, :, 0, 0], steps[:, :, 1, 1] = stay[:, :, 0] + slur, stay[:, :, 1] + slur
-    steps[:, :, 0, 1], steps[:, :, 1, 0] = turn[:, :, 1], turn[:, :, 0]
+    steps = np.empty((slur.shape[1], 2, 2, len(slur)))
+    steps[:, 0, 0], steps[:, 1, 1] = (stay[0] + slur).T, (stay[1] + slur).T
+    steps[:, 0, 1], steps[:, 1, 0] = turn[1].T, turn[0].T
     return steps
 
 
@@ -124,34 +124,33 @@ def _told(
     import numpy as np
 
     reps, slots = heard.slur.shape
-    later = np.ones((reps, 2, 2))  # by way at the beginning and way now
+    later = np.ones((slots + 1, 2, 2, reps))  # by way at the beginning and way now
     if reps > 1:
-        later[:-1] = np.einsum("rvdw,rw->rvd", over[1:], behind[1:])
-    stroke, slur = np.empty((reps, slots, 2)), np.empty((reps, slots))
-    turned = np.empty((reps, slots))
+        later[slots, :, :, :-1] = np.einsum("rvdw,rw->vdr", over[1:], behind[1:])
     for slot in range(slots - 1, -1, -1):
-        before = forth[:, :, None] * within[slot]
-        take = (1.0 - heard.slurred[:, slot])[:, None] * heard.stroke[:, slot]
-        # (R, 2) by the way after: from the same way, and from the other
-        same = np.einsum("rvd,rvd->rd", before, later) * take
-        other = np.einsum("rvd,rvd->rd", before[:, :, ::-1], later) * take
-        stay = (1.0 - heard.turning[:, slot])[:, None] * same
-        turn = heard.turning[:, slot][:, None] * other
-        none = np.einsum("rvd,rvd->r", before, later) * heard.slurred[:, slot] * heard.slur[:, slot]
-        total = stay.sum(axis=1) + turn.sum(axis=1) + none
-        stroke[:, slot] = (stay + turn) / total[:, None]
-        slur[:, slot], turned[:, slot] = none / total, turn.sum(axis=1) / total
-        later = np.einsum("rde,rve->rvd", steps[:, slot], later)
-        later /= later.sum(axis=(1, 2))[:, None, None]
-    begin = forth * np.einsum("rvv->rv", later)
+        after, step = later[slot + 1], steps[slot]
+        now = after[:, :1] * step[:, 0] + after[:, 1:] * step[:, 1]
+        later[slot] = now / now.sum(axis=(0, 1))
+    # (S, ways at the beginning, ways before or after, R); then summed over beginnings
+    before, after = forth.T[:, None] * within[:-1], later[1:]
+    same, other = (before * after).sum(axis=1), (before[:, :, ::-1] * after).sum(axis=1)
+    slurred, turning = heard.slurred.T, heard.turning.T
+    take = (1.0 - slurred)[:, None] * np.moveaxis(heard.stroke, 0, 2)
+    stay, turn = (1.0 - turning)[:, None] * same * take, turning[:, None] * other * take
+    none = same.sum(axis=1) * slurred * heard.slur.T
+    total = stay.sum(axis=1) + turn.sum(axis=1) + none
+    stroke = np.moveaxis((stay + turn) / total[:, None], 2, 0)
+    slur, turned = (none / total).T, (turn.sum(axis=1) / total).T
+    begin = forth * np.einsum("vvr->rv", later[0])
     begin /= begin.sum(axis=1)[:, None]
     goes_on, takes_up = np.zeros(reps), np.zeros(reps)
     if reps > 1:
         # way at the beginning before, last way before, way at this beginning
-        pair = (forth[:-1, :, None] * within[slots][:-1])[:, :, :, None] * over[1:]
+        last = np.moveaxis(within[slots], 2, 0)
+        pair = (forth[:-1, :, None] * last[:-1])[:, :, :, None] * over[1:]
         pair = pair * behind[1:, None, None, :]
         pair /= pair.sum(axis=(1, 2, 3))[:, None, None, None]
         seam = ~heard.afresh[1:]
         goes_on[1:] = np.where(seam, pair[:, 0, 1, 1] + pair[:, 1, 0, 0], 0.0)
         takes_up[1:] = np.where(seam, pair[:, 0, 1, 0] + pair[:, 1, 0, 1], 0.0)
-    return Ways(stroke, slur, turned, begin, goes_on, takes_up, 0.0)
+    return Ways(stroke, slur, turned, begin, goes_on, takes_up, np.zeros(reps))

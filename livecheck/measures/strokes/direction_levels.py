@@ -9,6 +9,7 @@ costs in nats (Laplace's approximation).
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from math import log, pi
 from typing import TYPE_CHECKING
@@ -71,101 +72,103 @@ def first_levels(values: np.ndarray, kind: Kind, slots: int) -> Levels:
 
 def fitted(
     values: np.ndarray,
-    levels: Levels,
+    levels: Sequence[Levels],
     string: np.ndarray,
     stroke: np.ndarray,
     slur_chance: np.ndarray,
     top: np.ndarray | None,
-    two_ways: bool,
-) -> Levels:
+    two_ways: np.ndarray,
+) -> list[Levels]:
     """Levels of one kind by least squares, each drawn to what is usual: strings, slots about their
-    string's, and what the ways differ by."""
+    string's, and what the ways differ by. Several at once: K of R repetitions of S slots.
+
+    values, slur_chance: (K, R, S); stroke: (K, R, S, 2); string: (S,); top: (R, S); two_ways: (K,).
+    """
     import numpy as np
 
-    kind, slots = levels.kind, len(levels.level)
+    kind, count, slots = levels[0].kind, len(levels), len(levels[0].level)
+    was_level, was_apart = (
+        np.array([one.level for one in levels])[:, None],
+        np.array([one.apart + one.by_slot for one in levels])[:, None],
+    )
+    was_scatter = np.array([one.scatter for one in levels])
+    was_accent = np.array([one.accent for one in levels])
     known = ~np.isnan(values)
     filled = np.where(known, values, 0.0)
+    middle = filled.sum(axis=(1, 2)) / np.maximum(known.sum(axis=(1, 2)), 1)
     if top is not None:  # a note at the top may have been as loud as it was to be
-        lean = 0.5 * (stroke[:, :, 1] - stroke[:, :, 0])
-        expected = levels.level + lean * (levels.apart + levels.by_slot)
-        filled = np.where(top, np.maximum(filled, expected), filled)
+        lean = 0.5 * (stroke[..., 1] - stroke[..., 0])
+        filled = np.where(top, np.maximum(filled, was_level + lean * was_apart), filled)
+    filled_off = filled - middle[:, None, None]
+    precision = (1.0 / was_scatter**2)[:, None]
+    sides = np.array([-0.5, 0.5])[:, None, None, None]  # by way
+    away = filled - was_level - sides * was_apart
+    weight = np.moveaxis(stroke, 3, 0) * known * inlying(away, was_scatter[:, None, None])
+    n, y = weight.sum(axis=2) * precision, (weight * filled_off).sum(axis=2) * precision
+    about = (1.0 / was_accent**2)[:, None]
+    own, apart_sd = (np.where(two_ways, usual, 1e-6) for usual in (kind.own, kind.apart))
     strings = int(string.max()) + 1
-    size = strings + 1 + 2 * slots
-    middle = float(np.mean(values[known])) if known.any() else 0.0
-    matrix, right = np.zeros((size, size)), np.zeros(size)
     at_level, at_own = strings + 1 + np.arange(slots), strings + 1 + slots + np.arange(slots)
-    counts, spread = 0.0, 0.0
-    precision = 1.0 / levels.scatter**2
-    weights = []
-    for way, side in enumerate((-0.5, 0.5)):
-        expected = levels.level + side * (levels.apart + levels.by_slot)
-        weight = stroke[:, :, way] * known * inlying(filled - expected, levels.scatter)
-        weights.append(weight)
-        n, y = weight.sum(axis=0) * precision, (weight * (filled - middle)).sum(axis=0) * precision
-        matrix[at_level, at_level] += n
-        matrix[at_own, at_own] += side**2 * n
-        matrix[at_level, at_own] += side * n
-        matrix[at_own, at_level] += side * n
-        matrix[strings, at_level] += side * n
-        matrix[at_level, strings] += side * n
-        matrix[strings, at_own] += side**2 * n
-        matrix[at_own, strings] += side**2 * n
-        matrix[strings, strings] += float(side**2 * n.sum())
-        right[at_level] += y
-        right[at_own] += side * y
-        right[strings] += float(side * y.sum())
-    about = 1.0 / levels.accent**2
-    matrix[at_level, at_level] += about
-    np.add.at(matrix, (string, string), about)
-    matrix[at_level, string] -= about
-    matrix[string, at_level] -= about
     within = np.arange(strings)
-    matrix[within, within] += 1.0 / kind.strings**2
-    own, apart_sd = (kind.own, kind.apart) if two_ways else (1e-6, 1e-6)
-    matrix[at_own, at_own] += 1.0 / own**2
-    matrix[strings, strings] += 1.0 / apart_sd**2
-    found = np.linalg.solve(matrix, right)
-    level, apart, by_slot = found[at_level], float(found[strings]), found[at_own]
-    residue = level - found[string]
-    for weight, side in zip(weights, (-0.5, 0.5)):
-        rest = filled - middle - level - side * (apart + by_slot)
-        counts += float(weight.sum())
-        spread += float((weight * rest**2).sum())
+    both, lean = n[0] + n[1], 0.5 * (n[1] - n[0])
+    matrix = np.zeros((count, strings + 1 + 2 * slots, strings + 1 + 2 * slots))
+    matrix[:, at_level, at_level] = both + about
+    matrix[:, at_own, at_own] = 0.25 * both + (1.0 / own**2)[:, None]
+    matrix[:, at_level, at_own] = matrix[:, at_own, at_level] = lean
+    matrix[:, strings, at_level] = matrix[:, at_level, strings] = lean
+    matrix[:, strings, at_own] = matrix[:, at_own, strings] = 0.25 * both
+    matrix[:, strings, strings] = 0.25 * both.sum(axis=1) + 1.0 / apart_sd**2
+    matrix[:, at_level, string] = matrix[:, string, at_level] = -about
+    matrix[:, within, within] = np.bincount(string) * about + 1.0 / kind.strings**2
+    right = np.zeros(
+        (*matrix.shape[:2], 2)
+    )  # and of the inverse the column of the ways' difference
+    right[:, at_level, 0], right[:, at_own, 0] = y[0] + y[1], 0.5 * (y[1] - y[0])
+    right[:, strings, 0], right[:, strings, 1] = 0.5 * (y[1] - y[0]).sum(axis=1), 1.0
+    solved = np.linalg.solve(matrix, right)
+    found, sd = solved[:, :, 0], solved[:, strings, 1] ** 0.5
+    level, apart, by_slot = found[:, at_level], found[:, strings], found[:, at_own]
+    residue = level - found[:, string]
+    rest = filled_off - (level[:, None] + sides * (apart[:, None] + by_slot)[:, None])
+    counts, spread = weight.sum(axis=(0, 2, 3)), (weight * rest**2).sum(axis=(0, 2, 3))
     scatter = ((spread + 6.0 * kind.scatter**2) / (counts + 6.0)) ** 0.5
-    accent = ((float(np.sum(residue**2)) + 2.0 * kind.accent**2) / (slots + 2.0)) ** 0.5
+    accent = (((residue**2).sum(axis=1) + 2.0 * kind.accent**2) / (slots + 2.0)) ** 0.5
     offset, offset_sd = kind.slur
     slur_weight = slur_chance * known
-    slur_base = level + offset if offset == 0.0 else found[string] + offset
-    slur_precision = slur_weight.sum(axis=0) * precision / 1.21
+    slur_base = level + offset if offset == 0.0 else found[:, string] + offset
+    slur_precision = slur_weight.sum(axis=1) * precision / 1.21
     slur = (
-        (slur_weight * (filled - middle)).sum(axis=0) * precision / 1.21 + slur_base / offset_sd**2
+        (slur_weight * filled_off).sum(axis=1) * precision / 1.21 + slur_base / offset_sd**2
     ) / (slur_precision + 1.0 / offset_sd**2)
     penalty = (
-        0.5 * float(np.sum(residue**2)) * about
-        + 0.5 * float(np.sum(found[:strings] ** 2)) / kind.strings**2
-        + 0.5 * float(np.sum(by_slot**2)) / own**2
+        0.5 * (residue**2).sum(axis=1) * about[:, 0]
+        + 0.5 * (found[:, :strings] ** 2).sum(axis=1) / kind.strings**2
+        + 0.5 * (by_slot**2).sum(axis=1) / own**2
         + 0.5 * apart**2 / apart_sd**2
-        + 0.5 * float(np.linalg.slogdet(matrix)[1])
-        + slots * log(levels.accent * own)
+        + 0.5 * np.linalg.slogdet(matrix)[1]
+        + slots * np.log(was_accent * own)
         + strings * log(kind.strings)
-        + log(apart_sd)
-        + 0.5 * float(np.sum((slur - slur_base) ** 2)) / offset_sd**2
-        + 1.4 * (log(levels.accent / kind.accent)) ** 2
+        + np.log(apart_sd)
+        + 0.5 * ((slur - slur_base) ** 2).sum(axis=1) / offset_sd**2
+        + 1.4 * np.log(was_accent / kind.accent) ** 2
     )
-    return replace(
-        levels,
-        level=level + middle,
-        by_slot=by_slot,
-        slur=slur + middle,
-        apart=apart,
-        apart_sd=float(np.linalg.inv(matrix)[strings, strings]) ** 0.5,
-        scatter=max(scatter, kind.least),
-        accent=max(accent, 0.3 * kind.accent),
-        penalty=penalty,
-    )
+    return [
+        replace(
+            one,
+            level=level[at] + middle[at],
+            by_slot=by_slot[at],
+            slur=slur[at] + middle[at],
+            apart=float(apart[at]),
+            apart_sd=float(sd[at]),
+            scatter=max(float(scatter[at]), kind.least),
+            accent=max(float(accent[at]), 0.3 * kind.accent),
+            penalty=float(penalty[at]),
+        )
+        for at, one in enumerate(levels)
+    ]
 
 
-def inlying(off: np.ndarray, scatter: float) -> np.ndarray:
+def inlying(off: np.ndarray, scatter: np.ndarray) -> np.ndarray:
     """How surely a note is no outlier."""
     import numpy as np
 
@@ -175,29 +178,31 @@ def inlying(off: np.ndarray, scatter: float) -> np.ndarray:
     return np.asarray((inner + outer / _ODD_SCATTER**2) / (inner + outer))
 
 
-def log_density(off: np.ndarray, scatter: float) -> np.ndarray:
+def log_density(off: np.ndarray, scatter: np.ndarray) -> np.ndarray:
     """Normal with a share of outliers."""
     import numpy as np
 
     square = (off / scatter) ** 2
     inner = (1.0 - _ODD) * np.exp(-0.5 * square)
     outer = _ODD / _ODD_SCATTER * np.exp(-0.5 * square / _ODD_SCATTER**2)
-    return np.asarray(np.log(inner + outer + 1e-12) - log(scatter) - 0.5 * log(2.0 * pi))
+    return np.asarray(np.log(inner + outer + 1e-12) - np.log(scatter) - 0.5 * log(2.0 * pi))
 
 
-def off(values: np.ndarray, middle: np.ndarray, top: np.ndarray) -> np.ndarray:
+def off(values: np.ndarray, middle: np.ndarray, top: np.ndarray | None) -> np.ndarray:
     """How far values lie off a level; at the top no less than not at all."""
     import numpy as np
 
     off = values - middle
+    if top is None:
+        return np.asarray(off)
     return np.asarray(np.where(top & (off < 0.0), 0.0, off))
 
 
-def log_flat(off: np.ndarray, scatter: float) -> np.ndarray:
+def log_flat(off: np.ndarray, scatter: np.ndarray) -> np.ndarray:
     """Nearly even within its limits, with a share of outliers."""
     import numpy as np
 
     square = (off / scatter) ** 2
     inner = (1.0 - _ODD) * 0.7626 * np.exp(-np.minimum((square / 3.14) ** 3, 700.0))
     outer = _ODD / _ODD_SCATTER * 0.39894 * np.exp(-0.5 * square / _ODD_SCATTER**2)
-    return np.asarray(np.log(inner + outer + 1e-12) - log(scatter))
+    return np.asarray(np.log(inner + outer + 1e-12) - np.log(scatter))

@@ -128,7 +128,7 @@ def test_of_several_ways_of_playing_the_one_most_played_is_taken(run, tmp_path):
     status, out, err = run("notes", "last")
     assert (status, out.splitlines()[0]) == (0, "six across a skip, hammered: 12 repetitions")
     assert err.endswith(
-        "ways of playing: hammered (12), as written (9); --variant chooses another than the first\n"
+        "variants: hammered (12), as written (9); --variant chooses another than the first\n"
     )
     status, out, err = run("notes", "last", "--variant", "as written")
     assert (status, out.splitlines()[0], err) == (0, "six across a skip: 9 repetitions", "")

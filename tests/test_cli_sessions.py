@@ -65,8 +65,11 @@ def test_the_last_session_is_one_in_which_something_was_played(run, sessions):
     server = Server(Path.cwd(), lambda command: {"session": str(live)})
     try:
         line = run("sessions").out.splitlines()[-1]
+        checked = run("sessions", "check", EMPTY)
     finally:
         server.close()
+    assert checked.status == 0 and checked.out.endswith("lines: being recorded now\n")
+    assert run("sessions", "check", EMPTY).out.endswith("ends without its last record\n")
     assert line.startswith(EMPTY) and line.endswith("recording now")
 
 

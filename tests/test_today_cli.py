@@ -81,6 +81,15 @@ def test_a_week_on_a_page(run, tmp_path):
     assert "&lt;b&gt;elbow" in text and "<script" not in text and "<b>elbow" not in text
 
 
+def test_a_week_without_practice_is_told_in_a_sentence(run, tmp_path):
+    """As plain lines and on the page, which draws no bar."""
+    page = tmp_path / "week.html"
+    lines = run("week", "--html", str(page)).out.splitlines()
+    assert lines[-2] == "Nothing was played in these seven days."
+    text = page.read_text("utf-8")
+    assert "<p>Nothing was played in these seven days.</p>" in text and 'class="bar"' not in text
+
+
 def test_a_day_that_is_none_is_one_line(run):
     """What is wrong and how a day is written."""
     done = run("week", "--to", "yesterday")

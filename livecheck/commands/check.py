@@ -24,6 +24,7 @@ from ..daemon.ports import SOUND, plain_name, usable
 from ..errors import BadInput, LivecheckError
 from ..files.config import load_cell, load_rig
 from ..files.library import PracticeFolder
+from ..files.salvage import counted
 from .choice import Choice, known_files
 from .common import NO_RIG, near_path, only_ascii, print_json, rows
 from .midi_system import ask
@@ -208,7 +209,7 @@ def _folder(choice: Choice) -> Iterator[Check]:
         yield Check("practice folder", BAD, f"{there} {why}", remedy)
         return
     cells, sessions = known_files(folder, "cell"), len(folder.session_paths())
-    found = f"{root}, {len(cells)} cells, {sessions} sessions"
+    found = f"{root}, {counted(len(cells), 'cell')}, {counted(sessions, 'session')}"
     if there != root:
         found = f"{root} is not there yet; the first session makes it"
     yield Check("practice folder", OK, found)

@@ -36,9 +36,7 @@ def run_notes(options: Namespace, out: TextIO, err: TextIO) -> int:
     if not reps:
         raise BadInput(f"{choice.sessions[0]}: no repetition of a cell was found in it")
     reps = _most(reps, lambda rep: rep.cell.name, "cells", "--cell", err)
-    reps = _most(
-        reps, lambda rep: rep.cell.variant or AS_WRITTEN, "ways of playing", "--variant", err
-    )
+    reps = _most(reps, lambda rep: rep.cell.variant or AS_WRITTEN, "variants", "--variant", err)
     figures = Counter(_figure(rep.cell) for rep in reps).most_common()
     if len(figures) > 1:
         which = f"{reps[0].cell.name!r} was written in {len(figures)} ways over time"

@@ -253,7 +253,7 @@ def one_way(choice: Choice, ways: Sequence[Way], err: TextIO) -> list[Way]:
     ways = one_figure(choice, ways, err)
     if choice.variant is not None:
         return of_variant(ways, choice.variant)
-    return _chosen_of(ways, _variant, "ways of playing", "--variant", err)
+    return _chosen_of(ways, _variant, "variants", "--variant", err)
 
 
 def _last_of(ways: Sequence[Way], err: TextIO) -> list[Way]:

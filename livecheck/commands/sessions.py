@@ -68,7 +68,8 @@ def run_check(options: Namespace, out: TextIO, err: TextIO) -> int:
     choice = Choice.of(options)
     folder = practice_folder(choice)
     paths = [folder.session(name) for name in choice.sessions] or folder.session_paths()
-    told = [_checked(path, options.salvage) for path in paths]
+    live = _being_recorded(folder.root)
+    told = [_checked(path, options.salvage, path.name == live) for path in paths]
     if options.json:
         print_json(told, out)
     elif not told:
@@ -83,8 +84,9 @@ def run_check(options: Namespace, out: TextIO, err: TextIO) -> int:
     return BadInput.exit_status if hurt else 0
 
 
-def _checked(path: Path, salvaging: bool) -> dict[str, Any]:
-    """One session looked over, and what is good of it saved where that is asked for and needed."""
+def _checked(path: Path, salvaging: bool, live: bool) -> dict[str, Any]:
+    """One session looked over, and what is good of it saved where that is asked for and needed; a
+    live one is still being written."""
 
     told: dict[str, Any] = {"name": path.name, "path": near_path(path), "whole": False}
     told |= {"damaged": True, "lines": None, "salvaged": None, "saved": None}
@@ -102,7 +104,7 @@ def _checked(path: Path, salvaging: bool) -> dict[str, Any]:
         "whole": account.whole and not account.dropped,
         "damaged": account.hurt,
         "lines": account.lines,
-        "findings": [text.removeprefix(own) for text in findings(account, Path(path.name))],
+        "findings": [text.removeprefix(own) for text in findings(account, Path(path.name), live)],
     }
     if account.hurt and salvaging:
         told["salvaged"], told["saved"] = _salvaged(path)

@@ -18,6 +18,7 @@ from .words import cell_title, clean_text, happened, in_large, listed
 
 NARROW = 72  # columns below which notes a second leave the tempo's side
 LOST = 20  # columns of the left side that a lost port may take
+LISTENING = "listening to "
 SMALL = 14  # columns of an outcome in small letters
 
 
@@ -28,7 +29,7 @@ def port_words(model: Model) -> tuple[str, Style]:
     if model.link is None:
         return "waiting for the converter", STRONG
     port = clean_text(model.link.port)
-    return (f"listening to {port}", FAINT) if model.link.up else (f"PORT LOST: {port}", ALARM)
+    return (f"{LISTENING}{port}", FAINT) if model.link.up else (f"PORT LOST: {port}", ALARM)
 
 
 def outcome_style(model: Model) -> Style:
@@ -77,6 +78,8 @@ def headline(model: Model, width: int, signs: Signs) -> list[Line]:
         ]
         text, text_style = left[row]
         room = width - columns(right) - 2
+        if cell_len(text) > room:  # the name alone tells more than half a name
+            text = text.removeprefix(LISTENING)
         lines.append(
             both_ends([piece(" "), piece(cut(text, room, signs.more), text_style)], right, width)
         )

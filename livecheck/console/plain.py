@@ -11,7 +11,7 @@ from collections import Counter
 from collections.abc import Mapping
 
 from ..core.events import MISSED, WRONG, Repetition
-from ..measures.columns import RATE, TEMPO, UNEVEN
+from ..measures.columns import RATE, RIGHT, TEMPO, UNEVEN
 from ..measures.sound import RepSound
 from .model import Entry, LogItem, Model
 from .palette import PLAIN
@@ -85,7 +85,7 @@ def rep_text(rep: Repetition, sound: RepSound | None = None) -> str:
             f"{TEMPO.text(rep) or '-'} bpm",
             f"{RATE.text(rep) or '-'} notes/s",
             f"uneven {UNEVEN.text(rep) or '-'} %{heard}",
-            f"right {100 * rep.accuracy:.0f} %",
+            f"right {RIGHT.text(rep) or '-'} %",
             ", ".join(faults) or "not clean",
         ]
     )

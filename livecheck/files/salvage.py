@@ -29,8 +29,8 @@ def check(folder: str | Path) -> list[str]:
     return findings(reading.account, Path(folder))
 
 
-def findings(account: Account, folder: Path) -> list[str]:
-    """An account in words."""
+def findings(account: Account, folder: Path, live: bool = False) -> list[str]:
+    """An account in words. live: it is being recorded, and its end is still to come."""
     found = [f"{name}: belongs to another session and was left out" for name in account.foreign]
     if account.head is None or not account.head.wall:
         found.append(f"{folder}: no head can be read; when it began is unknown")
@@ -53,7 +53,9 @@ def findings(account: Account, folder: Path) -> list[str]:
         found.append(f"{folder}: {counted(account.dropped, 'record')} could not be kept")
     if account.torn:
         found.append(f"{folder}: the last line is cut short")
-    if not account.stopped:
+    if live and not account.stopped:
+        found.append(f"{folder}: being recorded now")
+    elif not account.stopped:
         found.append(f"{folder}: ends without its last record")
     return found
 

@@ -15,6 +15,7 @@ NOTHING_YET = (
     "Nothing was recorded yet that can be judged. `livecheck cell list` names the cells there are; "
     "begin with `livecheck listen CELL`, slowly."
 )
+NOTHING_PLAYED = "Nothing was played in these seven days."
 CAUTION = "Stop at pain, tingling or numbness. Begin below what is secure; rest between blocks."
 _DAY_OFF_7 = 1.9459  # the logarithm of seven days
 
@@ -164,14 +165,20 @@ def week_lines(week: Week) -> Iterator[str]:
     for day in week.days:
         cells = ", ".join(f"{name} {minutes:.0f}" for name, minutes, _ in day.cells)
         yield f"  {day_name(day.number)}  {day.minutes:3.0f} min  {cells}".rstrip()
+    if nothing_played(week):
+        yield NOTHING_PLAYED
     for head, lines in week_parts(week):
         yield f"{head}:"
         yield from (f"  {line}" for line in lines)
 
 
+def nothing_played(week: Week) -> bool:
+    """Whether no day of the week holds a minute."""
+    return not any(day.minutes for day in week.days)
+
+
 def week_parts(week: Week) -> Iterator[tuple[str, list[str]]]:
     """The headed lists of the week, those that hold something."""
-    played = [day for day in week.days if day.minutes]
     parts = [
         ("Moved", [moved_text(one) for one in week.moved if one.sure]),
         ("Did not surely move", [moved_text(one) for one in week.moved if not one.sure]),
@@ -179,8 +186,6 @@ def week_parts(week: Week) -> Iterator[tuple[str, list[str]]]:
         ("Open", [f"{name}: {text}" for name, text in week.open]),
         ("Marks", [f"{_when(session)}: {text}" for session, _, text in week.marks]),
     ]
-    if not played and not week.open:
-        yield "Nothing", ["was played in these seven days"]
     yield from ((head, lines) for head, lines in parts if lines)
 
 

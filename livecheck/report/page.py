@@ -46,8 +46,8 @@ fill:var(--soft)}
 stroke-width:2.5}
 .band{fill:var(--blue);opacity:.16}.played{fill:var(--ink)}.part{fill:none;stroke:var(--soft);\
 stroke-width:1.2}
-.mark{stroke:var(--orange);stroke-width:1.6;stroke-dasharray:6 4}svg text.mark{stroke:none;\
-fill:var(--orange);
+.mark{stroke:var(--orange);stroke-width:1.6;stroke-dasharray:6 4}svg text.mark{stroke:var(--paper);\
+stroke-width:4;stroke-dasharray:none;paint-order:stroke;fill:var(--orange);
 font-weight:600}.awkward{fill:var(--orange);opacity:.16}.perhaps{fill:var(--orange);
 fill-opacity:.06;stroke:var(--orange);stroke-dasharray:3 3}.paper{fill:var(--paper)}
 .limit{fill:none;stroke:var(--orange);stroke-width:2;

@@ -6,7 +6,7 @@ from datetime import date
 from html import escape
 
 from ..measures.agenda.week import Week
-from .agenda_text import day_name, week_parts
+from .agenda_text import NOTHING_PLAYED, day_name, nothing_played, week_parts
 
 STYLE = """
 :root{color-scheme:light dark;--paper:#fff;--ink:#1b1b1b;--soft:#5c5c5c;--bar:#0072b2}
@@ -35,11 +35,12 @@ def week_page(week: Week) -> str:
     rows = "".join(
         f"<tr><td>{day_name(day.number)}</td>"
         f'<td class="n">{day.minutes:.0f} min</td>'
-        f'<td><span class="bar" style="width:{100 * day.minutes / most:.0f}%"></span>'
+        f"<td>{_bar(day.minutes / most)}"
         f'<span class="soft">{escape(", ".join(_cell(*one) for one in day.cells))}</span></td></tr>'
         for day in week.days
     )
-    told = "".join(f"<h2>{head}</h2><ul>{_listed(lines)}</ul>" for head, lines in week_parts(week))
+    told = f"<p>{NOTHING_PLAYED}</p>" if nothing_played(week) else ""
+    told += "".join(f"<h2>{head}</h2><ul>{_listed(lines)}</ul>" for head, lines in week_parts(week))
     return (
         '<!DOCTYPE html><html lang="en"><head><meta charset="utf-8"><meta name="viewport" '
         f'content="width=device-width,initial-scale=1"><title>{title}</title>'
@@ -47,6 +48,11 @@ def week_page(week: Week) -> str:
         f'<p class="soft">{week.minutes:.0f} minutes, rests included</p>'
         f"<table>{rows}</table>{told}</main></body></html>\n"
     )
+
+
+def _bar(share: float) -> str:
+    """A bar; none for a day on which nothing was played."""
+    return f'<span class="bar" style="width:{100 * share:.0f}%"></span>' if share else ""
 
 
 def _listed(lines: list[str]) -> str:

@@ -46,8 +46,7 @@ def test_what_cannot_be_said_is_a_dash() -> None:
     dashes."""
     rep = repetition(3, "hit hit", complete=False, bpm=None, cv_pct=None, audible=None)
     assert (
-        plain_line(rep)
-        == "rep 3  0:00:02  ##  - bpm  - notes/s  uneven - %  right 100 %  broken off"
+        plain_line(rep) == "rep 3  0:00:02  ##  - bpm  - notes/s  uneven - %  right - %  broken off"
     )
 
 

@@ -159,6 +159,14 @@ def test_a_lost_link_cannot_be_overlooked() -> None:
     assert "port is gone" in screen(model, far=True)
 
 
+def test_a_port_without_room_is_told_by_its_name_alone() -> None:
+    """Rather than half a name; with room the words stand before it."""
+    model = filled([repetition(1, "hit missed wrong missed hit")])
+    model.hear(Link(3.0, True, "built-in player"))
+    assert line_with(model, "built-in player", width=80).startswith(" built-in player   ")
+    assert "listening to built-in player" in screen(model, width=120)
+
+
 def test_what_is_not_saved_is_told() -> None:
     """A disk in trouble comes before everything else; what was lost stays told afterwards."""
     model = filled([repetition(1)])

@@ -153,7 +153,8 @@ def _answer(about: str, now: Standing) -> str | None:
         if about == f"{two.kind}: {two.names[0]}, {two.names[1]}":
             better = two.names[0] if two.points > 0.0 else two.names[1]
             sure = two.low > 0.0 or two.high < 0.0
-            told = f"{abs(two.points):.0f} clean in a hundred ({two.low:+.0f} to {two.high:+.0f})"
+            low, high = (two.low, two.high) if two.points > 0.0 else (-two.high, -two.low)
+            told = f"{abs(two.points):.0f} clean in a hundred ({low:+.0f} to {high:+.0f})"
             if not sure and two.high - two.low >= 2.0 * MATTERS:
                 return None
             return f"{better}, by {told}" if sure else f"no difference that matters: {told}"

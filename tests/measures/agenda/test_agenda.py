@@ -239,6 +239,23 @@ def test_two_ways_are_compared_until_it_is_told(points, low, high, is_open):
         assert block.kind == "both" and block.variants == ("", "economy")
 
 
+@pytest.mark.parametrize(
+    ("points", "low", "high", "told"),
+    [
+        (20, 2, 38, "as written, by 20 clean in a hundred (+2 to +38)"),
+        (-20, -38, -2, "economy, by 20 clean in a hundred (+2 to +38)"),
+        (-1, -8, 6, "no difference that matters: 1 clean in a hundred (-6 to +8)"),
+    ],
+)
+def test_the_week_tells_the_interval_of_the_better_way(points, low, high, told):
+    """By how much, and between which, have one sign, whichever of the two is cleaner."""
+    two = Two("variants", ("as written", "economy"), 4, -15, 23, 60, ("", "economy"))
+    before = replace(stands(STEADY, 9), twos=(two,))
+    after = replace(before, twos=(replace(two, points=points, low=low, high=high),))
+    found = answered(plan_day([before], 30).items, plan_day([after], 30).items)
+    assert told in [one.answer for one in found]
+
+
 def test_a_variant_that_was_never_played_is_asked():
     """By turns with the way that is played, at what is secure."""
     cell = stands(STEADY, 9, untried=("economy",))

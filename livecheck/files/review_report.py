@@ -91,6 +91,9 @@ def review_to_dict(review: Review, about: str | None = None) -> dict[str, Any]:
                 "before": round(change.before, 3),
                 "after": round(change.after, 3),
                 "share": None if change.share is None else round(change.share, 3),
+                "between_bpm": None
+                if change.between is None
+                else [_bpm(end) for end in change.between],
             }
             for change in review.changes
         ],

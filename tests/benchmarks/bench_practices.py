@@ -166,6 +166,12 @@ def _changes(one, review, into) -> None:
             continue
         if not found:
             into.add(f"change, {what}", "silent")
+        elif found[0].between is not None:  # no tempo between was played: told as a span
+            low, high = found[0].between
+            into.add(
+                f"change, {what}, between two tempos",
+                "right" if low * 0.99 <= at <= high * 1.01 else "false",
+            )
         else:
             into.add(
                 f"change, {what}",

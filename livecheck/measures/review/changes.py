@@ -40,6 +40,10 @@ COUNTERWEIGHT = 0.5
 move the other way a little. A shift the other way of less than this part of the largest one of its
 kind is taken for that."""
 
+APART = 0.10
+"""Where the tempos on either side of a change differ by more than this, it is told between them:
+the middle may be wrong by more than a twentieth."""
+
 MOST_SHARED = 20.0
 """Degrees of freedom that the other slots lend at most to what is known of one slot's scatter
 (common practice, no source)."""
@@ -61,6 +65,8 @@ class Change:
     share: float | None = None  # of the repetitions from its tempo on, those that it touches
     # of an attack: the note's share not picked, before and after; None where that cannot be told
     unpicked: tuple[float, float] | None = None
+    # the tempos played on either side, where they lie so far apart that the one between says little
+    between: tuple[float, float] | None = None
 
 
 def find_changes(tries: Tries, alpha: float = ALPHA, draws: int = DRAWS) -> list[Change]:
@@ -98,7 +104,15 @@ def find_changes(tries: Tries, alpha: float = ALPHA, draws: int = DRAWS) -> list
             found.append(replace(change, string=column + 1))
     sure = _holm(found, tested, alpha)
     big = [change for change in sure if abs(change.after - change.before) >= SMALLEST[change.what]]
-    return sorted(_without_counterweights(big), key=lambda change: change.from_bpm)
+    kept = [replace(one, between=_apart(steps, one)) for one in _without_counterweights(big)]
+    return sorted(kept, key=lambda change: change.from_bpm)
+
+
+def _apart(steps: Rungs, change: Change) -> tuple[float, float] | None:
+    """The rungs around a change that lie far apart; None where they are near."""
+    at = int(np.searchsorted(steps.bpm, change.from_bpm))
+    below, above = float(steps.bpm[at - 1]), float(steps.bpm[at])
+    return (below, above) if above > below * (1.0 + APART) else None
 
 
 def _with_strokes(tries: Tries, change: Change) -> Change:

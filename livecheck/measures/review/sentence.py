@@ -214,9 +214,10 @@ def _in_order(review: Review) -> list[str]:
     for changes in at.values():
         bpm = changes[0].from_bpm
         what = joined([changed(review, change) for change in changes])
-        text = f"From {bpm:.0f} bpm on {what}"
+        text = f"{_since(changes[0])} {what}"
         secure = review.secure.bpm if review.secure.status == "found" else None
-        if all(change.what != "noise" for change in changes) and secure and secure > 1.02 * bpm:
+        sure = bpm if changes[0].between is None else changes[0].between[1]
+        if all(change.what != "noise" for change in changes) and secure and secure > 1.02 * sure:
             text += f"; it stays secure up to {secure:.0f}"
         told.append((bpm, f"{text}."))
     lines = [text for _, text in sorted(told, key=lambda one: one[0])]
@@ -246,7 +247,15 @@ def noise_words(review: Review) -> str:
 
 def change_words(review: Review, change: Change) -> str:
     """One change as a sentence of its own."""
-    return f"From {change.from_bpm:.0f} bpm on {changed(review, change)}."
+    return f"{_since(change)} {changed(review, change)}."
+
+
+def _since(change: Change) -> str:
+    """From which tempo on, as nearly as the tempos played tell."""
+    if change.between is None:
+        return f"From {change.from_bpm:.0f} bpm on"
+    low, high = change.between
+    return f"From somewhere between {low:.0f} and {high:.0f} bpm on"
 
 
 def changed(review: Review, change: Change) -> str:

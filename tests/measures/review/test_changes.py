@@ -106,3 +106,18 @@ def test_one_tempo_has_no_change():
     """Nothing to compare."""
     rng = np.random.default_rng(1)
     assert find_changes(figure(rng, layout(rng, np.array([120.0]), 30, "many"), [])) == []
+
+
+@pytest.mark.parametrize("gap", [False, True])
+def test_tempos_far_apart_are_told_as_two(gap):
+    """Where no tempo near the change was played, both sides are told and no tempo between."""
+    rng = np.random.default_rng(7)
+    tempos = np.array([90.0, 96, 102, 108, 140, 147]) if gap else np.arange(90.0, 150.0, 6.0)
+    bpm = np.repeat(tempos, 3)
+    tries = figure(rng, (np.arange(len(bpm)), bpm, np.full(len(bpm), 20)), [], 0.3)
+    level = 1.0 - 0.4 * (tries.bpm > 120)
+    tries.attack_n[:, 2] = tries.n
+    tries.attack_sum[:, 2] = tries.n * (level + rng.normal(0.0, 0.03, len(level)))
+    told = [one for one in find_changes(tries) if one.what == "attack" and one.slot == 3]
+    assert len(told) == 1
+    assert told[0].between == (pytest.approx((108.0, 140.0), rel=0.01) if gap else None)

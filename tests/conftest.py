@@ -13,9 +13,15 @@ from pathlib import Path
 from typing import NamedTuple
 
 import pytest
+from hypothesis import HealthCheck, settings
 from remembered import remembering
 
 ROOT = Path(__file__).resolve().parents[1]
+
+settings.register_profile(
+    "busy machine", deadline=None, suppress_health_check=[HealthCheck.too_slow]
+)
+settings.load_profile("busy machine")
 
 
 class Ran(NamedTuple):

@@ -467,7 +467,7 @@ def test_check_ends_with_2_where_practice_cannot_go_on(run, monkeypatch, ports):
     """A converter is needed; a broken cell, a missing rig or a narrow window are only noted."""
     from livecheck.commands import check
 
-    answers = {"binding": "rtmidi", "jack": None, "ports": ports}
+    answers = {"binding": "rtmidi", "jack": None, "ports": ports, "outputs": [], "sound": "there"}
     monkeypatch.setattr(check, "ask", lambda what, *words: answers[what])
     monkeypatch.setattr(check, "_alsa", lambda jack: check.Check("ALSA sequencer", "ok", "there"))
     Path("configs/cells/broken.yaml").write_text("slots: 3\n", "utf-8")

@@ -57,10 +57,11 @@ ENTRY_FIRST, ENTRY_LATER = 6.5, 8.5
 believed."""
 
 AFTER_SILENCE_FIRST, AFTER_SILENCE_LATER = 4.4, 3.5
-BREATH_S, SILENT_S = 0.25, 0.8
+BREATH_S, LONGER_BREATH_S, SILENT_S = 0.25, 0.5, 0.8
 """So many nats less after a silence: the first note at all, or after a pause, is more likely the
 cell's beginning than the same note in a row, and once in ten figures one from its middle. From the
-shorter pause on it counts by degrees. No source."""
+shorter pause on it counts by degrees, for the middle from the longer one on: between notes of other
+music pauses of half a second are common. No source."""
 
 EXIT = 5.6
 """Play ends with this note: one note in 270, as after 45 repetitions of six."""
@@ -102,8 +103,6 @@ WIDER = [sqrt(1.0 + 0.3 * (steps - 1)) if steps else 1.0 for steps in range(1025
 """Factor on the spread by grid steps: the tempo wanders on the way. The longest cell has fewer
 steps."""
 
-_BREATHS = log(SILENT_S / BREATH_S)
-
 _TAIL_SHARE, _TAIL_WIDTH = 0.06, 4.0
 """One stroke in seventeen is a stumble, with four times the scatter of the others. No source."""
 
@@ -116,12 +115,16 @@ def interval_cost(interval_s: float) -> float:
 
 def entry_cost(slot: int, silence_s: float) -> float:
     """Beginning to play at a slot (index), so long after the last note."""
-    rest = 0.0
-    if silence_s > BREATH_S:
-        rest = log(min(silence_s, SILENT_S) / BREATH_S) / _BREATHS
     if slot == 0:
-        return ENTRY_FIRST - AFTER_SILENCE_FIRST * rest
-    return ENTRY_LATER - AFTER_SILENCE_LATER * rest
+        return ENTRY_FIRST - AFTER_SILENCE_FIRST * _rested(silence_s, BREATH_S)
+    return ENTRY_LATER - AFTER_SILENCE_LATER * _rested(silence_s, LONGER_BREATH_S)
+
+
+def _rested(silence_s: float, breath_s: float) -> float:
+    """0 up to a breath, 1 from a silence on, between by the logarithm."""
+    if silence_s <= breath_s:
+        return 0.0
+    return log(min(silence_s, SILENT_S) / breath_s) / log(SILENT_S / breath_s)
 
 
 def pause_cost(late_s: float) -> float:

@@ -8,7 +8,6 @@ from dataclasses import replace
 
 import pytest
 
-import livecheck.daemon.recorder as recorder_module
 from livecheck.core.events import (
     Block,
     Click,
@@ -22,6 +21,7 @@ from livecheck.core.events import (
     UseCells,
     UseRig,
 )
+from livecheck.daemon import beginning
 from livecheck.daemon.frames import Alive, Beat, Cued, Down, Message, Up
 from livecheck.daemon.recorder import WAITING, Recorder
 from livecheck.errors import BadInput
@@ -130,9 +130,9 @@ def test_a_clock_that_is_set_back_or_on_moves_no_note(recorder, ended, monkeypat
     walls = iter(
         ["2026-10-25T02:59:59+02:00", "2026-10-25T02:00:01+01:00", "2030-01-01T00:00:00+01:00"]
     )
-    now = recorder_module.head_now
+    now = beginning.head_now
     monkeypatch.setattr(
-        recorder_module, "head_now", lambda program: replace(now(program), wall=next(walls))
+        beginning, "head_now", lambda program: replace(now(program), wall=next(walls))
     )
     far = 10**9 * S  # after the machine's own clock, so that the heads keep the wall clock's moment
     for sitting in range(3):

@@ -13,7 +13,7 @@ from .describe import Differs, differing, thing_of
 from .features import Features
 from .known import Known, known_of
 from .learned import one_way, refined
-from .matrix import Atom, Matrix, matrix_of
+from .matrix import SEAM, Atom, Matrix, matrix_of
 from .model import Data, Fit, copied, share_of, total
 from .odds import Gain, held_out
 from .search import data_of, more_ways, two_ways
@@ -69,7 +69,7 @@ class Ways:
     from_bpm: float | None
     why: str | None
     drawn: np.ndarray = field(default_factory=lambda: np.zeros((0, 0), int))
-    known: Known | None = None  # what was learned, where there are several
+    known: Known | None = None  # what was learned, where it tells a repetition that is just over
 
 
 def find_ways(features: Features | None) -> Ways:
@@ -237,8 +237,16 @@ def _answers(
             )
         )  # fmt: skip
     crossing = _takes_over(features, chances)
-    known = known_of(features, matrix, data, fits[0], order)
+    known = None
+    if all(_heard_at_once(one.differs) for one in found[1:]):
+        known = known_of(features, matrix, data, fits[0], order)
     return Ways(tuple(found), way, sure, chance, crossing, None, drawn, known)
+
+
+def _heard_at_once(differs: tuple[Differs, ...]) -> bool:
+    """Whether a way is told by more than the gap at the seam, which only the next repetition
+    tells."""
+    return any(one.what != SEAM for one in differs)
 
 
 def _inside(data: Data, fit: Fit) -> list[Atom]:

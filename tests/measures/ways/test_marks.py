@@ -59,6 +59,14 @@ def test_a_mark_does_not_depend_on_what_comes_later(known):
     assert marked(known, first) == marked(known, more)[:40]
 
 
+def test_ways_that_differ_at_the_seam_alone_mark_nothing():
+    """The gap after a repetition is known from the next one: nothing is kept to mark by."""
+    features, way = practice(5, 0.0)
+    found = find_ways(replace(features, seam=features.seam + 30.0 * way))
+    assert [one.what for one in found.ways[1].differs] == ["seam"]
+    assert found.known is None
+
+
 def test_what_says_nothing_is_not_marked(known):
     """A repetition of which only the tempo is known has no mark."""
     features, _ = practice(9, 12.0)

@@ -97,9 +97,9 @@ def test_two_viewers_see_one_session_after_the_other_from_its_start(home, tmp_pa
     recorder = start_recorder(told)
     try:
         with watching(home, early) as first:
-            eventually(lambda: reps(early), within_s=30)
+            eventually(lambda: reps(early), within_s=90)
             with watching(home, late) as second:
-                assert first.wait(60) == 0 and second.wait(60) == 0
+                assert first.wait(120) == 0 and second.wait(120) == 0
     finally:
         recorder.stop()
     one, two = sorted((home / "recordings").iterdir())
@@ -122,11 +122,11 @@ def test_a_viewer_goes_over_to_the_recorder_that_follows_a_dead_one(home, tmp_pa
     with contextlib.ExitStack() as both:
         first = both.enter_context(recording(fake(home)))
         viewer = both.enter_context(watching(home, out))
-        eventually(lambda: "listening to" in out.read_text(), within_s=30)
+        eventually(lambda: "listening to" in out.read_text(), within_s=90)
         os.kill(first.pid, signal.SIGKILL)
-        eventually(lambda: "the recorder has ended" in out.read_text(), within_s=30)
+        eventually(lambda: "the recorder has ended" in out.read_text(), within_s=90)
         both.enter_context(recording(fake(home, "--notes", "3000", "--pause", "0.002")))
-        assert viewer.wait(60) == 0
+        assert viewer.wait(120) == 0
     assert "the take is over" in out.read_text()
 
 

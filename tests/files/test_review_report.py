@@ -74,6 +74,7 @@ def test_the_review_object_has_the_published_keys():
         "before",
         "after",
         "share",
+        "between_bpm",
     ]
     assert list(told["by_tempo"][0]) == ["bpm", "reps", "complete", "clean", "cv_pct"]
     assert sum(rung["reps"] for rung in told["by_tempo"]) == told["reps"] == 312

@@ -9,6 +9,7 @@ from typing import Any
 
 from ..console.words import cell_title
 from ..control import Client
+from ..core.actions import CELLS, VARIANTS
 from ..core.cell import Cell
 from ..core.click import HIGHEST_BPM, LOWEST_BPM
 from ..core.climb import ASKED_STEP
@@ -20,7 +21,7 @@ from ..errors import BadInput, NoDevice
 from ..files.config import rig_for
 from .hands import HandsAre
 from .record import as_told
-from .ring import CELLS, VARIANTS, Ring
+from .ring import Ring
 
 ASK_S = 0.5
 """Longest wait for the recorder's answer: the screen stands still meanwhile."""

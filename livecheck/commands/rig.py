@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from dataclasses import replace
 from typing import TextIO
 
-from ..console.words import STOP_AT_PAIN
+from ..console.words import STOP_IF
 from ..core.pitch import name_of
 from ..core.rig import Delay, Rig
 from ..core.setup import ASK, HEARD, Setup
@@ -66,7 +66,7 @@ def _talk(setup: Setup, incoming: Iterator[Moment], out: TextIO) -> str | None:
         if moment.lost is not None:
             print(f"! {moment.lost}. It goes on when it is back.", file=out, flush=True)
         if not begun:
-            print(f"{STOP_AT_PAIN}, tingling or numbness.", file=out, flush=True)
+            print(f"{STOP_IF}.", file=out, flush=True)
         said = [] if begun else setup.begin(now_s)
         begun = True
         said += setup.tick(now_s) if moment.data is None else setup.feed(now_s, moment.data)

@@ -13,7 +13,7 @@ from pathlib import Path
 from textwrap import wrap
 from typing import TextIO
 
-from ..console.words import STOP_AT_PAIN
+from ..console.words import STOP_IF
 from ..control import Client
 from ..core.click import HIGHEST_BPM, LOWEST_BPM
 from ..core.events import Click, ClickLink, Link, Record, Stop
@@ -104,7 +104,7 @@ class _Talk:
         """Until the guide says that it is over, or the recorder has ended."""
         follower, guide = Follower(session), self._guide
         begun_s = counted_s = estimated_s = time.monotonic()
-        print(f"{STOP_AT_PAIN}, tingling or numbness.", file=self._out, flush=True)
+        print(f"{STOP_IF}.", file=self._out, flush=True)
         self._say(guide.begin(0.0))
         if self._port is not None:
             self._client.ask(

@@ -4,13 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from ..core.actions import VARIANTS
 from ..core.cell import Cell
 from ..core.rig import Rig
 from ..errors import BadInput
 from ..files.config import load_cell, rig_for
 from .choice import Choice, known_files, practice_folder
-
-CELLS, VARIANTS = ("next-cell", "previous-cell"), ("next-variant", "previous-variant")
 
 
 class Ring:

@@ -16,15 +16,15 @@ from ..files.journal_reader import read
 from ..files.summary import SessionInfo
 from ..files.textfile import put_text
 from ..measures.agenda.day import plan_day
+from ..measures.agenda.questions import Standing
 from ..measures.agenda.week import DAYS, Week, answered, days_of, moved_by, still_open
-from ..measures.review.course import Course, course
+from ..measures.review.course import Course
 from ..report.agenda_text import week_lines
 from ..report.outlet import clean_lines
 from ..report.week_page import week_page
 from .agenda import Practised, practised, today_number
 from .choice import Choice, practice_folder
 from .common import print_json, wrapped
-from .played import table_of
 from .review import checked_page
 
 A_DAY = 1440.0  # minutes: enough for every block
@@ -68,7 +68,7 @@ def _week(choice: Choice, first: int, last: int, err: TextIO) -> Week:
                 one.name,
                 stands[one.name].secure,
                 stands[one.name].broken,
-                _course(one),
+                _course(stands[one.name]),
                 first,
             )
             for one in cells
@@ -80,9 +80,8 @@ def _week(choice: Choice, first: int, last: int, err: TextIO) -> Week:
     )
 
 
-def _course(cell: Practised) -> Course | None:
-    tries = table_of(cell.ways)
-    return course(tries, tries.clean, tries.n)
+def _course(stands: Standing) -> Course | None:
+    return None if stands.review is None else stands.review.course
 
 
 def _own(choice: Choice) -> list[SessionInfo]:

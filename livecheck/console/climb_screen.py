@@ -16,7 +16,7 @@ from .lines import Line, fitted, piece, wrapped
 from .live import FRAMES_PER_S, can_draw
 from .palette import FAINT, GOOD, NORMAL, SLIP, STRONG, Signs, signs_for
 from .screen import Screen
-from .words import CAUTION, STOP_AT_PAIN, cell_title
+from .words import CAUTION, STOP_IF, cell_title
 
 KEYS = "q stop  p pause  u d a faster slower again  m mark  c cell  w variant  f view"
 
@@ -216,6 +216,4 @@ def _verdicts(last: Over, cell: Cell) -> list[str | None]:
 
 
 def _foot(cell: Cell, width: int) -> Line:
-    return [
-        piece(f"{STOP_AT_PAIN}, tingling or numbness.  {cell_title(cell)}  {KEYS}"[:width], FAINT)
-    ]
+    return [piece(f"{STOP_IF}.  {cell_title(cell)}  {KEYS}"[:width], FAINT)]

@@ -176,9 +176,5 @@ def _other_heads(layout: Layout, row: int) -> Line:
         text = ("", column.head, column.unit)[row]
         line.append(padded(text + " ", column.width, FAINT, right=True))
     if layout.way:
-        line.append(
-            padded(("", "way", "")[row].ljust(4)[: layout.way], layout.way, FAINT, right=True)
-        )
-    if layout.way:
         line.append(padded(("", "way ", "")[row][: layout.way], layout.way, FAINT, right=True))
     return line

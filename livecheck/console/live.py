@@ -125,9 +125,9 @@ def run_console(
 
     ``opening`` says before the first repetition what will happen. ``practising`` is False where an
     old session is looked at again: then no word of caution. ``rest_after_s`` and ``earlier_s``,
-    ``unrested``, ``in_place``: as ``Model`` takes them. ``ways``: what is known of a
-    cell's ways. ``acting`` does what is asked for by key, hand
-    or foot. ``trouble`` is asked twice a second why nothing is saved (None: it is).
+    ``unrested``, ``in_place``: as ``Model`` takes them. ``ways``: what is known of a cell's ways.
+    ``acting`` does what is asked for by key, hand or foot. ``trouble`` is asked twice a second why
+    nothing is saved (None: it is).
     """
     stream = sys.stdout if out is None else out
     environment = os.environ if environment is None else environment

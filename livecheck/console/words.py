@@ -13,8 +13,9 @@ from ..measures.noise.passed_over import STRUCK
 from ..measures.sound import RepSound
 
 STOP_AT_PAIN = "Stop at pain"
+STOP_IF = f"{STOP_AT_PAIN}, tingling or numbness"
 CAUTION = (
-    f"{STOP_AT_PAIN}, tingling or numbness; if it stays, see a clinician. One movement looped for "
+    f"{STOP_IF}; if it stays, see a clinician. One movement looped for "
     "long loads the hand: rest a few minutes in each half hour and raise the tempo by degrees."
 )
 """Told where practice starts. Sources: sources.md section 8, H-01 to H-04."""

@@ -2,16 +2,7 @@
 
 from __future__ import annotations
 
-ACTIONS = (
-    "again",
-    "up",
-    "down",
-    "pause",
-    "mark",
-    "next-cell",
-    "previous-cell",
-    "next-variant",
-    "previous-variant",
-    "far",
-    "stop",
-)
+CELLS, VARIANTS = ("next-cell", "previous-cell"), ("next-variant", "previous-variant")
+"""Another cell, another variant of it: forth and back."""
+
+ACTIONS = ("again", "up", "down", "pause", "mark", *CELLS, *VARIANTS, "far", "stop")

@@ -14,6 +14,7 @@ from dataclasses import dataclass, field
 from typing import Protocol
 
 from . import playing
+from .actions import CELLS, VARIANTS
 from .cell import Cell
 from .click import BEATS_A_BAR, Schedule, block_end_ns, block_schedule
 from .cues import AGAIN, CONFIRMS, DOWN, END, MARK, PAUSE, REST, STRING, UP
@@ -35,8 +36,6 @@ of a day)."""
 GIVE_UP_NS = 60_000_000_000  # without a port
 SILENT_BLOCKS = 3
 ASKED_STEP = 1.05
-LEAVING = ("next-cell", "previous-cell", "next-variant", "previous-variant")
-"""What ends the climb of this cell and begins one of another."""
 ELSEWHERE = "the player went on to another one"
 MOST_BLOCKS = 24
 """Where no number is asked for."""
@@ -244,7 +243,7 @@ class Climb:
         if action == "stop":
             self.over = "stopped by the player"
             return [Sound(END)]
-        if action in LEAVING:
+        if action in (*CELLS, *VARIANTS):  # ends this climb and begins one of another
             self.leaves = action
             if self.plan is None:
                 self.over = ELSEWHERE

@@ -16,16 +16,13 @@ from __future__ import annotations
 from collections.abc import Collection
 
 from .events import Mark
+from .gestures import DOUBLE_S, SILENCE_S, SOFT, SPACING_S
 from .rig import Rig
 
 DOWN, UP = "down", "up"
 LONE_PICK, NO_LONE_PICK = "lone pick", "no lone pick"
-SILENCE_S = 1.0  # before the first and after the last pick
 HELD_S = 0.7  # that the last one rings, at least
-SPACING_S = (0.18, 0.85)  # from one pick to the next
 WITHIN_S = 10.0  # from the last pick to the take
-DOUBLE_S = 0.08  # the same string again within this is the converter's doing (C-14)
-SOFT = 0.5  # a sound of another string softer than this share of the pick is no note
 _NEAR_S = 0.5  # a take's beginning lies so near to its first note
 _BY_PICKS = {1: DOWN, 2: UP}
 

@@ -16,7 +16,10 @@ NOTHING_YET = (
     "begin with `livecheck listen CELL`, slowly."
 )
 NOTHING_PLAYED = "Nothing was played in these seven days."
-CAUTION = "Stop at pain, tingling or numbness. Begin below what is secure; rest between blocks."
+CAUTION = (
+    "Stop at pain, tingling or numbness; rest between blocks. Each begins with a warm-up below "
+    "what is secure."
+)
 _DAY_OFF_7 = 1.9459  # the logarithm of seven days
 
 

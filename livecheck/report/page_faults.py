@@ -105,7 +105,8 @@ def _few(rows: Sequence[chart.HeatRow]) -> str:
 
 
 def _worst(review: Review) -> str:
-    """Which note went wrong most often, in words; nothing where another one goes first."""
+    """Which note went wrong most often, in words; nothing where the review names another one that
+    goes first, since what failed least below the break may lead beyond it."""
     counts = [
         sum(
             rung.reps
@@ -116,7 +117,9 @@ def _worst(review: Review) -> str:
     ]
     if not any(counts):
         return "No note went wrong."
-    slot = max(range(len(counts)), key=counts.__getitem__)
+    slot, first = max(range(len(counts)), key=counts.__getitem__), review.first_to_go
+    if first is not None and first.fault not in ("noise", "stray") and first.slot != slot + 1:
+        return ""
     return (
         f"Over all tempos, note {slot + 1} went wrong most often: {counts[slot]:.0f} of "
         f"{review.reps}."

@@ -11,10 +11,12 @@ answer is expected to tell most, also beyond a range that went badly.
 **Assumptions.** Repetitions of a block share a luck. Every rule begins below what is known to be
 secure, raises by degrees, and puts an easy block in after two that went badly.
 
-**Example.** Two right in a row to go up settles where 71 of 100 are right, three where 79 are.
+**Example.** Two right in a row go up, one wrong goes down: of a player who is right in 71 of 100
+(p^2 = 1/2) as many moves go up as down.
 
->>> [round(0.5 ** (1 / k), 4) for k in (1, 2, 3)]
-[0.5, 0.7071, 0.7937]
+>>> from livecheck.measures.climb.up_down import moves
+>>> moves([True, True, False, True, False, True, True], 2)
+[0, 1, -1, 0, -1, 0, 1]
 
 **Sources.** S-16 to S-18 (transformed up-down rules, H. Levitt 1971), S-19 in sources.md; the
 belief's own stand in ``belief``; figures in accuracy.md.

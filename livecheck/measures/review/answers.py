@@ -146,6 +146,7 @@ class Review:
     as_of: AsOf | None = None
     earlier: Earlier | None = None
     by_day: tuple[DayStand, ...] = ()  # empty for a single day
+    course: Course | None = None  # over days; None for a single day
     # surely goes well, and nothing slower does: limits that deny it are "too_few"
     cleaner_fast: Rung | None = None
     by_start: ByStart | None = None  # down and up, as played; None where that is not told
@@ -219,6 +220,7 @@ def make_review(
         as_of=_as_of(every),
         earlier=_earlier(limits.course, limits),
         by_day=_by_day(limits.course, limits),
+        course=limits.course,
         cleaner_fast=fast,
     )
     if agenda:

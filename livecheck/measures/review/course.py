@@ -48,7 +48,6 @@ class Course:
     sd: np.ndarray
     own_sd: np.ndarray  # what each day's own repetitions leave open
     of_row: np.ndarray  # (R,) index of each row's day
-    loose: float  # sd of the last day against all days' weight
     first_sd: float  # sd of the first day against the last
     usual_bpm: float
 
@@ -89,10 +88,8 @@ def course(tries: Tries, hits: np.ndarray, of: np.ndarray) -> Course | None:
         score, weight = _days(x, hits, of, told, of_row, move, shape, len(numbers))
         move, cov = _smoothed(move, score, weight, week)
         move = move - float(np.average(move, weights=weight + 1e-9))
-    share = np.asarray(weight / max(float(weight.sum()), 1e-12))
     at_last = np.zeros(len(numbers))
     at_last[-1] = 1.0
-    away = at_last - share
     change = np.zeros(len(numbers))
     change[0], change[-1] = 1.0, -1.0
     against = np.eye(len(numbers)) - at_last[None, :]
@@ -103,7 +100,6 @@ def course(tries: Tries, hits: np.ndarray, of: np.ndarray) -> Course | None:
         sd=np.sqrt(np.maximum(np.diag(against @ cov @ against.T), 0.0)) * usual,
         own_sd=usual / np.sqrt(np.maximum(weight, 1e-3)),
         of_row=of_row,
-        loose=max(float(away @ cov @ away), 0.0) ** 0.5 * usual,
         first_sd=max(float(change @ cov @ change), 0.0) ** 0.5 * usual,
         usual_bpm=usual,
     )

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from practices import practised, random_plan
 
-from livecheck.measures.review.chains import CHAINS, MOST_ROWS, carried, gathered
+from livecheck.measures.review.chains import MOST_ROWS, carried, gathered
 from livecheck.measures.review.draws import sigmoid
 from livecheck.measures.review.forms import counts, weigh
 from livecheck.measures.review.limits import standing, tempo_limits
@@ -52,4 +52,4 @@ def test_each_day_has_its_place_and_what_is_not_known_of_it():
     truth = one.shift - one.shift[-1]
     off = np.abs(found.move - truth) / np.maximum(found.sd, 0.3)
     assert found.sd[-1] == 0.0 and found.sd[0] > 0.2 and np.mean(off < 2.0) > 0.8
-    assert len(found.move) == len(one.plan.days) and CHAINS > 1
+    assert len(found.move) == len(one.plan.days)

@@ -25,7 +25,7 @@ def test_the_nile():
     assert (rss, rss + gain) == pytest.approx((1597457.19, 2835156.75), abs=0.01)
 
 
-def test_the_nilesinterval():
+def test_the_niles_interval():
     """S-20: R's strucchange gives 25 to 32 for the last year before the shift, from the theory of
     long series.
 

@@ -32,7 +32,7 @@ MOST_PICKS, MOST_FRET, MOST_GESTURES = 6, 24, 32
 @dataclass(frozen=True, slots=True)
 class Gesture:
     """A place of the neck, how often it is picked, and what that asks for. string: from 1; None:
-    the lowest one that there is. fret: from the capo."""
+    the lowest one that there is, where no other gesture names it by number. fret: from the capo."""
 
     string: int | None
     fret: int
@@ -64,7 +64,7 @@ class Gestures:
         strings = min(len(rig.channels), len(tuning))
         self._string = {channel - 1: at for at, channel in enumerate(rig.channels, 1)}
         self._asks: dict[tuple[int, int] | None, dict[int, str]] = {}
-        for one in known:
+        for one in sorted(known, key=lambda one: one.string is not None):  # a number goes before
             string = strings if one.string is None else one.string
             if string <= strings:
                 place = string, tuning[string - 1] + capo + one.fret

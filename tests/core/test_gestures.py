@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from random import Random
 
-from livecheck.core.gestures import Gestures
+from livecheck.core.gestures import USUAL, Gesture, Gestures
 from livecheck.core.pitch import STANDARD_TUNING
 from livecheck.core.rig import Rig
 
@@ -19,8 +19,8 @@ def off(t_s: float, string: int, fret: int) -> Message:
     return t_s, bytes((0x80 | string - 1, STANDARD_TUNING[string - 1] + fret, 64))
 
 
-def told(messages: list[Message]) -> list[str]:
-    gestures, found = Gestures(None, Rig()), []
+def told(messages: list[Message], known: tuple[Gesture, ...] = USUAL) -> list[str]:
+    gestures, found = Gestures(None, Rig(), known), []
     for t_s, data in sorted(messages, key=lambda one: one[0]):
         found += gestures.message(t_s, data)
     return found + gestures.tick(1e9)
@@ -77,6 +77,13 @@ def test_each_gesture_is_understood() -> None:
         found = [told(gesture(rng, picks, 5.0, string, fret)) for _ in range(400)]
         assert found.count([meant]) >= 393
         assert all(one in ([], [meant]) for one in found)
+
+
+def test_a_number_goes_before_the_lowest_in_either_order() -> None:
+    """Two gestures for one place and number of picks: the one that gives the string counts."""
+    lowest, numbered = Gesture(None, 0, 2, "again"), Gesture(6, 0, 2, "stop")
+    twice = gesture(Random(3), 2, 5.0)
+    assert told(twice, (lowest, numbered)) == told(twice, (numbered, lowest)) == ["stop"]
 
 
 def test_noodling_asks_for_nothing() -> None:

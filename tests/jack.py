@@ -162,7 +162,7 @@ def eventually(true: Callable[[], Any], within_s: float = 10.0) -> Any:
     until = time.monotonic() + within_s
     while not (value := true()):
         assert time.monotonic() < until, f"not within {within_s} s"
-        time.sleep(0.01)
+        time.sleep(0.05)  # what is asked may be a whole journal, and others need the processor
     return value
 
 

@@ -64,14 +64,15 @@ def main(name: str, path: str) -> None:
             if guitar[0] is not None:
                 guitar[0].send(data)
 
-    synth = plugged()
+    synth: drivers.Input | None = plugged()
     plug_guitar()
     print("ready", flush=True)
     threading.Thread(target=play, args=(asked, clicks, send, played), daemon=True).start()
     for line in sys.stdin:
         word = line.strip()
-        if word == "unplug":
-            synth._midi.delete()
+        if word == "unplug" and synth is not None:
+            synth.delete()
+            synth = None
         elif word == "plug":
             synth = plugged()
         elif word == "unplug-guitar":
@@ -84,6 +85,11 @@ def main(name: str, path: str) -> None:
         elif word == "report":
             print(json.dumps({"heard": heard, "clock": clock, "played": played}), flush=True)
     time.sleep(TAIL_S)
+    if synth is not None:  # in order: a server stands still for 5 s where a client was killed
+        synth.delete()
+    with guitar_lock:
+        if guitar[0] is not None:
+            guitar[0].delete()
     os._exit(0)
 
 

@@ -22,6 +22,7 @@ from ..core.hands import Hands
 from ..core.playing import PlayingTime, is_note
 from ..core.rig import Rig
 from ..daemon.carry import Carry
+from ..daemon.frames import CLOSED
 from ..daemon.process import RecorderProcess
 from ..errors import BadInput, LivecheckError, NoDevice
 from ..files.config import rig_for
@@ -240,6 +241,8 @@ class Climbing:
             self._climb.over = self._climb.over or record.why
 
     def _link(self, what: str, up: bool, why: str) -> None:
+        if not up and why == CLOSED:
+            return  # the session ends
         if up:
             self._lost.pop(what, None)
         else:

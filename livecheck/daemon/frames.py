@@ -49,6 +49,10 @@ class Up(NamedTuple):
     port: str
 
 
+CLOSED = "stopped"
+"""Why there is none where it was closed in order, at the end of a session."""
+
+
 class Down(NamedTuple):
     """There is no open port, and why."""
 

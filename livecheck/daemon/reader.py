@@ -19,7 +19,7 @@ from typing import Any, NoReturn, Protocol
 from ..errors import LivecheckError
 from . import drivers, ports
 from .child import POLL_S, Stop, live
-from .frames import Down, Sender, Up
+from .frames import CLOSED, Down, Sender, Up
 
 
 class MidiInput(Protocol):
@@ -78,7 +78,7 @@ class Keeper:
     def shut(self) -> None:
         """Close the port for good."""
         if self._open is not None:
-            self._lose("stopped")
+            self._lose(CLOSED)
 
     def _take(self, index: int, name: str) -> None:
         self._midi.open(index, self._heard)

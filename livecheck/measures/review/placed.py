@@ -120,7 +120,7 @@ def _cuts(sums: list[np.ndarray], price: float) -> tuple[list[int], float]:
 
 def _middle(own: np.ndarray, weight: np.ndarray) -> float:
     """The weighted median."""
-    order = np.argsort(own)
+    order = np.argsort(own, kind="stable")
     run = np.cumsum(weight[order])
     low, high = (np.searchsorted(run, 0.5 * run[-1] + shift) for shift in (-1e-9, 1e-9))
     return float(own[order[low]] + own[order[min(int(high), len(own) - 1)]]) / 2.0

@@ -158,6 +158,6 @@ def _told(
 
 def _middle(values: np.ndarray, weights: np.ndarray) -> float:
     """Weighted median."""
-    order = np.argsort(values)
+    order = np.argsort(values, kind="stable")
     run = np.cumsum(weights[order])
     return float(values[order][np.searchsorted(run, run[-1] / 2.0)])

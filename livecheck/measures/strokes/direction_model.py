@@ -168,7 +168,9 @@ def _without_strokes(sitting: Sitting, best: State) -> State:
         )
         soft = stroke & (level < -_SOFT)
         trials: list[list[State]] = []
-        softest = np.argsort(np.where(soft, level, np.inf))[: min(int(soft.sum()), 3)]
+        softest = np.argsort(np.where(soft, level, np.inf), kind="stable")[
+            : min(int(soft.sum()), 3)
+        ]
         for slot in softest:
             fresh = _fresh(sitting, best.two_ways, best.flat)
             fresh.slurred = np.where(np.arange(len(soft)) == slot, 0.9, best.slurred)

@@ -47,7 +47,7 @@ def beginnings(data: Data, one: Fit) -> list[np.ndarray]:
             promise = promise + len(z) * np.maximum(kept, 0.0) ** 2 / 2.0
         promises.append(promise)
         taken = 0
-        order = list(np.argsort(-promise))
+        order = list(np.argsort(-promise, kind="stable"))
         if part < wide:  # the widest are tried whatever they promise
             last = len(promise) - np.arange(1, _WIDEST + 1)
             order = [*last, *(at for at in order if at not in last)]

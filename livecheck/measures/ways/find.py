@@ -204,7 +204,7 @@ def _answers(
     each_way = [each.way[:, ::-1] if turn else each.way for each, turn in zip(fits, round_)]
     way = np.einsum("m,mnk->nk", weight, np.stack(each_way))
     order = _slow_first(features, way)
-    drawn = np.argsort(order)[_draws(data, fits, weight, round_)]
+    drawn = np.argsort(order, kind="stable")[_draws(data, fits, weight, round_)]
     chances = way[:, order]
     best = chances.argmax(axis=1)
     sure = chances.max(axis=1)

@@ -48,7 +48,7 @@ def held_out(data: Data, bpm: np.ndarray, fewer: Fit, more: Fit) -> Gain:
     rng = np.random.default_rng(count)
     tempo = np.bincount(numbers, bpm) / np.bincount(numbers)
     # neighbours in tempo lie in different folds
-    order = np.argsort(tempo + 1e-6 * rng.random(count))
+    order = np.argsort(tempo + 1e-6 * rng.random(count), kind="stable")
     fold_of[order] = np.arange(count) % min(FOLDS, count)
     ways, runs = np.zeros(count), np.zeros(count)
     for fold in range(min(FOLDS, count)):

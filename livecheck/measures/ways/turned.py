@@ -104,7 +104,7 @@ def assignments(data: Data, fit: Fit) -> list[np.ndarray]:
         sets = np.unique(np.concatenate([sets, starts]), axis=0)
         cost = sets @ each + 0.5 * ((sets @ both) * sets).sum(axis=1)
         turns = (sets.sum(axis=1) > 0) & (sets.sum(axis=1) < sets.shape[1]) & (cost < 4.0 * _FAR)
-        order = np.flatnonzero(turns)[np.argsort(cost[turns])]
+        order = np.flatnonzero(turns)[np.argsort(cost[turns], kind="stable")]
         found += [sets[at] > 0.5 for at in order[:most]]
     return list({takes.tobytes(): takes for takes in found}.values())
 

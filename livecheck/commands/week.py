@@ -18,7 +18,7 @@ from ..files.textfile import put_text
 from ..measures.agenda.day import plan_day
 from ..measures.agenda.questions import Standing
 from ..measures.agenda.week import DAYS, Week, answered, days_of, moved_by, still_open
-from ..measures.review.course import Course
+from ..measures.review.moves import Moves
 from ..report.agenda_text import week_lines
 from ..report.outlet import clean_lines
 from ..report.week_page import week_page
@@ -68,7 +68,7 @@ def _week(choice: Choice, first: int, last: int, err: TextIO) -> Week:
                 one.name,
                 stands[one.name].secure,
                 stands[one.name].broken,
-                _course(stands[one.name]),
+                _moves(stands[one.name]),
                 first,
             )
             for one in cells
@@ -80,8 +80,8 @@ def _week(choice: Choice, first: int, last: int, err: TextIO) -> Week:
     )
 
 
-def _course(stands: Standing) -> Course | None:
-    return None if stands.review is None else stands.review.course
+def _moves(stands: Standing) -> Moves | None:
+    return None if stands.review is None else stands.review.moves
 
 
 def _own(choice: Choice) -> list[SessionInfo]:

@@ -22,15 +22,19 @@ def over_days(review: Review) -> str:
     every = [bpm for row in told.values() for bpm in row]
     if not every:
         return ""
-    most = max(one.sd for one in days)
+    sds = {
+        "secure": [one.secure_sd for one in days],
+        "break": [one.break_sd for one in days],
+    }
+    most = max(sd for row in sds.values() for sd in row)
     box = chart.frame(xs, min(every) - 3.0 - 2.0 * most, max(every) + 3.0 + 2.0 * most, 260)
     parts = chart.axes(box, f"day, from {date_of(first)}", "tempo", lambda value: f"{value:g}")
     for name, kind in (("secure", "line"), ("break", "limit")):
         row = [bpm for bpm in rows[name] if bpm is not None]
         if len(row) < len(xs):
             continue
-        lows = [bpm - 2.0 * one.sd for bpm, one in zip(row, days)]
-        highs = [bpm + 2.0 * one.sd for bpm, one in zip(row, days)]
+        lows = [bpm - 2.0 * sd for bpm, sd in zip(row, sds[name])]
+        highs = [bpm + 2.0 * sd for bpm, sd in zip(row, sds[name])]
         parts += [chart.band(box, xs, lows, highs), chart.curve(box, xs, row, kind)]
         for x, bpm, one in zip(xs, row, days):
             parts.append(

@@ -217,10 +217,15 @@ def _earlier(one, review, into) -> None:
     if one.broken is None or one.first_broken is None:
         return
     moved = one.broken / one.first_broken - 1.0
-    if len(one.plan.days) < 2 or 0.02 < abs(moved) < 0.08:
+    if len(one.plan.days) < 2:
         return
-    if abs(moved) <= 0.02:
+    most = abs(moved)  # of the two: a string that always begins there may hold one of them
+    if one.secure is not None and one.first_secure is not None:
+        most = max(most, abs(one.secure / one.first_secure - 1.0))
+    if most <= 0.02:
         into.add("earlier, nothing moved", "right" if earlier is None else "false")
+    elif abs(moved) < 0.08:
+        return
     elif earlier is None or earlier.break_bpm is None:
         into.add("earlier, moved", "silent")
     else:

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ..review.course import Course
 from ..review.limits import Limit
+from ..review.moves import Moves
 from ..review.parts import LOCAL
 from ..stats import Z95
 from .day import Item
@@ -91,17 +91,17 @@ def days_of(
     )
 
 
-def moved_by(name: str, secure: Limit, broken: Limit, course: Course | None, first: int) -> Moved:
-    """What the course over days says of the move since the last day before the week."""
-    if course is None or broken.bpm is None:
+def moved_by(name: str, secure: Limit, broken: Limit, moves: Moves | None, first: int) -> Moved:
+    """How far the break has moved since the last day before the week."""
+    if moves is None or broken.bpm is None:
         return Moved(name, secure, broken, None)
-    before = np.nonzero(course.day < first)[0]
+    before = np.nonzero(moves.day < first)[0]
     if not len(before):
         return Moved(name, secure, broken, None)
     at = int(before[-1])
-    move, reach = float(course.move[at]), Z95 * float(course.sd[at])
+    move, reach = float(moves.by[at, 1]), Z95 * float(moves.sd[at, 1])
     by_bpm = (-move, -move - reach, -move + reach)
-    return Moved(name, secure, broken, by_bpm, int(course.day[at]))
+    return Moved(name, secure, broken, by_bpm, int(moves.day[at]))
 
 
 def answered(before: Sequence[Item], after: Sequence[Item]) -> Iterator[Answered]:

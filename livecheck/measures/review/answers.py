@@ -13,7 +13,6 @@ from ..stats import wilson
 from .by_start import ByStart, by_start
 from .changes import Change, find_changes
 from .compare import Comparison, compare
-from .course import Course
 from .even import Even, even
 from .first_to_go import FirstToGo, first_to_go
 from .left_out import LeftOut, left_out
@@ -28,6 +27,7 @@ from .limits import (
     standing_still,
     tempo_limits,
 )
+from .moves import Moves
 from .progress import Progress, progress
 from .rungs import Rungs, rungs
 from .seam import Seam, seam
@@ -106,12 +106,13 @@ class Earlier:
 
 @dataclass(frozen=True, slots=True)
 class DayStand:
-    """Both tempos as of one day; ``sd``: how well that is known against the last day, in bpm."""
+    """Both tempos as of one day, and how well each is known against the last day (SD, bpm)."""
 
     day: int
     secure_bpm: float | None
     break_bpm: float | None
-    sd: float
+    secure_sd: float
+    break_sd: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -146,7 +147,7 @@ class Review:
     as_of: AsOf | None = None
     earlier: Earlier | None = None
     by_day: tuple[DayStand, ...] = ()  # empty for a single day
-    course: Course | None = None  # over days; None for a single day
+    moves: Moves | None = None  # over days; None for a single day
     # surely goes well, and nothing slower does: limits that deny it are "too_few"
     cleaner_fast: Rung | None = None
     by_start: ByStart | None = None  # down and up, as played; None where that is not told
@@ -218,9 +219,9 @@ def make_review(
         progress=None,
         odd_even=None,
         as_of=_as_of(every),
-        earlier=_earlier(limits.course, limits),
-        by_day=_by_day(limits.course, limits),
-        course=limits.course,
+        earlier=_earlier(limits),
+        by_day=_by_day(limits),
+        moves=limits.moves,
         cleaner_fast=fast,
     )
     if agenda:
@@ -253,30 +254,35 @@ def _as_of(tries: Tries) -> AsOf | None:
     return AsOf(last, len(np.unique(tries.sitting[rows])), int(tries.n[rows].sum()))
 
 
-def _earlier(course: Course | None, limits: Limits) -> Earlier | None:
+def _earlier(limits: Limits) -> Earlier | None:
     """The first day, where it surely differs from the last."""
-    if course is None or not course.moved:
+    moves = limits.moves
+    if moves is None or not moves.moved:
         return None
-    then = [
-        None if limit.bpm is None else limit.bpm + float(course.move[0])
-        for limit in (limits.secure, limits.broken)
-    ]
-    return None if then == [None, None] else Earlier(int(course.day[0]), *then)
+    then = _then(limits, moves, 0)
+    return None if then == (None, None) else Earlier(int(moves.day[0]), *then)
 
 
-def _by_day(course: Course | None, limits: Limits) -> tuple[DayStand, ...]:
-    if course is None:
+def _by_day(limits: Limits) -> tuple[DayStand, ...]:
+    moves = limits.moves
+    if moves is None:
         return ()
-
-    def then(limit: Limit, move: float) -> float | None:
-        return None if limit.bpm is None else limit.bpm + move
-
     return tuple(
         DayStand(
-            int(day), then(limits.secure, float(move)), then(limits.broken, float(move)), float(sd)
+            int(day), *_then(limits, moves, at),
+            secure_sd=float(moves.sd[at, 0]), break_sd=float(moves.sd[at, 1]),
         )
-        for day, move, sd in zip(course.day, course.move, course.sd)
+        for at, day in enumerate(moves.day)
+    )  # fmt: skip
+
+
+def _then(limits: Limits, moves: Moves, day: int) -> tuple[float | None, float | None]:
+    """Secure and break tempo of a day, by its index."""
+    secure, broken = (
+        None if limit.bpm is None else limit.bpm + float(by)
+        for limit, by in zip((limits.secure, limits.broken), moves.by[day])
     )
+    return secure, broken
 
 
 def _without_denied(limits: Limits, by_tempo: tuple[Rung, ...]) -> tuple[Limits, Rung | None]:

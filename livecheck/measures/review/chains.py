@@ -61,11 +61,15 @@ class Carried:
     forms: Drawn
     move: np.ndarray  # (draws, days) in bpm, against the frame
 
-    def chance(self, x: np.ndarray) -> np.ndarray:
-        """(draws, len(x)): chance on the last day at log tempos, over all takes, without the
-        dip."""
-        at = np.maximum(np.exp(x)[None, :] - self.move[:, -1:], 1.0)
+    def chance(self, x: np.ndarray, day: int = -1) -> np.ndarray:
+        """(draws, len(x)): chance on a day, the last one if none is said, at log tempos, over all
+        takes, without the dip."""
+        at = np.maximum(np.exp(x)[None, :] - self.move[:, day, None], 1.0)
         return self.forms.chance(np.log(at))
+
+    def some(self, which: np.ndarray) -> Carried:
+        """These draws."""
+        return Carried(self.forms.some(which), self.move[which])
 
     def course(self, course: Course) -> Course:
         """The course with the moves that were drawn."""

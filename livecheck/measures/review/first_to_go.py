@@ -31,6 +31,7 @@ FEWEST_FAULTS = 4
 FALLEN = 0.04
 """What the clean share has to be below its best before it counts as falling."""
 
+NOISE = "noise"
 _DRAWS = 1000
 
 
@@ -79,7 +80,7 @@ def first_to_go(
     if not candidates:
         return None, "what spoils it as it gets faster is no note and no string"
     excess, by_counts, by_takes = _drawn(tries, candidates, falling, slow)
-    order = np.argsort(-excess)
+    order = np.argsort(-excess, kind="stable")
     lead = candidates[int(order[0])]
     if excess[order[0]] < FEWEST_FAULTS:
         return None, "too little fails up to the break to say which note goes first"
@@ -146,7 +147,7 @@ def _candidates(tries: Tries) -> list[_Candidate]:
     for column in range(tries.noise.shape[1]):
         slot = int(tries.noise_at[column].argmax()) + 1
         name = f"string {column + 1}"
-        found.append(_Candidate(name, slot, column + 1, "noise", tries.noise[:, column], tries.n))
+        found.append(_Candidate(name, slot, column + 1, NOISE, tries.noise[:, column], tries.n))
     string, slot = divmod(int(tries.stray_at.argmax()), tries.stray_at.shape[1])
     found.append(_Candidate("a stray sound", slot + 1, string + 1, "stray", tries.stray, tries.n))
     return [one for one in found if one.hits.sum() >= 3]
@@ -204,7 +205,9 @@ def _joined(parts: Sequence[str]) -> str:
 
 def _from(stands: Standing, lead: _Candidate, slow: np.ndarray, upto: float) -> float:
     """The tempo at which a fault has risen, no faster than the break."""
-    steps = stands.rungs
+    steps, beside = stands.rungs, stands.beside
+    if beside is not None and beside.still and (lead.fault, lead.string) == (NOISE, stands.string):
+        steps = beside.still  # it begins where it always did
     k, n = steps.sums(lead.hits), steps.sums(lead.of)
     told = n > 0
     curve, _ = fit_curve(

@@ -191,8 +191,8 @@ def _worth(values: np.ndarray, prior: np.ndarray) -> np.ndarray:
         best = np.maximum(best, run)
     step, both = (base + stepped).ravel(), (base + stepped + best.max(axis=2)).ravel()
     near = np.maximum(step - step.max(), both - both.max())
-    order = np.argsort(-near)[:_MOST_FORMS]
-    return order[near[order] > -9.0]
+    order = np.argsort(-near, kind="stable")[:_MOST_FORMS]
+    return np.sort(order[near[order] > -9.0])  # in their own order: draws hang on no last digit
 
 
 class _Chain:

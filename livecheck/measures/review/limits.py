@@ -16,11 +16,12 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from ..stats import wilson
-from .chains import Rows, carried, gathered
+from .chains import Carried, Rows, carried, gathered
 from .course import Course, course
 from .curve import separation
 from .draws import seeded, sigmoid
 from .forms import Counts, Drawn, Weighed, counts, weigh
+from .moves import Moves, read_off, with_fall
 from .rungs import Rungs, rungs
 from .table import Tries
 
@@ -42,6 +43,9 @@ MOVES = 0.03
 DRAWS = 1500
 _MOST_RUNGS, _NEAR, _WIDE = 40, 0.012, 0.02
 _AT = 481
+_FEW = 240
+"""Draws that each day's tempos are read off."""
+
 _DIP_BEFOREHAND = -1.5  # log odds that there is a dip, for averaging
 
 
@@ -81,6 +85,15 @@ class Band:
 
 
 @dataclass(frozen=True, slots=True)
+class Beside:
+    """The forms of the sounding string; ``still``: the tempos as they were played, where they stay
+    at these while the fall moves, else None."""
+
+    forms: Drawn
+    still: Rungs | None
+
+
+@dataclass(frozen=True, slots=True)
 class Standing:
     """What tempos and shares say of a table of tries, in the frame of its last day.
 
@@ -94,7 +107,7 @@ class Standing:
     course: Course | None
     weighed: Weighed | None
     rows: Rows | None  # of what the forms are of
-    beside: Drawn | None  # the forms of the sounding string
+    beside: Beside | None
     string: int | None
 
 
@@ -107,6 +120,7 @@ class Limits:
     broken: Limit
     band: Band | None = None
     course: Course | None = None  # over days, as the drawn forms have it
+    moves: Moves | None = None  # of both tempos; None of a single day
 
 
 def standing(tries: Tries, draws: int = DRAWS) -> Standing:
@@ -137,7 +151,7 @@ def _beside(
     over_days: Course | None,
     rng: np.random.Generator,
     draws: int,
-) -> Drawn:
+) -> Beside:
     """The forms of the repetitions in which a string stays silent: moving with the fall, or staying
     where they were, whichever makes the counts likelier."""
     frames = [(steps, bpm)]
@@ -151,7 +165,7 @@ def _beside(
     frame, at_bpm = frames[best]
     day = np.zeros(len(bpm), int)
     rows = gathered(tries.take, at_bpm, day, frame.of_row, silent, tries.n)
-    return carried(rows, ways[best].plain, None, rng).forms
+    return Beside(carried(rows, ways[best].plain, None, rng).forms, frame if best else None)
 
 
 def standing_still(
@@ -217,17 +231,24 @@ def tempo_limits(
         )
         return Limits(secure, broken)
     rng = seeded(tries.clean, tries.n)
-    x = np.linspace(np.log(bpm[0]) - 0.16, np.log(bpm[-1]) + 0.21, _AT)
+    slowest, fastest = float(bpm[0]), float(bpm[-1])
+    still = None if stands.beside is None else stands.beside.still
+    if still is not None:
+        bpm, hits, of = still.bpm, still.sums(tries.clean), still.sums(tries.n)
+        slowest = min(slowest, float(bpm[0]))
+    x = np.linspace(np.log(slowest) - 0.16, np.log(fastest) + 0.21, _AT)
     drawn = _mixed(weighed, dip, rng)
-    moved = stands.course
-    if stands.rows is None:
-        chance = drawn.chance(x)
-    else:
-        now = carried(stands.rows, drawn, stands.course, rng)
-        chance = now.chance(x)
-        moved = None if moved is None else now.course(moved)
+    now = None if stands.rows is None else carried(stands.rows, drawn, stands.course, rng)
+    chance = drawn.chance(x) if now is None else now.chance(x)
+    moved = moves = None
+    if now is not None and stands.course is not None:
+        moved = now.course(stands.course)
+        moves = with_fall(moved)
     if stands.beside is not None:
-        chance = chance * _as_many(stands.beside, len(chance), rng).chance(x)
+        beside = _as_many(stands.beside.forms, len(chance), rng).chance(x)
+        chance = chance * beside
+        if now is not None and moved is not None and still is not None:
+            moves = _beside_still(now, moved, beside, x)
     of_luck = _shared_luck(tries, stands, weighed.plain)
     gap = separation(bpm, hits, of)
     if gap is not None and hits[0] == 0:  # the wrong way round: all broken slow, all clean fast
@@ -237,9 +258,16 @@ def tempo_limits(
     for level in (SECURE, BREAK):
         above = np.sum(chance >= level, axis=1)
         at = np.where(above > 0, np.exp(x[np.maximum(above, 1) - 1]) * luck, 0.0)
-        found.append(_limit(at, (float(bpm[0]), float(bpm[-1])), gap))
+        found.append(_limit(at, (slowest, fastest), gap))
     secure = _not_denied(found[0], bpm, hits, of)
-    return Limits(secure, found[1], _band(x, chance, bpm), moved)
+    return Limits(secure, found[1], _band(x, chance, slowest, fastest), moved, moves)
+
+
+def _beside_still(now: Carried, moved: Course, beside: np.ndarray, x: np.ndarray) -> Moves:
+    """Each day's tempos, of a fall that moves and a string that begins to sound where it did."""
+    some = np.arange(0, len(beside), max(1, len(beside) // _FEW))
+    fewer, silent = now.some(some), beside[some]
+    return read_off(moved, lambda day: fewer.chance(x, day) * silent, x, (SECURE, BREAK))
 
 
 def _as_many(drawn: Drawn, count: int, rng: np.random.Generator) -> Drawn:
@@ -326,12 +354,12 @@ def _not_denied(secure: Limit, bpm: np.ndarray, hits: np.ndarray, of: np.ndarray
     return replace(secure, bpm=sure, high_bpm=high, low_bpm=min(secure.low_bpm or sure, sure))
 
 
-def _band(x: np.ndarray, chance: np.ndarray, bpm: np.ndarray) -> Band:
-    at = np.linspace(bpm[0], bpm[-1], 61)
+def _band(x: np.ndarray, chance: np.ndarray, slowest: float, fastest: float) -> Band:
+    at = np.linspace(slowest, fastest, 61)
     low, middle, high = (
         np.interp(np.log(at), x, row) for row in np.quantile(chance, [0.025, 0.5, 0.975], axis=0)
     )
-    inside = (x >= np.log(bpm[0])) & (x <= np.log(bpm[-1]))
+    inside = (x >= np.log(slowest)) & (x <= np.log(fastest))
     best = chance[:, inside].max(axis=1, keepdims=True) if inside.any() else 1.0
     fallen = np.interp(np.log(at), x, np.quantile(best - chance, 0.1, axis=0))
     return Band(at, middle, low, high, fallen)

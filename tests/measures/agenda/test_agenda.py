@@ -27,6 +27,7 @@ from livecheck.measures.agenda.week import answered, days_of, moved_by
 from livecheck.measures.review.answers import make_review
 from livecheck.measures.review.course import course
 from livecheck.measures.review.limits import Limit
+from livecheck.measures.review.moves import with_fall
 from livecheck.measures.review.parts import JOINING, PartTold
 from livecheck.measures.review.valleys import Valley
 
@@ -300,6 +301,7 @@ def test_what_moved_is_told_with_its_interval():
         tries = practice([0, 1, 2, 8, 9, 10], breaks, reps=20)
         over = course(tries, tries.clean, tries.n)
         review = make_review(tries, "cell")
-        moved = moved_by("cell", review.secure, review.broken, over, DAY + 7)
+        moves = None if over is None else with_fall(over)
+        moved = moved_by("cell", review.secure, review.broken, moves, DAY + 7)
         assert moved.sure is sure and moved.by_bpm is not None
         assert moved.by_bpm[1] <= moved.by_bpm[0] <= moved.by_bpm[2]

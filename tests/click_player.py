@@ -18,6 +18,8 @@ from typing import Any
 
 from virtual import hears, sends
 
+from livecheck.daemon.drivers import Input
+
 TAIL_S = 0.3
 
 
@@ -34,7 +36,7 @@ def main(name: str, path: str) -> None:
             heard.append(now_ns)
             first.set()
 
-    synth = hears(f"{name} synth", "click", click)
+    synth: Input | None = hears(f"{name} synth", "click", click)
     guitar = sends(name, "Hex out")
     print("ready", flush=True)
 
@@ -49,13 +51,17 @@ def main(name: str, path: str) -> None:
 
     threading.Thread(target=play, daemon=True).start()
     for line in sys.stdin:
-        if line.strip() == "unplug":
-            synth._midi.delete()
+        if line.strip() == "unplug" and synth is not None:
+            synth.delete()
+            synth = None
         elif line.strip() == "plug":
             synth = hears(f"{name} synth", "click", click)
         elif line.strip() == "clicks":
             print(json.dumps(heard), flush=True)
     time.sleep(TAIL_S)
+    if synth is not None:
+        synth.delete()
+    guitar.delete()
     os._exit(0)
 
 

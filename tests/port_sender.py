@@ -35,6 +35,7 @@ def main(name: str, path: str, speed: float) -> None:
     time.sleep(TAIL_S)
     print(json.dumps(sent_ns), flush=True)
     sys.stdin.readline()  # the port goes only when everything has arrived
+    port.delete()
     os._exit(0)
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import contextlib
 import json
 import subprocess
 import sys
@@ -12,7 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from conftest import ROOT
-from jack import Server, eventually
+from jack import Server, eventually, leave
 
 from livecheck.core.cues import USUAL
 from livecheck.core.events import Block, Midi
@@ -117,12 +116,14 @@ class Sitting:
         return told, err
 
     def kill(self) -> None:
+        ended = self.climb.poll()
         self.climb.kill()
-        self.climb.communicate()
-        with contextlib.suppress(subprocess.TimeoutExpired):
-            self.robot.communicate(timeout=10.0)  # at the end of what it is told it goes by itself
-        self.robot.kill()
-        self.robot.communicate()
+        for told in self.climb.communicate():  # shown where a test fails
+            print(told)
+        print("status before it was killed:", ended)
+        log = self.home / ".livecheck" / "recorder.log"
+        print(log.read_text("utf-8") if log.exists() else "no log of a recorder")
+        leave(self.robot)
 
 
 @contextmanager

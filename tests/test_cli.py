@@ -16,11 +16,13 @@ from takes_on_disk import records_of, take_on_whole_ms, write_session
 
 import livecheck
 from livecheck.cli import main
+from livecheck.commands import demo
 from livecheck.commands.common import wrapped
 from livecheck.control import Server
 from livecheck.core.playing import BUILT_IN
 from livecheck.files.config import dump_cell, dump_rig
 from livecheck.files.midifile import write_midi
+from livecheck.player.demo import feed_command
 
 
 @pytest.fixture
@@ -93,7 +95,7 @@ BAD = [
     (["cell", "show"], "required: CELL"),
     (["cell", "show", "odd"], "did you mean"),
     (["cell", "show", "configs/cells/od-five.yaml"], "did you mean configs/cells/odd-five.yaml"),
-    (["cell", "check"], "required: FILE"),
+    (["cell", "check"], "required: CELL"),
     (["replay", "last"], "holds none yet"),
     (["replay", "last", "--speed", "0"], "no number above 0"),
     (["replay", "last", "--speed", "2", "--fast"], "not allowed with"),
@@ -141,6 +143,7 @@ def test_a_check_of_cells_goes_through_all_files(run):
     """One line a file; status 2 as soon as one of them is not sound."""
     Path("bad.yaml").write_text("name: x\nslots:\n  - [1, 3, sideways]\n")
     assert run("cell", "check", "configs/cells/odd-five.yaml").status == 0
+    assert run("cell", "check", "odd-five").status == 0  # by its name, as `cell list` has it
     status, out, err = run("cell", "check", "bad.yaml", "configs/cells/odd-five.yaml")
     assert (status, err) == (2, "")
     assert out.splitlines()[0].startswith("bad.yaml:3: ")
@@ -519,6 +522,20 @@ def test_the_demo_is_a_session_like_any_other(run):
     score = json.loads(run("score", session.name, "--json").out)
     assert score["totals"]["complete"] >= 1
     assert run("sessions", "check").status == 0
+
+
+def test_each_demo_of_a_folder_plays_other_takes(run, monkeypatch):
+    """The same takes twice would tell a review no more than once, and look as if they did."""
+    seeds = []
+
+    def noted(seconds, seed, **asked):
+        seeds.append(seed)
+        return feed_command(seconds, seed, **asked)
+
+    monkeypatch.setattr(demo, "feed_command", noted)
+    for _ in range(2):
+        assert run("demo", "--seconds", "2", "--plain").status == 0
+    assert seeds[0] == 1 and seeds[1] > 100
 
 
 def test_the_demo_plays_the_cell_and_the_variant_that_are_asked_for(run):

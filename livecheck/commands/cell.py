@@ -14,7 +14,7 @@ from ..files.config import cell_to_dict, load_cell
 from ..files.paths import path_of
 from ..report.cell_remarks import facts, remarks
 from ..report.tablature import tab_lines
-from .choice import Choice, cell_of, cells_of, known_files, practice_folder
+from .choice import Choice, cell_of, cells_of, file_of, known_files, practice_folder
 from .common import only_ascii, print_json, rows, width_of
 from .record import as_told
 
@@ -70,9 +70,10 @@ def run_list(options: Namespace, out: TextIO, err: TextIO) -> int:
 
 
 def run_check(options: Namespace, out: TextIO, err: TextIO) -> int:
-    """Every file is looked at; status 2 where one is not sound."""
+    """Every cell is looked at; status 2 where one is not sound."""
+    choice = Choice.of(options)
     told: list[dict[str, Any]] = []
-    for path in (path for name in options.files for path in _files(name)):
+    for path in (path for name in options.cells for path in _files(choice, name)):
         one: dict[str, Any] = {
             "path": path,
             "sound": False,
@@ -104,11 +105,12 @@ def run_check(options: Namespace, out: TextIO, err: TextIO) -> int:
     return 0 if all(one["sound"] for one in told) else BadInput.exit_status
 
 
-def _files(name: str) -> list[str]:
-    """The file itself, or all cell files of a folder. Raises BadInput where it holds none."""
+def _files(choice: Choice, name: str) -> list[str]:
+    """The file that is meant, or all cell files of a folder. Raises BadInput where it holds none,
+    and for a name that no cell has."""
     folder = path_of(name)
     if not os.path.isdir(folder):
-        return [name]
+        return [str(file_of(choice, name, "cell"))]
     if found := sorted(folder.glob("*.y*ml")):
         return [str(path) for path in found]
     raise BadInput(f"{name}: the folder holds no cell file (.yaml)")

@@ -19,6 +19,10 @@ OPENING = (
     "demo and counts as nobody's practice; q or Ctrl-C ends it."
 )
 
+ANOTHER = 1000
+"""Seeds from one demo of a folder to the next: each plays other takes, since the same ones twice
+would tell a review no more than once, and look as if they did."""
+
 
 def run_demo(options: Namespace, out: TextIO, err: TextIO) -> int:
     choice, showing = Choice.of(options), Showing.of(options, OPENING)
@@ -26,8 +30,10 @@ def run_demo(options: Namespace, out: TextIO, err: TextIO) -> int:
         raise BadInput("--variant needs a CELL: the demo's own cell has none")
     cell = CELL if choice.cell is None else cell_of(choice, choice.cell)
     file = None if choice.cell is None else file_of(choice, choice.cell, "cell").absolute()
-    source = feed_command(showing.seconds or DEMO_S, cell=file, variant=cell.variant)
-    told = recording(practice_folder(choice).root, (cell,), demo_rig(cell), source=source)
+    folder = practice_folder(choice)
+    seed = 1 + ANOTHER * len(folder.session_paths())
+    source = feed_command(showing.seconds or DEMO_S, seed, cell=file, variant=cell.variant)
+    told = recording(folder.root, (cell,), demo_rig(cell), source=source)
     recorded = record_and_show(told, showing, out)
     if recorded.folder is not None:
         print(*_what_next(choice.home, width_of(out)), sep="\n", file=out)

@@ -14,7 +14,7 @@ from pathlib import Path
 
 import pytest
 from conftest import ROOT
-from jack import jack_server
+from jack import jack_server, leave
 
 from livecheck.control import Client
 from livecheck.core.events import Click, ClickLink
@@ -75,8 +75,7 @@ def clicked(
             finally:
                 recorder.stop()
         finally:
-            player.kill()
-            player.communicate()
+            leave(player)
     assert recorder.session is not None
     return [record for record in read(recorder.session) if isinstance(record, (Click, ClickLink))]
 

@@ -29,9 +29,14 @@ def register(commands: Commands) -> None:
     about = "list the cells of the practice folder and the shipped ones"
     add(verbs, "list", "cell:run_list", about, json_too=True)
 
-    about = "say of each file whether it is sound"
+    about = "say of each cell whether its file is sound, and what it asks of the hands"
     check = add(verbs, "check", "cell:run_check", about, json_too=True)
-    check.add_argument("files", metavar="FILE", nargs="+", help="cell files, or folders of them")
+    check.add_argument(
+        "cells",
+        metavar="CELL",
+        nargs="+",
+        help="cell files, names of cells, or folders of cells",
+    )
 
     declare_learn(verbs)
     declare_plan(verbs)

@@ -115,15 +115,15 @@ class Sitting:
         told: dict[str, Any] = json.loads(out)
         return told, err
 
-    def kill(self) -> None:
+    def kill(self) -> str:
+        """Leave nothing running; returns what there is to be said of it."""
         ended = self.climb.poll()
         self.climb.kill()
-        for told in self.climb.communicate():  # shown where a test fails
-            print(told)
-        print("status before it was killed:", ended)
-        log = self.home / ".livecheck" / "recorder.log"
-        print(log.read_text("utf-8") if log.exists() else "no log of a recorder")
+        out, err = self.climb.communicate()
         leave(self.robot)
+        log = self.home / ".livecheck" / "recorder.log"
+        kept = log.read_text("utf-8") if log.exists() else "no log of a recorder"
+        return f"status before it was killed: {ended}\n{out}\n{err}\n{kept}"
 
 
 @contextmanager
@@ -135,8 +135,10 @@ def sitting(
     one = Sitting(server, home, cell, words, **robot)
     try:
         yield one
-    finally:
-        one.kill()
+    except BaseException:
+        print(one.kill())
+        raise
+    one.kill()
 
 
 BPM = 210.0

@@ -259,7 +259,7 @@ class Decoder:
             if pitch != note.pitch:
                 note.pitch = state.settled = pitch
                 if state.entry is not None and state.entry.note is note:
-                    note.corrected_s = note.struck_s = note.onset_s - self._delay_s(string, pitch)
+                    note.corrected_s = note.struck_s = note.onset_s - self.delay_s(string, pitch)
             return
         lasting = state.lasting
         if lasting is not None:
@@ -304,14 +304,15 @@ class Decoder:
 
     # -------------------------------------------------------------------------------------- waiting
 
-    def _delay_s(self, string: int, pitch: int) -> float:
+    def delay_s(self, string: int, pitch: int) -> float:
+        """How late a note arrives, by the rig."""
         delay = self._delays.get((string, pitch))
         if delay is None:
             delay = self._delays[string, pitch] = min(self._rig.delay.seconds(string, pitch), 0.25)
         return delay
 
     def _wait(self, note: Note, hold_s: float) -> _Waiting:
-        corrected = note.onset_s - self._delay_s(note.string, note.pitch)
+        corrected = note.onset_s - self.delay_s(note.string, note.pitch)
         note.corrected_s = note.struck_s = corrected
         due = max(note.onset_s + max(hold_s, SETTLE_S), corrected + self._longest_s)
         self._serial += 1

@@ -25,10 +25,12 @@ class Lane:
 
     __slots__ = ("cell", "matcher", "reps")
 
-    def __init__(self, cell: Cell, first_rep: int, first_take: int) -> None:
+    def __init__(self, cell: Cell, first_rep: int, first_take: int, decoder: Decoder) -> None:
         self.cell = cell
         self.matcher = Matcher(cell)
-        self.reps = Repetitions(cell, first_rep, first_take)
+        opening = cell.slots[0]
+        delay_s = decoder.delay_s(opening.string, opening.pitch)
+        self.reps = Repetitions(cell, first_rep, first_take, delay_s)
 
     def deadline_s(self, waiting: bool) -> float:
         """When ``passed`` must be called. waiting: is there a note on its way to this lane?"""
@@ -75,7 +77,7 @@ class One:
     def __init__(
         self, cell: Cell | None, decoder: Decoder, first_rep: int = 1, first_take: int = 1
     ) -> None:
-        self.lane = Lane(cell, first_rep, first_take) if cell is not None else None
+        self.lane = Lane(cell, first_rep, first_take, decoder) if cell is not None else None
         self.soon_s = inf
         self._next = first_rep, first_take - 1
         self._decoder = decoder

@@ -8,9 +8,11 @@ the slot it answers or none, and the time that passes.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from math import inf
 
 from .cell import Cell
+from .crossings import Crossings
 from .decode import OCTAVE_ERRORS, OCTAVE_HOLD_S, RETRIGGER_S
 from .events import ARTEFACT, HIT, MISSED, NOISE, STRAY, Extra, ExtraTold, Note, SlotTold
 from .line import Line, line_through
@@ -21,25 +23,22 @@ from .played import Answer, Certain, Closed, Played
 PAUSE_S = 0.2
 """A step longer by more than this and a quarter of a step is a stop, not a slow note. No source."""
 
-NEAR_S = 0.025
-"""An extra this close to a slot's stroke may belong to the crossing on either side of it:
-converters and hands are no more exact than that about which came first. No source."""
-
 NEW_TAKE_S = 2.0
 """A pause longer than the cell's length and this ends the take (measures.md)."""
+
+LATEST_S = 0.3
+"""The longest delay that a converter may have, and a little."""
 
 _UNKNOWN_STEP_S = 0.2
 _MOST_LOOSE = 256
 
 
+@dataclass(slots=True)
 class _Loose:
     """A note that answers no slot and waits to be given its kind and its place."""
 
-    __slots__ = ("artefact", "note")
-
-    def __init__(self, note: Note, artefact: bool) -> None:
-        self.note = note
-        self.artefact = artefact
+    note: Note
+    artefact: bool
 
 
 class Repetitions:
@@ -47,18 +46,17 @@ class Repetitions:
 
     ``under_way`` is the repetition being played. ``deadline_s`` is when ``passed`` has something to
     say if no note is waiting to be told; ``closing_s``: no untold note may have arrived before it
-    when ``close`` is called.
+    when ``close`` is called. opening_delay_s: how late the cell's first slot arrives.
     """
 
-    def __init__(self, cell: Cell, first_rep: int = 1, first_take: int = 1) -> None:
+    def __init__(
+        self, cell: Cell, first_rep: int = 1, first_take: int = 1, opening_delay_s: float = 0.0
+    ) -> None:
         self._cell = cell
         self._count = len(cell.slots)
         self._beat_steps = cell.grid
         self._quiet = frozenset(cell.quiet)
-        self._crossed = [
-            _between(slot.string, cell.slots[(index + 1) % self._count].string)
-            for index, slot in enumerate(cell.slots)
-        ]
+        self._crossings = Crossings(cell)
         self.next_rep = first_rep
         self.take = first_take - 1
         self.under_way: Played | None = None
@@ -67,11 +65,12 @@ class Repetitions:
         # waiting for notes that arrived before the next one began
         self._ended: Played | None = None
         self._loose: list[_Loose] = []
+        self._early: list[_Loose] = []  # while nothing is played: it may begin before they arrived
         self._heard: dict[int, _Loose | Note] = {}  # the last sounding note of each string
         self._pace = Pace()
         self._last_s: float | None = None  # stroke of the last answer
         self._line_step_s: float | None = None  # of the last repetition that has a line
-        self._opening_delay_s = 0.0  # conversion delay of the first slot, as last heard
+        self._opening_delay_s = opening_delay_s
         self._placed_s = -inf  # arrival of the latest extra placed so far
         self._began_s = -inf  # arrival of the first answer of the repetition before
 
@@ -80,9 +79,14 @@ class Repetitions:
     def told(self, told: Told) -> list[Certain]:
         """Take what became certain of the next note."""
         note = told.note
+        early = self._before(note.struck_s)
         if told.slot < 0:
             # else a glide, vibrato or a wheel put back
-            return self._extra(note) if note.by == "note" else []
+            return early + self._extra(note) if note.by == "note" else early
+        return early + self._answered(told)
+
+    def _answered(self, told: Told) -> list[Certain]:
+        note = told.note
         assert told.verdict is not None
         answer = Answer(told.slot, told.verdict, note)
         self._mark_octave(note)
@@ -95,10 +99,7 @@ class Repetitions:
         last = now.answers[-1]
         if answer.slot > last.slot:
             certain += self._settle(answer)
-            certain += [
-                SlotTold(now.rep, index + 1, MISSED, None)
-                for index in range(last.slot + 1, answer.slot)
-            ]
+            certain += _missed(now, last.slot + 1, answer.slot)
             certain.append(SlotTold(now.rep, answer.slot + 1, answer.verdict, note))
             self._forward(now, last, answer)
             now.answers.append(answer)
@@ -155,10 +156,7 @@ class Repetitions:
         entered = 0 if on_time else answer.slot
         certain: list[Certain] = []
         if now.complete:
-            certain += [
-                SlotTold(now.rep, index + 1, MISSED, None)
-                for index in range(last.slot + 1, self._count)
-            ]
+            certain += _missed(now, last.slot + 1, self._count)
         now.line = self._line(now)
         certain += self._settle(answer, begins_s=self._begins(answer, entered))
         certain += self._end(now)
@@ -178,17 +176,15 @@ class Repetitions:
             self.next_rep, self.take, entered, [answer], since_start=since_start
         )
         self.next_rep += 1
-        loose, self._loose = self._loose, []  # those that arrived after the beginning
-        certain: list[Certain] = [
-            SlotTold(now.rep, index + 1, MISSED, None) for index in range(answer.slot)
-        ]
+        begun = self._before(answer.note.onset_s)
+        loose, self._loose = self._loose + self._early, []  # those that arrived after the beginning
+        self._early = []
+        certain = begun + _missed(now, 0, answer.slot)
         now.after_s = max(self._placed_s, self._began_s)
         self._began_s = answer.note.onset_s
         for item in loose:
             certain.append(self._place(item, now, None, answer))
         certain.append(SlotTold(now.rep, answer.slot + 1, answer.verdict, answer.note))
-        if answer.slot == 0 and answer.verdict == HIT:
-            self._opening_delay_s = answer.note.onset_s - answer.note.corrected_s
         if answer.slot == self._count - 1:
             now.line = self._line(now)
         self.closing_s = self._begins(answer, entered) if self._ended is not None else None
@@ -224,13 +220,11 @@ class Repetitions:
 
     def _due_s(self, now: Played) -> float:
         """Where the next repetition is due after one that went through; in corrected time."""
+        steps = self._cell.steps + self._cell.slots[0].start
         if now.line is not None:
-            return now.line.start_s + now.line.step_s * (
-                self._cell.steps + self._cell.slots[0].start
-            )
-        last = now.answers[-1]
-        steps = self._cell.steps + self._cell.slots[0].start - self._cell.slots[last.slot].start
-        return last.note.corrected_s + steps * (self._pace.step_s or _UNKNOWN_STEP_S)
+            return now.line.start_s + now.line.step_s * steps
+        last, step_s = now.answers[-1], self._pace.step_s or _UNKNOWN_STEP_S
+        return last.note.corrected_s + (steps - self._cell.slots[last.slot].start) * step_s
 
     def _beat_s(self, now: Played) -> float:
         step_s = now.line.step_s if now.line is not None else self._pace.step_s
@@ -245,9 +239,9 @@ class Repetitions:
 
     def _lateness_s(self, now: Played) -> float:
         """How much later than struck a note arrives, at the end of a repetition."""
-        if now.answers[-1].slot == self._count - 1:
-            return self._opening_delay_s
-        return now.answers[-1].note.onset_s - now.answers[-1].note.struck_s
+        last = now.answers[-1]
+        through = last.slot == self._count - 1
+        return self._opening_delay_s if through else last.note.onset_s - last.note.struck_s
 
     def _owned_s(self, now: Played) -> float:
         """Arrival time up to which extras are the repetition's, once it is over."""
@@ -259,8 +253,7 @@ class Repetitions:
         return self.under_way is not None and struck_s > self._over_s(self.under_way)
 
     def _set_deadline(self, now: Played) -> None:
-        # the longest delay a converter may have, and a little
-        self.deadline_s = self._over_s(now) + 0.3
+        self.deadline_s = self._over_s(now) + LATEST_S
 
     def passed(self) -> list[Certain]:
         """The deadline is over and no note waits to be told: play has stopped."""
@@ -268,14 +261,13 @@ class Repetitions:
 
     def finish(self) -> list[Certain]:
         """Nothing more will come."""
-        certain = self._stop()
-        return certain + self.close()
+        return self._stop() + self.close()
 
     def _stop(self) -> list[Certain]:
         now = self.under_way
         self.deadline_s = None
         if now is None:
-            return self.close()
+            return self._before(inf) + self.close()
         now.complete = now.answers[-1].slot == self._count - 1
         now.line = self._line(now)
         return self._settle(None) + self._end(now) + self.close()
@@ -300,16 +292,28 @@ class Repetitions:
             certain = self._stop()
             now = None
         if now is None:
-            return [*certain, self._outside(item, None, None)]
+            self._early.append(item)
+            self.deadline_s = note.onset_s + LATEST_S
+            return certain
         if ended is not None and self.closing_s is not None and note.onset_s < self.closing_s:
             now.after_s = max(now.after_s, note.onset_s)
             if note.onset_s > self._owned_s(ended):
                 return [self._outside(item, ended.answers[-1], now.answers[0])]
             return [self._place(item, ended, ended.answers[-1], now.answers[0])]
+        if ended is None and note.onset_s < now.answers[0].note.onset_s:
+            return [*certain, self._outside(item, None, now.answers[0])]  # play began after it
         self._loose.append(item)
         if len(self._loose) > _MOST_LOOSE:  # nobody plays the cell any more
             certain += self._stop()
         return certain
+
+    def _before(self, s: float) -> list[Certain]:
+        """Those that sounded outside of play and arrived before a time: nothing that is still to be
+        told begins before them, since notes are told in the order struck."""
+        over = [item for item in self._early if item.note.onset_s < s]
+        if over:
+            self._early = [item for item in self._early if item.note.onset_s >= s]
+        return [self._outside(item, None, None) for item in over]
 
     def _mark_octave(self, note: Note) -> None:
         """The right pitch so soon after its octave: the octave was the converter's."""
@@ -354,43 +358,12 @@ class Repetitions:
         note = item.note
         if item.artefact:
             return ARTEFACT
-        if note.string in self._quiet or note.string in self._passed_over(note, last, following):
+        passed = self._crossings.passed_over(note, last, following, self._pace.step_s)
+        if note.string in self._quiet or note.string in passed:
             return NOISE
         return STRAY
 
-    def _passed_over(self, note: Note, last: Answer | None, following: Answer | None) -> set[int]:
-        """Strings that the hand passed over around the time of a note."""
-        passed: set[int] = set()
-        slots, count = self._cell.slots, self._count
-        if last is not None:
-            end = following.slot if following is not None else (last.slot + 1) % count
-            if following is not None and self._jumped(last, following):
-                passed |= _between(slots[last.slot].string, slots[end].string)
-            else:
-                index = last.slot
-                while True:
-                    passed |= self._crossed[index]
-                    index = (index + 1) % count
-                    if index == end:
-                        break
-            if note.struck_s - last.note.struck_s < NEAR_S:
-                passed |= self._crossed[(last.slot - 1) % count]
-        if following is not None and following.note.struck_s - note.struck_s < NEAR_S:
-            passed |= self._crossed[following.slot]
-            if last is None:
-                passed |= self._crossed[(following.slot - 1) % count]
-        return passed
 
-    def _jumped(self, last: Answer, following: Answer) -> bool:
-        """Did the hand go straight from one slot to the other, out of the order of the figure?"""
-        steps = (
-            self._cell.slots[following.slot].start - self._cell.slots[last.slot].start
-        ) % self._cell.steps
-        steps = steps or self._cell.steps
-        interval_s = following.note.struck_s - last.note.struck_s
-        return self._pace.step_s is not None and interval_s < (steps - 0.6) * self._pace.step_s
-
-
-def _between(string: int, other: int) -> set[int]:
-    low, high = min(string, other), max(string, other)
-    return set(range(low + 1, high))
+def _missed(played: Played, begin: int, end: int) -> list[Certain]:
+    """Slots from one index up to another that did not sound."""
+    return [SlotTold(played.rep, index + 1, MISSED, None) for index in range(begin, end)]

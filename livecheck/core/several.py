@@ -117,7 +117,7 @@ class Several:
         certain: list[Certain | CellTold] = []
         if self.lane is None or self.lane.cell is not cell:
             certain += self._leave()
-            self.lane = Lane(cell, self.next_rep, self._first_take)
+            self.lane = Lane(cell, self.next_rep, self._first_take, self._decoder)
         certain += self._say(cell)
         self._sure = True
         self._recogniser.force(cell)

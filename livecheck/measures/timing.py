@@ -150,7 +150,7 @@ def _start_s(played: Played, cell: Cell, results: Sequence[SlotResult], line: Li
     if expected is not None:
         return expected
     steps = cell.slots[first.slot].start - cell.slots[played.entered].start
-    return first.note.onset_s - steps * (played.step_s or 0.0)
+    return _beside_extras(first.note.onset_s - steps * (played.step_s or 0.0), played)
 
 
 def _beside_extras(expected_s: float, played: Played) -> float:

@@ -3,11 +3,14 @@ every sentence."""
 
 from __future__ import annotations
 
+from math import inf
+
 import pytest
 from hand import HITS, Hand, extras, verdicts
 
 from livecheck.core.cell import make_cell
 from livecheck.core.events import RepDone
+from livecheck.core.rig import Delay, Rig
 from livecheck.session import Session
 
 STEP = 0.125
@@ -377,3 +380,32 @@ def test_a_beat_after_the_end_is_by_the_repetitions_own_tempo(away_ms: int, miss
         assert placed(told, t_s) == (4 if inside else None)
     else:
         assert placed(told, t_s) == owner(told, t_s)
+
+
+@pytest.mark.parametrize(("string", "pitch"), [(6, 40), (1, 84)])
+@pytest.mark.parametrize("away_ms", (-4, -1, 0, 1, 4))
+def test_what_sounds_as_play_begins_is_where_it_arrived(string: int, pitch: int, away_ms: int):
+    """A low string arrives 18 ms later than the first note's, so that it was struck before the
+    beginning where it arrives after it; a high one the other way round."""
+    at_s = 1.0 + away_ms / 1e3
+    hand = Hand(rig=Rig(delay=Delay(4.0, 1.8))).note(at_s, string, pitch, velocity=40)
+    told = hand.reps(4).score()
+    inside = [extra for rep in told["reps"] for extra in rep["extras"]]
+    assert told["reps"][0]["start_s"] == 1.0
+    assert (len(inside), len(told["outside"])) == ((1, 0) if away_ms >= 0 else (0, 1))
+
+
+@pytest.mark.parametrize("away_ms", range(-12, 13, 2))
+def test_a_missed_first_slot_of_a_repetition_with_a_stop_in_it_begins_on_the_right_side(
+    away_ms: int,
+):
+    """There is no line to tell where it was due; the extra sounds there."""
+    hand = Hand().reps(2)
+    hand.note(hand.at + away_ms / 1e3, 4, 62, velocity=40)
+    hand.reps(1, missing=[1], last=4, late={2: 0.009, 3: -0.006}).wait(0.9)
+    hand.reps(1, first=5).reps(2)
+    told = hand.score()
+    for rep in told["reps"]:
+        starts = [one["start_s"] for one in told["reps"] if one["rep"] == rep["rep"] + 1]
+        for extra in rep["extras"]:
+            assert rep["start_s"] <= extra["onset_s"] < min(starts, default=inf)

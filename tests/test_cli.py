@@ -17,12 +17,13 @@ from takes_on_disk import records_of, take_on_whole_ms, write_session
 import livecheck
 from livecheck.cli import main
 from livecheck.commands import demo
-from livecheck.commands.common import wrapped
+from livecheck.commands.common import print_wrapped
 from livecheck.control import Server
 from livecheck.core.playing import BUILT_IN
 from livecheck.files.config import dump_cell, dump_rig
 from livecheck.files.midifile import write_midi
 from livecheck.player.demo import feed_command
+from livecheck.report.outlet import outlet
 
 
 @pytest.fixture
@@ -445,12 +446,15 @@ def test_what_the_demo_plays_is_no_time_played_today(run, port, today_s):
 def test_a_terminal_breaks_no_word_of_a_long_line(monkeypatch):
     """Long lines are folded there, and left as they are where programs read them."""
     text = "stop at pain, tingling or numbness " * 5
-    out = io.StringIO()
-    assert wrapped(text, out) == text
-    out.isatty = lambda: True  # type: ignore[method-assign]
+    plain, terminal = io.StringIO(), io.StringIO()
+    print_wrapped(text, outlet(plain))
+    assert plain.getvalue() == f"{text}\n"
+    terminal.isatty = lambda: True  # type: ignore[method-assign]
     monkeypatch.setenv("COLUMNS", "70")
-    lines = wrapped(text, out).splitlines()
-    assert len(lines) > 1 and max(map(len, lines)) < 70 and " ".join(lines).split() == text.split()
+    print_wrapped(text, outlet(terminal))
+    lines = terminal.getvalue().splitlines()
+    assert len(lines) > 1 and max(map(len, lines)) < 70
+    assert " ".join(lines).split() == text.split()  # each break is one: nothing was cleaned away
 
 
 def test_check_says_a_line_for_each_thing(run):

@@ -24,7 +24,7 @@ from ..measures.learn.answer import Learned
 from ..report.tablature import tab_lines
 from .cell_learn_live import played
 from .choice import Choice, plain, practice_folder, rig_of
-from .common import near_path, only_ascii, print_json, program_name, width_of, wrapped
+from .common import near_path, only_ascii, print_json, print_wrapped, program_name, width_of
 from .judging import is_midi, judged
 from .learning import Learning
 from .record import Input
@@ -171,17 +171,17 @@ def _asked(question: str, out: TextIO) -> str:
 def _say(choice: Choice, told: Learned, begin: str, path: Path | None, out: TextIO) -> None:
     """How sure it is, what it was not sure of, and where the cell is now."""
     if told.cell is None:
-        print(wrapped(f"No cell: {told.why}.", out), file=out)
+        print_wrapped(f"No cell: {told.why}.", out)
         return
     times = f"{told.repetitions} time{'' if told.repetitions == 1 else 's'}"
     heard = f"Heard {times} from beginning to end"
     if told.sure:
-        print(wrapped(f"{heard}; {min(100 * told.chance, 99):.0f} % sure.", out), file=out)
+        print_wrapped(f"{heard}; {min(100 * told.chance, 99):.0f} % sure.", out)
     else:
         lines = f"Not sure ({100 * told.chance:.0f} %): {told.why}. {heard}."
-        print(wrapped(lines, out), file=out)
+        print_wrapped(lines, out)
     other = "" if begin == "up" else " (--begin up begins with an up stroke)"
-    print(wrapped(f"Its strokes alternate from {begin} on{other}.", out), file=out)
+    print_wrapped(f"Its strokes alternate from {begin} on{other}.", out)
     if path is not None:
         program = program_name()
         known = path.parent == practice_folder(choice).cells

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import re
 import shutil
 import sys
 import textwrap
@@ -48,11 +49,25 @@ def width_of(out: TextIO) -> int:
     return min(max(columns, NARROWEST), WIDEST)
 
 
-def wrapped(text: str, out: TextIO) -> str:
-    """Text in lines that a terminal need not break within a word; one line anywhere else."""
+_HEAD = re.compile(r"\d+\. |\S.{0,26}?  +| +")
+
+
+def print_wrapped(text: str, out: TextIO) -> None:
+    """Print a text in lines that a terminal need not break within a word; in one line anywhere
+    else. What goes on stands under what follows a number, a first column or an indent."""
     if not out.isatty():
-        return text
-    return textwrap.fill(text, width_of(out) - 1, break_long_words=False, break_on_hyphens=False)
+        print(text, file=out, flush=True)
+        return
+    head = _HEAD.match(text)
+    under = " " * (head.end() if head is not None else 0)
+    lines = textwrap.wrap(
+        text,
+        width_of(out) - 1,
+        subsequent_indent=under,
+        break_long_words=False,
+        break_on_hyphens=False,
+    )
+    print(*(lines or [""]), sep="\n", file=out, flush=True)
 
 
 def only_ascii(out: TextIO) -> bool:

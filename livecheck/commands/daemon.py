@@ -18,7 +18,7 @@ from ..files.library import PracticeFolder
 from ..files.settingsfile import NEVER, Settings
 from ..report.outlet import print_text
 from .choice import Choice, cells_of, practice_folder, rig_of
-from .common import full_path, wrapped
+from .common import full_path, print_wrapped
 from .record import Input, recording, settings_of
 
 
@@ -42,7 +42,7 @@ def run_daemon(options: Namespace, out: TextIO, err: TextIO) -> int:
             f"recording into {home / 'recordings'}; `livecheck stop` or Ctrl-C ends it",
             CAUTION,
         ):
-            print(wrapped(text, out), file=out, flush=True)
+            print_wrapped(text, out)
 
     return run_recorder(told, on_ready=ready, reload=load, to_terminal=True)
 

@@ -17,7 +17,7 @@ from ..measures.agenda.day import Day, plan_day
 from ..report.agenda_text import NOTHING_YET, block_text, rest_text, today_lines
 from .agenda import practised, today_number
 from .choice import Choice
-from .common import print_json, wrapped
+from .common import print_json, print_wrapped
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -51,7 +51,7 @@ def run_today(options: Namespace, out: TextIO, err: TextIO) -> int:
         there = {one.name for one in cells if one.file is not None}
         return _start(choice, planned, there, Ports.of(options), out)
     for line in today_lines(planned, options.why):
-        print(wrapped(line, out), file=out)
+        print_wrapped(line, out)
     return 0
 
 

@@ -24,7 +24,7 @@ from ..report.outlet import clean_lines
 from ..report.week_page import week_page
 from .agenda import Practised, practised, today_number
 from .choice import Choice, practice_folder
-from .common import print_json, wrapped
+from .common import print_json, print_wrapped
 from .review import checked_page
 
 A_DAY = 1440.0  # minutes: enough for every block
@@ -41,7 +41,7 @@ def run_week(options: Namespace, out: TextIO, err: TextIO) -> int:
         print_json(week_to_dict(week), out)
         return 0
     for line in week_lines(week):
-        print(wrapped(line, out), file=out)
+        print_wrapped(line, out)
     if page_file is not None:
         print(f"The page: {page_file}", file=out)
     return 0

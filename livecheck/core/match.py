@@ -262,7 +262,7 @@ class Matcher:
             timing = lateness_cost(late_s, sigma_s)
             if is_next and late_s > _STOP_S:
                 stop = pause_cost(late_s)
-                if stop < timing:
+                if stop < timing or late_s > FORGOTTEN_S:  # so late it tells nothing of the tempo
                     if cost + stop <= family.limit:
                         path = (*reading.path, (at, verdict, None))
                         family.add(cost + stop, at, struck_s, struck_s, step_s, _NEW_START, path)

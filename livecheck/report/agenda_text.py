@@ -53,15 +53,19 @@ def _blocks(day: Day) -> Iterator[str]:
             yield "Nothing is open: play what you like."
         return
     yield CAUTION
+    first = {item.standing.name: item.question for item in day.items}
     for number, turn in enumerate(day.turns, 1):
         yield f"{number}. {turn.standing.name}: {block_text(turn.block)}"
+        if turn.question.text != first[turn.standing.name]:
+            yield f"   {turn.question.text}"
         if turn.rest_after:
             yield f"   {rest_text(turn.rest_after)}"
     waits = [item.standing.name for item in day.items if item.waits]
     if waits:
         yield (
-            f"Where {' and '.join(waits)} break{'s' if len(waits) == 1 else ''} can wait: one "
-            "block tells it on any day, another cell needs several."
+            f"Where {' and '.join(waits)} break{'s' if len(waits) == 1 else ''} waits for another "
+            "day: one block tells it then, and what is known grows old while another cell needs "
+            "several days."
         )
     left = [
         item.standing.name

@@ -409,3 +409,13 @@ def test_a_missed_first_slot_of_a_repetition_with_a_stop_in_it_begins_on_the_rig
         starts = [one["start_s"] for one in told["reps"] if one["rep"] == rep["rep"] + 1]
         for extra in rep["extras"]:
             assert rep["start_s"] <= extra["onset_s"] < min(starts, default=inf)
+
+
+@pytest.mark.parametrize("notes_per_s", (3.0, 8.0, 13.0))
+@pytest.mark.parametrize("silence_s", (3.0, 12.0, 17.0, 18.0, 25.0, 60.0, 600.0))
+def test_a_silence_costs_no_note_however_long(silence_s: float, notes_per_s: float):
+    """Play that is taken up again, a little faster, begins with a clean repetition."""
+    hand = Hand(notes_per_s=notes_per_s).reps(3).wait(silence_s)
+    hand.step *= 0.95
+    told = hand.reps(3).score()
+    assert shape(told) == [(HITS, True)] * 6 and told["outside"] == []

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
+from math import inf
 
 from .blocks import Block, within_reach
 from .questions import WHERE, Question, Standing, questions
@@ -108,18 +109,23 @@ def _minutes(turns: Sequence[Turn]) -> float:
 
 
 def _rested(turns: Sequence[Turn]) -> list[Turn]:
-    """With a rest after each REST_EVERY minutes of play, none after the last block."""
+    """With a rest after each REST_EVERY minutes of play and before each block that goes faster than
+    ever, none after the last block."""
     played, found = 0.0, []
-    for number, turn in enumerate(turns, 1):
+    for turn, following in zip(turns, [*turns[1:], None]):
         before, played = played, played + turn.block.minutes
-        due = played // REST_EVERY > before // REST_EVERY and number < len(turns)
+        due = played // REST_EVERY > before // REST_EVERY
+        due = following is not None and (due or following.block.faster)
         found.append(replace(turn, rest_after=REST if due else 0.0))
     return found
 
 
 def _hardness(turn: Turn) -> float:
-    """How near a block comes to where its cell breaks; measuring and the unknown come first."""
+    """How near a block comes to where its cell breaks; measuring and the unknown come first, what
+    goes faster than ever last."""
     block, broken = turn.block, turn.standing.broken
+    if block.faster:
+        return inf
     if block.bpm is None or broken.bpm is None:
         return 0.0
     return block.bpm / broken.bpm

@@ -300,9 +300,14 @@ def _slow_first(features: Features, way: np.ndarray) -> np.ndarray:
     return np.argsort(-shares, kind="stable")
 
 
+_RISES = 2.0
+"""Standard errors that the share's rise over the tempo has to be (common practice, no source)."""
+
+
 def _takes_over(features: Features, chances: np.ndarray) -> float | None:
     """The tempo from which the second way is the more frequent; None where it does not come to
-    that."""
+    that: where its share does not surely rise, or is not the larger one of all that was played from
+    there on."""
     x = np.log(features.bpm)
     middle, spread = float(x.mean()), max(float(x.std()), 0.02)
     z = (x - middle) / spread
@@ -314,10 +319,11 @@ def _takes_over(features: Features, chances: np.ndarray) -> float | None:
         slope = design.T @ (chances[:, 1] - of * p) - np.array([0.0, 0.02]) * coef
         bend = (design * (of * p * (1 - p))[:, None]).T @ design + np.diag([1e-6, 0.02])
         coef = coef + np.clip(np.linalg.solve(bend, slope), -3, 3)
-    if coef[1] <= 0.0:
+    if coef[1] <= _RISES * np.sqrt(np.linalg.inv(bend)[1, 1]):
         return None
     at = float(np.exp(min(middle - coef[0] / coef[1] * spread, 20.0)))
-    if at > float(features.bpm.max()):
+    from_there = features.bpm >= at
+    if 2.0 * chances[from_there, 1].sum() <= of[from_there].sum():
         return None
     return max(at, float(features.bpm.min()))
 

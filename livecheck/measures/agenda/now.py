@@ -96,6 +96,21 @@ def state_on(tries: Tries, today: int) -> State | None:
     return following.on(today)
 
 
+def without(tries: Tries, string: int) -> Tries:
+    """The repetitions in which a string stayed silent."""
+    silent = replace(tries, n=tries.n - tries.noise[:, string - 1])
+    return silent.where(silent.n > 0)
+
+
+def at_break(state: State, share: float) -> State:
+    """The state of a break that lies at this share of the fall's own."""
+
+    def moved(one: Range) -> Range:
+        return Range(one.bpm * share, one.low_bpm * share, one.high_bpm * share)
+
+    return replace(state, own=moved(state.own), today=moved(state.today))
+
+
 def present(limit: Limit, broken: Limit, state: State | None) -> Limit:
     """A limit of the last day played as it stands on a day on which it was not played.
 

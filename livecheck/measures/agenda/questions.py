@@ -10,7 +10,7 @@ shrink by, for a question with two answers what is left of their doubt.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import ceil, erf, exp, log
 
 from ..review.answers import Review
@@ -165,6 +165,10 @@ def _where(cell: Standing, review: Review, state: State) -> Iterator[Question]:
             f"{review.reps} repetitions, none of them where it breaks",
         )
         return
+    sounding = review.sounding
+    if sounding is not None and sounding.decides[1]:
+        yield from _sounds(cell, sounding.string)
+        return
     if blocks.known(state):
         return
     own = state.own
@@ -184,6 +188,22 @@ def _where(cell: Standing, review: Review, state: State) -> Iterator[Question]:
         gain,
         f"known to {_per_cent(own.half)} now, to about "
         f"{_per_cent(Z95 * blocks.doubt_after(state, reps))} after the block",
+    )
+
+
+def _sounds(cell: Standing, string: int) -> Iterator[Question]:
+    """From where on a string sounds, where that decides the break: only tempos about it tell."""
+    low, at, high = cell.broken.low_bpm, cell.broken.bpm, cell.broken.high_bpm
+    if not (low and at and high) or high / low <= (1.0 + blocks.KNOWN) ** 2:
+        return
+    reps = 4 * STRETCH
+    tempos = (float(round(low)), float(round(at)), float(round(at)), float(round(high)))
+    yield Question(
+        f"{WHERE} {string}",
+        f"from where on does string {string} sound? {low:.0f} to {high:.0f} bpm",
+        replace(_at(cell, tempos), reps=reps),
+        SETTLES * log(2.0),
+        f"it breaks where string {string} begins to sound, {low:.0f} to {high:.0f} bpm",
     )
 
 

@@ -22,6 +22,7 @@ from .limits import (
     TOO_FEW,
     Limit,
     Limits,
+    Sounding,
     Standing,
     standing,
     standing_still,
@@ -148,6 +149,7 @@ class Review:
     earlier: Earlier | None = None
     by_day: tuple[DayStand, ...] = ()  # empty for a single day
     moves: Moves | None = None  # over days; None for a single day
+    sounding: Sounding | None = None  # a string that was told by its own series
     # surely goes well, and nothing slower does: limits that deny it are "too_few"
     cleaner_fast: Rung | None = None
     by_start: ByStart | None = None  # down and up, as played; None where that is not told
@@ -222,6 +224,7 @@ def make_review(
         earlier=_earlier(limits),
         by_day=_by_day(limits),
         moves=limits.moves,
+        sounding=limits.sounding,
         cleaner_fast=fast,
     )
     if agenda:
@@ -232,7 +235,8 @@ def make_review(
         found,
         parts=_parts(every),
         wear=wear(every),
-        progress=progress(every, span),
+        # what begins to sound somewhere is no part of a fall that moves
+        progress=progress(every, span) if limits.sounding is None else None,
         odd_even=compare(odd, odd_even) if odd.reps and odd_even.reps else None,
         by_start=by_start(tries),
         seam=over,

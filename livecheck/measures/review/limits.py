@@ -21,7 +21,7 @@ from .course import Course, course
 from .curve import separation
 from .draws import seeded, sigmoid
 from .forms import Counts, Drawn, Weighed, counts, weigh
-from .moves import Moves, read_off, with_fall
+from .moves import Moves, fallen_at, read_off, with_fall
 from .rungs import Rungs, rungs
 from .table import Tries
 
@@ -43,6 +43,9 @@ MOVES = 0.03
 DRAWS = 1500
 _MOST_RUNGS, _NEAR, _WIDE = 40, 0.012, 0.02
 _AT = 481
+_ABOUT = 0.03
+"""How far on either side of a tempo it is asked what falls there (log tempo)."""
+
 _FEW = 240
 """Draws that each day's tempos are read off."""
 
@@ -112,6 +115,17 @@ class Standing:
 
 
 @dataclass(frozen=True, slots=True)
+class Sounding:
+    """A string whose own series was asked: which of secure and break it decides, as it begins to
+    sound there, and the break of the fall without it (None where that lies beyond what was
+    tried)."""
+
+    string: int
+    decides: tuple[bool, bool]
+    fall_bpm: float | None
+
+
+@dataclass(frozen=True, slots=True)
 class Limits:
     """Both tempos and the band that they were read from, which is None where nothing could be
     weighed."""
@@ -121,6 +135,7 @@ class Limits:
     band: Band | None = None
     course: Course | None = None  # over days, as the drawn forms have it
     moves: Moves | None = None  # of both tempos; None of a single day
+    sounding: Sounding | None = None
 
 
 def standing(tries: Tries, draws: int = DRAWS) -> Standing:
@@ -244,6 +259,7 @@ def tempo_limits(
     if now is not None and stands.course is not None:
         moved = now.course(stands.course)
         moves = with_fall(moved)
+    fall, beside = chance, None
     if stands.beside is not None:
         beside = _as_many(stands.beside.forms, len(chance), rng).chance(x)
         chance = chance * beside
@@ -256,11 +272,25 @@ def tempo_limits(
     luck = np.exp(rng.normal(0.0, of_luck, len(chance)))
     found = []
     for level in (SECURE, BREAK):
-        above = np.sum(chance >= level, axis=1)
-        at = np.where(above > 0, np.exp(x[np.maximum(above, 1) - 1]) * luck, 0.0)
-        found.append(_limit(at, (slowest, fastest), gap))
+        found.append(_limit(fallen_at(chance, x, level) * luck, (slowest, fastest), gap))
     secure = _not_denied(found[0], bpm, hits, of)
-    return Limits(secure, found[1], _band(x, chance, slowest, fastest), moved, moves)
+    sounding = None
+    if beside is not None and stands.string is not None:
+        decides = (_drops(beside, fall, x, one.bpm) for one in (secure, found[1]))
+        alone = _limit(fallen_at(fall, x, BREAK), (slowest, fastest), None)
+        sounding = Sounding(stands.string, (next(decides), next(decides)), alone.bpm)
+    band = _band(x, chance, slowest, fastest)
+    return Limits(secure, found[1], band, moved, moves, sounding)
+
+
+def _drops(beside: np.ndarray, fall: np.ndarray, x: np.ndarray, bpm: float | None) -> bool:
+    """Whether the one rather than the other falls about a tempo."""
+    if bpm is None:
+        return False
+    ends = np.log(bpm) + np.array([-_ABOUT, _ABOUT])
+    at = np.clip(np.searchsorted(x, ends), 0, len(x) - 1)
+    kept = [np.maximum(one[:, at].mean(axis=0), 1e-6) for one in (beside, fall)]
+    return bool(kept[0][1] / kept[0][0] < kept[1][1] / kept[1][0])
 
 
 def _beside_still(now: Carried, moved: Course, beside: np.ndarray, x: np.ndarray) -> Moves:

@@ -47,13 +47,14 @@ def read_off(
 ) -> Moves:
     """chance: of a day's index, (draws, len(x)) clean share at the log tempos x."""
     days = len(course.day)
-    at = np.array([[_falls(chance(day), x, level) for level in levels] for day in range(days)])
+    at = np.array([[fallen_at(chance(day), x, level) for level in levels] for day in range(days)])
+    at = np.maximum(at, np.exp(x[0]))
     away = at - at[-1:]
     low, middle, high = np.quantile(away, [_SPREAD[0], 0.5, _SPREAD[1]], axis=2)
     return Moves(course.day, middle, (high - low) / 2.0, course.usual_bpm)
 
 
-def _falls(chance: np.ndarray, x: np.ndarray, level: float) -> np.ndarray:
-    """(draws,) the tempo from which on each form lies below a level; that of x[0] at the least."""
+def fallen_at(chance: np.ndarray, x: np.ndarray, level: float) -> np.ndarray:
+    """(draws,) the tempo from which on each form lies below a level; 0 where it always does."""
     above = np.sum(chance >= level, axis=1)
-    return np.exp(x[np.maximum(above, 1) - 1])
+    return np.where(above > 0, np.exp(x[np.maximum(above, 1) - 1]), 0.0)

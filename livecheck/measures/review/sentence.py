@@ -146,10 +146,13 @@ def _earlier(review: Review) -> str:
         return ""
     told = [
         f"{word} {bpm:.0f}"
-        for word, bpm in (("was secure up to", then.secure_bpm), ("broke at", then.break_bpm))
-        if bpm is not None
+        for word, bpm, now in (
+            ("was secure up to", then.secure_bpm, review.secure.bpm),
+            ("broke at", then.break_bpm, review.broken.bpm),
+        )
+        if bpm is not None and (now is None or round(bpm) != round(now))  # else it has not moved
     ]
-    return f"{ago(review.as_of.day - then.day)} it {joined(told)}."
+    return f"{ago(review.as_of.day - then.day)} it {joined(told)}." if told else ""
 
 
 def ago(days: int) -> str:

@@ -236,12 +236,16 @@ def make_review(
         parts=_parts(every),
         wear=wear(every),
         # what begins to sound somewhere is no part of a fall that moves
-        progress=progress(every, span) if limits.sounding is None else None,
+        progress=None if _held(limits) else progress(every, span),
         odd_even=compare(odd, odd_even) if odd.reps and odd_even.reps else None,
         by_start=by_start(tries),
         seam=over,
         left_out=left_out(every, over),
     )
+
+
+def _held(limits: Limits) -> bool:
+    return limits.sounding is not None and any(limits.sounding.decides)
 
 
 def _still_valley(tries: Tries, stands: Standing) -> Valley | None:

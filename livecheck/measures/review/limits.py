@@ -22,17 +22,14 @@ from .curve import separation
 from .draws import seeded, sigmoid
 from .forms import Counts, Drawn, Weighed, counts, weigh
 from .moves import Moves, fallen_at, read_off, with_fall
-from .rungs import Rungs, rungs
+from .rungs import Rungs
+from .sounding import Beside, as_often, beginning, framed, sounding_string
 from .table import Tries
 
 SECURE, BREAK = 0.9, 0.5
 
 FEWEST_TRIES = 6
 """Fewer repetitions than this say nothing about a curve (common practice, no source)."""
-
-FEWEST_SOUNDS = 8
-"""Repetitions in which a string sounds before its own series is asked (common practice, no
-source)."""
 
 FEWEST_SURE = 20
 """Repetitions at a tempo that may deny that nothing is secure."""
@@ -41,7 +38,6 @@ MOVES = 0.03
 """A fall that moves by more than this part of the tempo may leave an awkward range behind."""
 
 DRAWS = 1500
-_MOST_RUNGS, _NEAR, _WIDE = 40, 0.012, 0.02
 _AT = 481
 _ABOUT = 0.03
 """How far on either side of a tempo it is asked what falls there (log tempo)."""
@@ -88,15 +84,6 @@ class Band:
 
 
 @dataclass(frozen=True, slots=True)
-class Beside:
-    """The forms of the sounding string; ``still``: the tempos as they were played, where they stay
-    at these while the fall moves, else None."""
-
-    forms: Drawn
-    still: Rungs | None
-
-
-@dataclass(frozen=True, slots=True)
 class Standing:
     """What tempos and shares say of a table of tries, in the frame of its last day.
 
@@ -140,12 +127,12 @@ class Limits:
 
 def standing(tries: Tries, draws: int = DRAWS) -> Standing:
     """The course over days, and all forms weighed by the counts."""
-    string = _sounding(tries)
+    string, always = sounding_string(tries) or (None, False)
     noise = np.zeros(len(tries.n)) if string is None else tries.noise[:, string - 1]
     hits, of = tries.clean, tries.n - noise
     over_days = course(tries, hits, of)
     bpm = tries.bpm if over_days is None else over_days.in_frame(tries)
-    steps = rungs(bpm, tries.n, most=_MOST_RUNGS, near=_NEAR, widest=_WIDE)
+    steps = framed(bpm, tries.n)
     if len(steps.bpm) < 2 or tries.reps < FEWEST_TRIES:
         return Standing(bpm, steps, over_days, None, None, None, None)
     rng = seeded(tries.n, tries.clean)
@@ -153,34 +140,11 @@ def standing(tries: Tries, draws: int = DRAWS) -> Standing:
     day = np.zeros(len(bpm), int) if over_days is None else over_days.of_row
     rows = gathered(tries.take, tries.bpm, day, steps.of_row, hits, of)
     beside = None
-    if string is not None:
-        beside = _beside(tries, tries.n - noise, steps, bpm, over_days, rng, draws)
+    if string is not None and always:
+        beside = as_often(tries, tries.n - noise, rng, draws)
+    elif string is not None:
+        beside = beginning(tries, tries.n - noise, steps, bpm, over_days, rng, draws)
     return Standing(bpm, steps, over_days, weighed, rows, beside, string)
-
-
-def _beside(
-    tries: Tries,
-    silent: np.ndarray,
-    steps: Rungs,
-    bpm: np.ndarray,
-    over_days: Course | None,
-    rng: np.random.Generator,
-    draws: int,
-) -> Beside:
-    """The forms of the repetitions in which a string stays silent: moving with the fall, or staying
-    where they were, whichever makes the counts likelier."""
-    frames = [(steps, bpm)]
-    if over_days is not None and np.ptp(over_days.move) > _NEAR * over_days.usual_bpm:
-        still = rungs(tries.bpm, tries.n, most=_MOST_RUNGS, near=_NEAR, widest=_WIDE)
-        frames.append((still, tries.bpm))
-    ways = [
-        weigh(_counts(tries, one, silent, tries.n), rng, draws, dips=False) for one, _ in frames
-    ]
-    best = max(range(len(ways)), key=lambda at: ways[at].evidence)
-    frame, at_bpm = frames[best]
-    day = np.zeros(len(bpm), int)
-    rows = gathered(tries.take, at_bpm, day, frame.of_row, silent, tries.n)
-    return Beside(carried(rows, ways[best].plain, None, rng).forms, frame if best else None)
 
 
 def standing_still(
@@ -197,7 +161,7 @@ def standing_still(
     below = tries.where(stands.bpm < edge)
     if below.reps < FEWEST_TRIES:
         return None
-    steps = rungs(below.bpm, below.n, most=_MOST_RUNGS, near=_NEAR, widest=_WIDE)
+    steps = framed(below.bpm, below.n)
     if len(steps.bpm) < 4:
         return None
     rng = seeded(below.n, below.clean)
@@ -207,21 +171,6 @@ def standing_still(
 
 def _counts(tries: Tries, steps: Rungs, hits: np.ndarray, of: np.ndarray) -> Counts:
     return counts(np.log(steps.bpm), tries.take, steps.of_row, hits, of)
-
-
-def _sounding(tries: Tries) -> int | None:
-    """The string that spoils most repetitions by sounding, and more so fast than slow."""
-    often = tries.noise.sum(axis=0)
-    string = int(often.argmax()) + 1
-    if often[string - 1] < FEWEST_SOUNDS:
-        return None
-    share = tries.noise[:, string - 1] / tries.n
-    middle = np.average(tries.bpm, weights=tries.n)
-    fast = tries.bpm > middle
-    if not fast.any() or fast.all():
-        return None
-    slow, quick = (np.average(share[part], weights=tries.n[part]) for part in (~fast, fast))
-    return string if quick > slow else None
 
 
 def tempo_limits(

@@ -17,9 +17,9 @@ USUAL_RANGES = (12, 24, 48)
 
 
 class Slur(NamedTuple):
-    """How a slur of an octave was reported; ``wheel``: 14 bits, where it came to rest."""
+    """How a slur of an octave was reported; ``wheel``: 14 bits, where it came to rest; None: as a
+    new note."""
 
-    new_note: bool
     wheel: int | None
 
 
@@ -57,7 +57,7 @@ def conclude(
     notes: list[str] = []
     troubles: list[str] = []
     own = dict(taken)
-    if _upside_down(own, strings):
+    if _upside_down(own):
         own = {strings + 1 - string: value for string, value in own.items()}
         doubled = {strings + 1 - string: channel for string, channel in doubled.items()}
         troubles.append(
@@ -90,7 +90,7 @@ def conclude(
     return Found(rig, capo, tuple(notes), tuple(troubles), tuple(sorted(own)))
 
 
-def _upside_down(own: Mapping[int, tuple[int, int]], strings: int) -> bool:
+def _upside_down(own: Mapping[int, tuple[int, int]]) -> bool:
     """Each string lower than the one before it, though asked for from low to high."""
     pitches = [own[string][1] for string in sorted(own, reverse=True)]
     return len(pitches) > 2 and all(later < pitch for pitch, later in zip(pitches, pitches[1:]))

@@ -115,7 +115,7 @@ class Setup:
             return self._judge(strokes, now_s)
         waited_s = now_s - self._asked_s
         if not self._heard_anything:
-            return self._nothing_at_all(now_s, waited_s)
+            return self._nothing_at_all(waited_s)
         if not self._strokes and waited_s > GIVE_UP_S:
             self._missing.append(self._string)
             return [
@@ -184,7 +184,7 @@ class Setup:
             Said(ASK, f"Play string {string} open, hammer on at the twelfth fret, and hold it.")
         ]
 
-    def _nothing_at_all(self, now_s: float, waited_s: float) -> list[Said]:
+    def _nothing_at_all(self, waited_s: float) -> list[Said]:
         if waited_s > DEAD_S:
             self.done = self.dead = True
             return [Said(TROUBLE, "Nothing came in at all.")]
@@ -296,7 +296,7 @@ class Setup:
             self._wheel[stroke.channel] = _CENTRE
         elif self._slurred is not None and stroke.channel == self._slurred.channel:
             if stroke.key - self._slurred.key == 12:
-                self._slur = Slur(new_note=True, wheel=None)
+                self._slur = Slur(wheel=None)
                 self.done = True
                 return [Said(HEARD, "The slur came as a new note, not as a bend.")]
             self._slurred = None
@@ -310,7 +310,7 @@ class Setup:
                 wheel - _CENTRE > _BENT
                 and now_s - max(self._wheel_moved_s, stroke.t_s) > SLUR_HOLD_S / 2
             ):
-                self._slur = Slur(new_note=False, wheel=wheel)
+                self._slur = Slur(wheel)
                 self.done = True
                 return [Said(HEARD, "The slur came as a bend.")]
         waited_s = now_s - self._asked_s

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections import Counter
 
-from ..core.cell import Cell
 from ..core.climb import Over, Plan
 from ..core.cues import AGAIN, DOWN, END, REST, STRING, UP
 from ..measures.review.by_start import ByStart
@@ -27,7 +26,7 @@ def begin_line(plan: Plan) -> str:
     return f"block {plan.number}: {plan.bpm:g} bpm, {plan.reps} repetitions{kind}"
 
 
-def block_line(over: Over, cell: Cell) -> str:
+def block_line(over: Over) -> str:
     """``block 3: 96 bpm, clean 4 of 6; note 5 failed 2 times; slower``"""
     told = [outcome(over)]
     if not over.void:

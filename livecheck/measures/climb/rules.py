@@ -84,9 +84,9 @@ def next_block(
     if _badly(played):
         return Next(whole_bpm(easy_tempo(played, first, known)), reps, EASY)
     if rule == "steps":
-        return _steps(played, reps, first)
+        return _steps(played, reps)
     if rule == "bursts":
-        return _bursts(played, reps, first, known)
+        return _bursts(played, reps)
     return _search(played, reps, first, known, seed)
 
 
@@ -142,7 +142,7 @@ def _badly(played: Sequence[Played]) -> bool:
     return len(last) == EASY_AFTER and all(one.share < FAILED and one.kind != EASY for one in last)
 
 
-def _steps(played: Sequence[Played], reps: int, first: float) -> Next:
+def _steps(played: Sequence[Played], reps: int) -> Next:
     """Faster after blocks in a row that held, slower after one that did not (S-16; for tempo,
     harder is faster: S-19). Easy blocks stand aside."""
     own = [one for one in played if one.kind != EASY]
@@ -153,7 +153,7 @@ def _steps(played: Sequence[Played], reps: int, first: float) -> Next:
     return Next(whole_bpm(own[-1].bpm * step**move), reps, TRY)
 
 
-def _bursts(played: Sequence[Played], reps: int, first: float, known: Known) -> Next:
+def _bursts(played: Sequence[Played], reps: int) -> Next:
     """A short spell well above, then back to a base that goes up as long as the bursts hold."""
     last = played[-1]
     base = [one for one in played if one.kind in (WARM_UP, TRY)]

@@ -123,7 +123,7 @@ class Limits:
     moves: Moves | None = None  # of both tempos; None of a single day
 
 
-def standing(tries: Tries, draws: int = DRAWS) -> Standing:
+def standing(tries: Tries) -> Standing:
     """The course over days, and all forms weighed by the counts."""
     string = _sounding(tries)
     noise = np.zeros(len(tries.n)) if string is None else tries.noise[:, string - 1]
@@ -134,12 +134,12 @@ def standing(tries: Tries, draws: int = DRAWS) -> Standing:
     if len(steps.bpm) < 2 or tries.reps < FEWEST_TRIES:
         return Standing(bpm, steps, over_days, None, None, None, None)
     rng = seeded(tries.n, tries.clean)
-    weighed = weigh(_counts(tries, steps, hits, of), rng, draws)
+    weighed = weigh(_counts(tries, steps, hits, of), rng, DRAWS)
     day = np.zeros(len(bpm), int) if over_days is None else over_days.of_row
     rows = gathered(tries.take, tries.bpm, day, steps.of_row, hits, of)
     beside = None
     if string is not None:
-        beside = _beside(tries, tries.n - noise, steps, bpm, over_days, rng, draws)
+        beside = _beside(tries, tries.n - noise, steps, bpm, over_days, rng)
     return Standing(bpm, steps, over_days, weighed, rows, beside, string)
 
 
@@ -150,7 +150,6 @@ def _beside(
     bpm: np.ndarray,
     over_days: Course | None,
     rng: np.random.Generator,
-    draws: int,
 ) -> Beside:
     """The forms of the repetitions in which a string stays silent: moving with the fall, or staying
     where they were, whichever makes the counts likelier."""
@@ -159,7 +158,7 @@ def _beside(
         still = rungs(tries.bpm, tries.n, most=_MOST_RUNGS, near=_NEAR, widest=_WIDE)
         frames.append((still, tries.bpm))
     ways = [
-        weigh(_counts(tries, one, silent, tries.n), rng, draws, dips=False) for one, _ in frames
+        weigh(_counts(tries, one, silent, tries.n), rng, DRAWS, dips=False) for one, _ in frames
     ]
     best = max(range(len(ways)), key=lambda at: ways[at].evidence)
     frame, at_bpm = frames[best]
@@ -168,9 +167,7 @@ def _beside(
     return Beside(carried(rows, ways[best].plain, None, rng).forms, frame if best else None)
 
 
-def standing_still(
-    tries: Tries, stands: Standing, draws: int = DRAWS
-) -> tuple[Tries, Standing] | None:
+def standing_still(tries: Tries, stands: Standing) -> tuple[Tries, Standing] | None:
     """The tempos as they were played, of what lies surely below the moving fall: what stays where
     it is while the player gets faster, shows there. None where nothing moved, or too little is
     left."""
@@ -186,7 +183,7 @@ def standing_still(
     if len(steps.bpm) < 4:
         return None
     rng = seeded(below.n, below.clean)
-    still = weigh(_counts(below, steps, below.clean, below.n), rng, draws)
+    still = weigh(_counts(below, steps, below.clean, below.n), rng, DRAWS)
     return below, Standing(below.bpm, steps, None, still, None, None, None)
 
 
@@ -213,7 +210,6 @@ def tempo_limits(
     tries: Tries,
     stands: Standing | None = None,
     dip: bool | None = None,
-    draws: int = DRAWS,
 ) -> Limits:
     """Secure and break tempo of a table of tries, as of its last day.
 
@@ -222,7 +218,7 @@ def tempo_limits(
     """
     if tries.reps < FEWEST_TRIES:
         return Limits(TOO_FEW, TOO_FEW)
-    stands = standing(tries, draws) if stands is None else stands
+    stands = standing(tries) if stands is None else stands
     weighed, bpm = stands.weighed, stands.rungs.bpm
     hits, of = stands.rungs.sums(tries.clean), stands.rungs.sums(tries.n)
     if weighed is None:

@@ -45,6 +45,15 @@ _HALF = 0.505
 _ROUNDING_S = 1e-6  # times are sums of ticks: a length that meets a limit exactly is not under it
 
 
+def is_double(before: Note | None, note: Note) -> bool:
+    """Whether a note is the one before it on its string, triggered twice by the converter."""
+    return (
+        before is not None
+        and before.pitch == note.pitch
+        and note.onset_s - before.onset_s <= RETRIGGER_S
+    )
+
+
 class _String:
     """What one string's channel is doing."""
 

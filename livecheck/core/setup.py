@@ -16,6 +16,7 @@ from typing import NamedTuple
 
 from .decode import OCTAVE_ERRORS
 from .pitch import name_of
+from .plain_text import joined
 from .rig import Rig
 from .rigfind import Found, Slur, conclude
 from .wire import Wire
@@ -213,8 +214,7 @@ class Setup:
             {stroke.channel for stroke in strokes if stroke.velocity >= SOFT * loudest}
         )
         if len(channels) > 1:
-            listed = " and ".join(map(str, channels))
-            return self._again(now_s, f"Two strings at once (channels {listed})")
+            return self._again(now_s, f"Two strings at once (channels {joined(channels)})")
         channel = channels[0]
         pitch = _settled([stroke.key for stroke in strokes if stroke.channel == channel])
         doubt, self._doubt = self._doubt, (channel, pitch)

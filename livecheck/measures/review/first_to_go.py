@@ -14,6 +14,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from ...core.plain_text import joined
 from .curve import fit_curve
 from .draws import seeded
 from .limits import Limits, Standing
@@ -193,12 +194,8 @@ def _alike(candidates: Sequence[_Candidate], order: np.ndarray, excess: np.ndarr
     notes = sorted(candidates[at].slot for at in most if candidates[at].name.startswith("note"))
     names = [candidates[at].name for at in most if not candidates[at].name.startswith("note")]
     if notes:
-        names.insert(0, f"note{'s' if len(notes) > 1 else ''} {_joined([str(at) for at in notes])}")
-    return f"no one note goes first: {_joined(names)} fail about as often"
-
-
-def _joined(parts: Sequence[str]) -> str:
-    return " and ".join(filter(None, (", ".join(parts[:-1]), parts[-1])))
+        names.insert(0, f"note{'s' if len(notes) > 1 else ''} {joined(notes)}")
+    return f"no one note goes first: {joined(names)} fail about as often"
 
 
 def _from(stands: Standing, lead: _Candidate, upto: float) -> float:

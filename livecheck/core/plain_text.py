@@ -7,6 +7,9 @@ from __future__ import annotations
 from collections.abc import Iterable
 from unicodedata import category
 
+LONGEST_NAME = 80
+"""Characters of a name."""
+
 
 def clean(text: str, limit: int | None = None) -> str:
     r"""The text in one line, at most ``limit`` characters of it. What does not print (control

@@ -10,8 +10,9 @@ from typing import NamedTuple
 
 from .rig import Rig
 from .tunings import explain, usual_tuning
+from .wire import CENTRE
 
-_CENTRE, _TOP = 8192, 16300
+_TOP = 16300
 _SNAP = 0.04  # share by which a bend range may be off a whole number of semitones
 USUAL_RANGES = (12, 24, 48)
 
@@ -190,6 +191,6 @@ def range_of_octave(wheel: int) -> float:
     """
     if wheel >= _TOP:
         return 12.0
-    exact = 12.0 * _CENTRE / (wheel - _CENTRE)
+    exact = 12.0 * CENTRE / (wheel - CENTRE)
     near = min(USUAL_RANGES, key=lambda usual: abs(exact / usual - 1.0))
     return float(near) if abs(exact / near - 1.0) <= _SNAP else float(min(round(exact), 96))

@@ -19,7 +19,7 @@ from .pitch import name_of
 from .plain_text import joined
 from .rig import Rig
 from .rigfind import Found, Slur, conclude
-from .wire import Wire
+from .wire import CENTRE, Wire
 
 ASK, HEARD, TROUBLE = "ask", "heard", "trouble"
 
@@ -32,7 +32,6 @@ REST_S = 0.6  # after a string was taken, what it sounds again by itself is no a
 SLUR_HOLD_S = 1.0
 SOFT = 0.4  # of the loudest: softer is sympathy, not a stroke
 _LEAST_VELOCITY = 8
-_CENTRE = 8192
 _BENT = 1500  # steps of the wheel: a slur over an octave bends further at any usual range
 
 
@@ -293,7 +292,7 @@ class Setup:
         opens = set(self._taken.values())
         if (stroke.channel, stroke.key) in opens:
             self._slurred = stroke
-            self._wheel[stroke.channel] = _CENTRE
+            self._wheel[stroke.channel] = CENTRE
         elif self._slurred is not None and stroke.channel == self._slurred.channel:
             if stroke.key - self._slurred.key == 12:
                 self._slur = Slur(wheel=None)
@@ -305,9 +304,9 @@ class Setup:
     def _tick_slur(self, now_s: float) -> list[Said]:
         stroke = self._slurred
         if stroke is not None:
-            wheel = self._wheel.get(stroke.channel, _CENTRE)
+            wheel = self._wheel.get(stroke.channel, CENTRE)
             if (
-                wheel - _CENTRE > _BENT
+                wheel - CENTRE > _BENT
                 and now_s - max(self._wheel_moved_s, stroke.t_s) > SLUR_HOLD_S / 2
             ):
                 self._slur = Slur(wheel)

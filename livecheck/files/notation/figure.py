@@ -14,11 +14,12 @@ from fractions import Fraction
 from ...core.cell import Cell, make_cell
 from ...core.click import HIGHEST_BPM, LOWEST_BPM
 from ...core.pitch import name_of
+from ...core.plain_text import LONGEST_NAME
 from ...core.positions import HIGHEST_FRET, Place, readings
 from ...errors import BadInput
 from ..cellfile import FINEST_GRID, MOST_SLOTS, MOST_STEPS
 from ..config import cell_from_dict, cell_to_dict
-from ..written import LONGEST_NAME, one_line
+from ..written import one_line
 
 MOST_NOTES = 4096  # that are looked at
 MOST_READINGS = 8

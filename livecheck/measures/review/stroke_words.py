@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
+from ...core.cell import ALTERNATE, REPEAT
 from ...core.plain_text import a_or_an
 from .by_start import ByStart, ByStroke
 from .left_out import LeftOut
 from .limits import Limit
-from .seam import ALTERNATE, MIXED, REPEAT, Seam
+from .seam import MIXED, Seam
 
 MOST = 2
 """More notes and strings than this are not told in a sentence."""

@@ -77,6 +77,8 @@ BAD = [
     (["--json", "sessions"], "put --json after the command"),
     (["zzz"], "livecheck: there is no command 'zzz'"),
     (["cell", "zzz"], "livecheck: `cell` has no command 'zzz'"),
+    (["climb", "odd-five", "--seed", "-1"], "'-1' is no whole number from 0 to 1000000000"),
+    (["climb", "odd-five", "--seed", "1" + "0" * 9 + "1"], "no whole number from 0"),
     (["listen", "six-strings", "--silence", "x"], "write minutes, or `never`"),
     (["score", "no.mid", "--cell", "six-strings"], "no.mid: "),
     (["score", "no/such.mid", "--cell", "six-strings"], "no/such.mid: "),

@@ -11,7 +11,7 @@ from ..console.words import cell_title
 from ..control import Client
 from ..core.actions import CELLS, VARIANTS
 from ..core.cell import Cell
-from ..core.click import HIGHEST_BPM, LOWEST_BPM
+from ..core.click import whole_bpm
 from ..core.climb import ASKED_STEP
 from ..core.cues import CLEAN, CONFIRMS, FAILED, STRING
 from ..core.events import MISSED, NOISE, WRONG, Repetition
@@ -112,8 +112,7 @@ class Acting:
             self._ask({**self._click, "schedule": None})
             return "the click pauses"
         factor = {"up": ASKED_STEP, "down": 1.0 / ASKED_STEP}.get(action, 1.0)
-        bpm = min(max(schedule["bpm"] * factor, LOWEST_BPM), HIGHEST_BPM)
-        schedule["bpm"] = float(round(bpm)) if factor != 1.0 else schedule["bpm"]
+        schedule["bpm"] = whole_bpm(schedule["bpm"] * factor) if factor != 1.0 else schedule["bpm"]
         command = {**self._click, "schedule": schedule}
         self._ask(command)
         self._click, self._clicking = command, True

@@ -17,15 +17,14 @@ from ..core.events import Link, Midi, Record, Stop
 from ..core.gestures import Gesture, Gestures
 from ..core.playing import is_note
 from ..core.rig import Rig
-from ..daemon.process import start_recorder
-from ..errors import LivecheckError, NoDevice
+from ..errors import LivecheckError
 from ..files.journal_reader import Follower
 from ..measures.learn.answer import Learned
 from ..report.tablature import tab_lines
 from .choice import Choice, practice_folder
-from .common import near_path, only_ascii, width_of
+from .common import only_ascii, width_of
 from .learning import Learning
-from .record import Input, recording
+from .record import Input, one_session, recording
 
 POLL_S = 0.05
 LOOK_S = 1.5  # between two looks at what was played, which take some tenths of a second each
@@ -47,20 +46,9 @@ def played(
     where a key said it. Raises NoDevice, BadInput."""
     home = practice_folder(choice).root
     told = recording(home, [], learning.rig, heard)
-    process = start_recorder(replace(told, at_once=True, need_port=True, silence_s=None))
-    session = process.session
     listener = _Listener(learning, out)
-    try:
-        if session is None:
-            raise LivecheckError("the recorder began no session")
+    with one_session(told, out) as (process, session):
         listener.run(session, seconds, lambda: process.poll() is None)
-    except KeyboardInterrupt:
-        print("", file=out)  # enough was played: what there is, is told
-    finally:
-        process.stop()
-    if session is None or not session.exists():
-        raise NoDevice("nothing was played; look with `livecheck ports` and `livecheck rig check`")
-    print(f"Saved in {near_path(session)}", file=out)
     return listener.learned(), listener.begin
 
 

@@ -18,13 +18,13 @@ from pathlib import Path
 from typing import TextIO
 
 from ..control import Client, socket_paths
+from ..core.plain_text import counted
 from ..core.rig import Delay
 from ..daemon.drivers import ALSA_SEQUENCER, default_api
 from ..daemon.ports import SOUND, plain_name, usable
 from ..errors import BadInput, LivecheckError
 from ..files.config import load_cell, load_rig
 from ..files.library import PracticeFolder
-from ..files.salvage import counted
 from .choice import Choice, known_files
 from .common import NO_RIG, near_path, only_ascii, print_json, rows
 from .midi_system import ask

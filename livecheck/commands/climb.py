@@ -200,7 +200,7 @@ class _Found:
         cell = self.climbed.cell
         return [
             *([f"{cell_title(cell)}:"] if named else []),
-            *(block_line(one, cell) for one in self.blocks),
+            *(block_line(one) for one in self.blocks),
             f"It is over: {self.climbed.why}.",
             limit_text("Secure", "up to", self.secure),
             limit_text("Breaks", "at", self.broken),

@@ -7,7 +7,6 @@ import os
 from argparse import Namespace
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from datetime import date
 from typing import TextIO
 
 from ..core.cell import AS_WRITTEN
@@ -15,6 +14,7 @@ from ..errors import BadInput
 from ..files.paths import path_of
 from ..files.review_report import comparison_to_dict
 from ..files.textfile import put_text
+from ..files.values import date_of
 from ..measures.review.compare import compare, verdict
 from ..measures.review.limits import tempo_limits
 from ..report.compare_picture import two_page
@@ -173,7 +173,7 @@ def _of_rig(ways: Sequence[Way], name: str) -> list[Way]:
 
 def _of_span(ways: Sequence[Way], ends: tuple[str, str]) -> list[Way]:
     def inside(way: Way) -> bool:
-        day = date.fromordinal(way.day).isoformat() if way.day else ""
+        day = date_of(way.day) if way.day else ""
         return bool(day) and day[: len(ends[0])] >= ends[0] and day[: len(ends[1])] <= ends[1]
 
     found = [way for way in ways if inside(way)]

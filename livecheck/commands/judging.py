@@ -11,6 +11,7 @@ from typing import TextIO
 
 from ..core.cell import Cell
 from ..core.events import Outcome, Record, RepDone, UseCells, UseRig
+from ..core.plain_text import counted
 from ..core.rig import Rig
 from ..errors import BadInput
 from ..files.config import rig_for
@@ -18,7 +19,6 @@ from ..files.journal_reader import Account, read
 from ..files.lines import file_number
 from ..files.midifile import read_midi
 from ..files.paths import path_of
-from ..files.salvage import counted
 from ..session import Session
 from .choice import Choice, cells_of, practice_folder, rig_of
 

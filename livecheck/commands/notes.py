@@ -14,9 +14,10 @@ from ..console.lines import plain_text
 from ..console.palette import FULL, PLAIN
 from ..console.ruler import ruler_lines
 from ..console.soundlines import attack_lines, ring_lines, string_lines
-from ..console.words import cell_title, counted
+from ..console.words import cell_title
 from ..core.cell import AS_WRITTEN, Cell
 from ..core.events import RepDone, Repetition
+from ..core.plain_text import counted
 from ..errors import BadInput
 from ..files.paths import path_of
 from ..measures.noise.passed_over import read_passages, read_quiet, shares
@@ -171,7 +172,7 @@ def _lines(reps: Sequence[Repetition], width: int, ascii_only: bool) -> list[str
         string_lines(shares(passages), width),
         ring_lines(ring_overs(reps), cell, width),
     ]
-    lines = wrapped(f"{cell_title(cell)}: {counted(len(reps), 'repetition', 'repetitions')}", width)
+    lines = wrapped(f"{cell_title(cell)}: {counted(len(reps), 'repetition')}", width)
     for part in parts:
         if part:
             lines += ["", *plain_text(part).split("\n")]

@@ -6,7 +6,6 @@ from __future__ import annotations
 import os
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
-from datetime import date
 from pathlib import Path
 from typing import TextIO
 
@@ -16,6 +15,7 @@ from ..files.index import Judged, Played, day_of, judged_sessions, played_in
 from ..files.journal_reader import read
 from ..files.lines import file_number
 from ..files.paths import path_of
+from ..files.values import date_of
 from ..measures.review.packed import joined
 from ..measures.review.table import Tries
 from ..report.outlet import raw
@@ -322,5 +322,5 @@ def title_of(ways: Sequence[Way]) -> str:
     told = f"{name}: {len(sources)} sessions"
     if not days:
         return told
-    ends = [date.fromordinal(day).isoformat() for day in (days[0], days[-1])]
+    ends = [date_of(day) for day in (days[0], days[-1])]
     return f"{told}, {ends[0]}" + (f" to {ends[1]}" if ends[1] != ends[0] else "")

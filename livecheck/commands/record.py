@@ -1,22 +1,25 @@
-"""What a recorder is told: cells, rig, port, settings."""
+"""What a recorder is told: cells, rig, port, settings; and one session of it."""
 
 from __future__ import annotations
 
 import json
 from argparse import Namespace
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Any
+from typing import Any, TextIO
 
 from ..core.cell import Cell
 from ..core.rig import Rig
 from ..daemon.options import Options
 from ..daemon.ports import matcher
-from ..errors import BadInput
+from ..daemon.process import RecorderProcess, start_recorder
+from ..errors import BadInput, LivecheckError, NoDevice
 from ..files.config import cell_to_dict, load_settings, rig_for, rig_to_dict
 from ..files.library import PracticeFolder
 from ..files.settingsfile import Settings
+from .common import near_path
 
 MOST_BYTES = 900 << 10  # of cells: a line of the journal holds a little more
 
@@ -61,6 +64,25 @@ def as_told(cells: Sequence[Cell]) -> list[dict[str, Any]]:
             "name fewer of them, or take out variants that are not played"
         )
     return told
+
+
+@contextmanager
+def one_session(told: Options, out: TextIO) -> Iterator[tuple[RecorderProcess, Path]]:
+    """A recorder, and the session that it records until this is left; Ctrl-C is how a player leaves
+    it. Raises NoDevice where nothing was played."""
+    process = start_recorder(replace(told, at_once=True, need_port=True, silence_s=None))
+    session = process.session
+    try:
+        if session is None:
+            raise LivecheckError("the recorder began no session")
+        yield process, session
+    except KeyboardInterrupt:
+        print("", file=out)  # enough was played: what there is, is told
+    finally:
+        process.stop()
+    if session is None or not session.exists():
+        raise NoDevice("nothing was played; look with `livecheck ports` and `livecheck rig check`")
+    print(f"Saved in {near_path(session)}", file=out)
 
 
 def recording(

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from ..measures.review.parts import PartTold, tell_part
+from ..measures.climb.parts import PartTold, tell_part
 from .played import Way, table_of
 
 

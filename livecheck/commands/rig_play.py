@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import time
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from pathlib import Path
 from textwrap import wrap
 from typing import TextIO
@@ -22,14 +22,14 @@ from ..core.rig import Rig
 from ..core.setup import ASK, HEARD, Said
 from ..core.steady import FRETS, LONGEST_S, TEMPO_BPM, Steady, cell_at
 from ..daemon.ports import matcher
-from ..daemon.process import RecorderProcess, start_recorder
+from ..daemon.process import RecorderProcess
 from ..errors import BadInput, LivecheckError, NoDevice
 from ..files.config import cell_to_dict
 from ..files.journal_reader import Follower
 from ..report.outlet import raw
 from .choice import Choice, practice_folder, rig_of
-from .common import near_path, program_name, width_of
-from .record import Input, recording
+from .common import program_name, width_of
+from .record import Input, one_session, recording
 from .rig_steady import steady_estimate, struck
 
 POLL_S = 0.05
@@ -59,19 +59,8 @@ def play_steadily(choice: Choice, heard: Input, asked: Asked, out: TextIO) -> Pa
     rig = rig_of(choice, own=True) or Rig()
     home = practice_folder(choice).root
     told = recording(home, [cell_at(rig, FRETS[0])], rig, heard)
-    process = start_recorder(replace(told, at_once=True, need_port=True, silence_s=None))
-    try:
-        session = process.session
-        if session is None:
-            raise LivecheckError("the recorder began no session")
+    with one_session(told, out) as (process, session):
         _Talk(asked, rig, Client(home), process, out).run(session)
-    except KeyboardInterrupt:
-        print("", file=out)  # the player has played enough: what there is, is told
-    finally:
-        process.stop()
-    if session is None or not session.exists():
-        raise NoDevice("nothing was played; look with `livecheck ports` and `livecheck rig check`")
-    print(f"Saved in {near_path(session)}", file=out)
     print(
         f"(`{program_name()} rig latency {session.name}` shows the following again)",
         "",

@@ -65,9 +65,9 @@ class Shown:
 class Lines(Shown):
     """One line a block."""
 
-    def __init__(self, out: TextIO, cell: Cell) -> None:
+    def __init__(self, out: TextIO) -> None:
         super().__init__(out)
-        self._out, self._cell = out, cell
+        self._out = out
 
     def __enter__(self) -> Lines:
         print(f"note {CAUTION}", file=self._out, flush=True)
@@ -77,7 +77,7 @@ class Lines(Shown):
         print(begin_line(plan), file=self._out, flush=True)
 
     def over(self, over: Over) -> None:
-        print(block_line(over, self._cell), file=self._out, flush=True)
+        print(block_line(over), file=self._out, flush=True)
 
     def say(self, text: str) -> None:
         print(text, file=self._out, flush=True)
@@ -131,7 +131,7 @@ def shown_on(out: TextIO, err: TextIO, plain: bool, json: bool, cell: Cell) -> S
     if json:
         return Shown(err)
     if plain or not can_draw(out, os.environ):
-        return Lines(out, cell)
+        return Lines(out)
     return Views(out, cell)
 
 
@@ -185,7 +185,7 @@ def near_lines(
     body: list[Line] = []
     for one in climb.blocks[-room:] if room else []:
         style = GOOD if one.heard.clean == one.plan.reps else SLIP
-        body += [[piece(line, style)] for line in wrapped(block_line(one, cell), width)]
+        body += [[piece(line, style)] for line in wrapped(block_line(one), width)]
     body = body[-room:] if room else []
     lines = [*head, *([] for _ in range(room - len(body))), *body, *foot]
     lines = [fitted(line, width) for line in lines]

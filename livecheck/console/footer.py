@@ -5,11 +5,12 @@ from __future__ import annotations
 
 from functools import lru_cache
 
+from ..core.plain_text import counted
 from .header import link_lost
 from .lines import Line, both_ends, columns, cut, fitted, piece
 from .model import Model
 from .palette import ALARM, FAINT, GOOD, MISS, NOISY, NORMAL, SLIP, STRONG, Signs
-from .words import clock_text, counted, fitting
+from .words import clock_text, fitting
 
 STRANGE = 24
 """Notes that belong to no repetition before it is asked, while there has been none, what they are
@@ -32,11 +33,11 @@ def message(model: Model) -> tuple[list[str], bool]:
             "port gone",
         ], True
     if model.dropped:
-        return [f"{counted(model.dropped, 'message', 'messages')} could not be saved"], True
+        return [f"{counted(model.dropped, 'message')} could not be saved"], True
     if model.reminder and model.current is None:  # it waits for a pause
         return [model.reminder, "rest now: put the guitar down", "rest now"], False
     if model.foreign and not model.reps:
-        messages = counted(model.foreign, "message", "messages")
+        messages = counted(model.foreign, "message")
         return [
             f"{messages} on channels that are no string: check the rig",
             f"{messages} on other channels: rig?",
@@ -88,7 +89,7 @@ def status_line(model: Model, width: int, signs: Signs) -> Line:
     saved = "not saved" if model.unsaved is not None else "saved"
     parts = [
         saved if model.stopped is None else "over",
-        f"{model.clean} of {counted(model.reps, 'repetition', 'repetitions')} clean",
+        f"{model.clean} of {counted(model.reps, 'repetition')} clean",
         f"{clock_text(model.played_s)} played",
     ]
     if model.today_s is not None:
@@ -98,7 +99,7 @@ def status_line(model: Model, width: int, signs: Signs) -> Line:
     if model.foreign:
         parts.append(f"{model.foreign} on other channels")
     if model.artefacts:
-        parts.append(f"{counted(model.artefacts, 'converter fault', 'converter faults')}")
+        parts.append(f"{counted(model.artefacts, 'converter fault')}")
     if model.heard_s is None and model.stopped is None:
         parts.append("nothing heard yet")
     between = f" {signs.dot} "

@@ -33,6 +33,7 @@ from ..core.events import (
     UseCells,
     UseRig,
 )
+from ..core.plain_text import counted
 from ..core.playing import PlayingTime, is_note
 from ..core.said import LONE_PICK, NO_LONE_PICK, said_by
 from ..files.settingsfile import Settings
@@ -44,7 +45,7 @@ from .later import Later
 from .struck import Struck
 from .tally import Tally
 from .waymarks import WayMarks
-from .words import artefacts, cell_title, clean_text, counted, slots_with, sounded, take_begun
+from .words import artefacts, cell_title, clean_text, slots_with, sounded, take_begun
 
 WINDOW = 20
 """Repetitions that the tallies and the ruler look back on: a few minutes of a short figure."""
@@ -209,7 +210,7 @@ class Model:
             entry = Entry(
                 record.t_s,
                 "gap",
-                f"{counted(record.dropped, 'message', 'messages')} not saved: {why}",
+                f"{counted(record.dropped, 'message')} not saved: {why}",
             )
         elif isinstance(record, UseCells):
             self.choice = len(record.cells)
@@ -311,7 +312,7 @@ class Model:
             self.reminder = None
             return []
         new = self.reminder is None
-        minutes = counted(int(played_s // 60), "minute", "minutes")
+        minutes = counted(int(played_s // 60), "minute")
         self.reminder = f"{minutes} played without a rest: put the guitar down for about five"
         return [self._write(Entry(t_s, "rest", self.reminder))] if new else []
 

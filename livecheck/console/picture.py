@@ -15,7 +15,7 @@ from rich.style import Style
 
 from .lines import Line
 from .model import Model
-from .palette import FULL, GROUND, INK, Signs
+from .palette import FULL, GROUND, INK
 from .view import screen_lines
 
 COLUMN, ROW, SIZE, MARGIN = 10, 20, 16.5, 14
@@ -29,11 +29,10 @@ def picture(
     height: int = 24,
     *,
     far: bool = False,
-    signs: Signs = FULL,
     title: str = "livecheck",
 ) -> str:
     """SVG text of one frame of ``width`` columns and ``height`` rows."""
-    return picture_of(screen_lines(model, width, height, signs, far), width, title)
+    return picture_of(screen_lines(model, width, height, FULL, far), width, title)
 
 
 def picture_of(lines: Sequence[Line], width: int, title: str) -> str:

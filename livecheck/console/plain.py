@@ -11,6 +11,7 @@ from collections import Counter
 from collections.abc import Mapping
 
 from ..core.events import MISSED, WRONG, Repetition
+from ..core.plain_text import counted, joined
 from ..measures.columns import RATE, RIGHT, TEMPO, UNEVEN
 from ..measures.sound import RepSound
 from .model import Entry, LogItem, Model
@@ -21,8 +22,6 @@ from .words import (
     against_plan,
     cell_title,
     clock_text,
-    counted,
-    in_a_row,
     numbers,
     slots_with,
     sounded,
@@ -109,20 +108,19 @@ def summary_lines(model: Model, cut_off: bool = False) -> list[str]:
             heard = f"stopped at {clock_text(model.now_s)}, before one was found"
         lines = [f"No repetition: {heard}."]
         if model.foreign:
-            messages = counted(model.foreign, "message", "messages")
+            messages = counted(model.foreign, "message")
             lines.append(f"{messages} came on channels that are no string: check the rig.")
     else:
-        takes = counted(model.take, "take", "takes")
+        takes = counted(model.take, "take")
         lines = [
-            f"{counted(model.reps, 'repetition', 'repetitions')} in {takes}, "
-            f"{clock_text(model.played_s)} played."
+            f"{counted(model.reps, 'repetition')} in {takes}, {clock_text(model.played_s)} played."
         ]
         for tally in model.tallies.values():
             lines += _cell_lines(tally, several=len(model.tallies) > 1)
     if model.today_s is not None:
         lines.append(f"Played today: {clock_text(model.today_s)}.")
     if model.dropped:
-        lines.append(f"{counted(model.dropped, 'message', 'messages')} could not be saved.")
+        lines.append(f"{counted(model.dropped, 'message')} could not be saved.")
     return lines
 
 
@@ -150,7 +148,7 @@ def _cell_lines(tally: Tally, several: bool) -> list[str]:
                     f"{share(times, tally.reps)}"
                 )
             else:
-                where = f"notes {in_a_row(slots)}, {each(times, tally.reps)}"
+                where = f"notes {joined(slots)}, {each(times, tally.reps)}"
             lines.append(f"{head}: {where}.")
     if tally.noisy:
         strings, times = most(tally.noisy)
@@ -158,7 +156,7 @@ def _cell_lines(tally: Tally, several: bool) -> list[str]:
         if len(strings) == 1:
             where = f"string {strings[0]}{mostly}, {share(times, tally.reps)}"
         else:
-            where = f"strings {in_a_row(strings)}{mostly}, {each(times, tally.reps)}"
+            where = f"strings {joined(strings)}{mostly}, {each(times, tally.reps)}"
         lines.append(f"Unwanted sounds: {where}.")
     return [*lines, f"Next: {advice(tally)}."]
 

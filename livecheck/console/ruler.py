@@ -5,11 +5,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from ..core.plain_text import counted
 from ..measures.profile import SlotMean
 from .lines import Line, fitted, padded, piece
 from .model import Model
 from .palette import FAINT, GOOD, NOISY, NORMAL, SLIP, STRONG, Signs
-from .words import counted
 
 LABEL, FIGURE = 5, 12
 SPANS_MS = (20, 40, 80, 160)
@@ -78,7 +78,7 @@ def noise_lines(model: Model, width: int, signs: Signs) -> list[Line]:
     noisy = model.noise_by_string()
     if not count:
         return []
-    head = f" unwanted sounds in the last {counted(count, 'repetition', 'repetitions')}"
+    head = f" unwanted sounds in the last {counted(count, 'repetition')}"
     if len(head) > width:
         head = f" unwanted sounds, last {count}"
     lines = [fitted([piece(head, FAINT)], width)]

@@ -63,15 +63,6 @@ def clock_text(seconds: float) -> str:
     return f"{whole // 3600}:{whole // 60 % 60:02d}:{whole % 60:02d}"
 
 
-def counted(count: int, one: str, many: str) -> str:
-    """A count with its noun.
-
-    >>> counted(1, "take", "takes"), counted(0, "take", "takes")
-    ('1 take', '0 takes')
-    """
-    return f"{count} {one if count == 1 else many}"
-
-
 class Said(NamedTuple):
     """One thing to be told, and a shorter wording where there is little room."""
 
@@ -109,15 +100,6 @@ def numbers(slots: Sequence[int]) -> str:
     '3, 5'
     """
     return ", ".join(map(str, slots))
-
-
-def in_a_row(slots: Sequence[int]) -> str:
-    """Slot or string numbers as part of a sentence.
-
-    >>> in_a_row([4, 6]), in_a_row([1, 3, 5])
-    ('4 and 6', '1, 3 and 5')
-    """
-    return " and ".join(filter(None, (numbers(slots[:-1]), numbers(slots[-1:]))))
 
 
 def sounded(rep: Repetition) -> Counter[int]:

@@ -236,6 +236,17 @@ def tempo_from(value: Any) -> float:
     return float(value)
 
 
+def whole_bpm(bpm: float) -> float:
+    """The tempo nearest to this one that a click is given: whole beats a minute (below 60 halves),
+    within what it can have.
+
+    >>> whole_bpm(52.4), whole_bpm(99.6), whole_bpm(7.0)
+    (52.5, 100.0, 20.0)
+    """
+    step = 1.0 if bpm >= 60.0 else 0.5
+    return min(max(round(bpm / step) * step, LOWEST_BPM), HIGHEST_BPM)
+
+
 def beats_of(cell: Cell, repetitions: int) -> float:
     """How many beats so many repetitions last.
 

@@ -16,7 +16,7 @@ from typing import Protocol
 from . import playing
 from .actions import CELLS, VARIANTS
 from .cell import Cell
-from .click import BEATS_A_BAR, Schedule, block_end_ns, block_schedule
+from .click import BEATS_A_BAR, Schedule, block_end_ns, block_schedule, whole_bpm
 from .cues import AGAIN, CONFIRMS, DOWN, END, MARK, PAUSE, REST, STRING, UP
 
 REST_BARS = 2
@@ -323,8 +323,9 @@ class Climb:
     def _obey(self, told: Over | None = None) -> None:
         """What the player asked for goes before the rule."""
         last = told if told is not None else self.blocks[-1]
-        factor = {AGAIN: 1.0, UP: ASKED_STEP, DOWN: 1.0 / ASKED_STEP}[self._asked or AGAIN]
-        bpm = float(min(max(round(last.plan.bpm * factor), 20), 400))
+        bpm = last.plan.bpm
+        if self._asked in (UP, DOWN):
+            bpm = whole_bpm(bpm * ASKED_STEP if self._asked == UP else bpm / ASKED_STEP)
         self.ahead = _Again(bpm, last.plan.reps, last.plan.kind)
         self._asked = None
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from .cell import Cell
 from .events import Note
+from .plan import strings_between
 from .played import Answer
 
 NEAR_S = 0.025
@@ -25,7 +26,7 @@ class Crossings:
         self._cell = cell
         after = [*cell.slots[1:], cell.slots[0]]
         self._crossed = [
-            _between(slot.string, other.string) for slot, other in zip(cell.slots, after)
+            strings_between(slot.string, other.string) for slot, other in zip(cell.slots, after)
         ]
 
     def passed_over(
@@ -38,16 +39,16 @@ class Crossings:
         if last is not None:
             end = following.slot if following is not None else (last.slot + 1) % count
             if following is not None and self._jumped(last, following, step_s):
-                passed |= _between(slots[last.slot].string, slots[end].string)
+                passed.update(strings_between(slots[last.slot].string, slots[end].string))
             else:
                 for steps in range((end - last.slot - 1) % count + 1):
-                    passed |= self._crossed[(last.slot + steps) % count]
+                    passed.update(self._crossed[(last.slot + steps) % count])
             if note.struck_s - last.note.struck_s < NEAR_S:
-                passed |= self._crossed[(last.slot - 1) % count]
+                passed.update(self._crossed[(last.slot - 1) % count])
         if following is not None and following.note.struck_s - note.struck_s < NEAR_S:
-            passed |= self._crossed[following.slot]
+            passed.update(self._crossed[following.slot])
             if last is None:
-                passed |= self._crossed[(following.slot - 1) % count]
+                passed.update(self._crossed[(following.slot - 1) % count])
         return passed
 
     def _jumped(self, last: Answer, following: Answer, step_s: float | None) -> bool:
@@ -57,8 +58,3 @@ class Crossings:
         steps = steps or self._cell.steps
         interval_s = following.note.struck_s - last.note.struck_s
         return step_s is not None and interval_s < (steps - JUMPED_STEPS) * step_s
-
-
-def _between(string: int, other: int) -> set[int]:
-    low, high = min(string, other), max(string, other)
-    return set(range(low + 1, high))

@@ -15,7 +15,7 @@ from math import ceil, floor
 
 from .events import Note
 from .rig import Rig
-from .wire import Wire
+from .wire import CENTRE, Wire
 
 SETTLE_S = 0.005
 """A bend this soon after a note-on belongs to it (the converter puts its wheel back). Common
@@ -39,10 +39,18 @@ OCTAVE_ERRORS = (12, 19, 24)
 """Semitones by which a converter may read a harmonic for the string's pitch (formats.md,
 extras)."""
 
-_CENTRE = 8192
 # half a semitone and the wheel's coarseness: a step of 14 bits is 0.003 semitones at a range of 24
 _HALF = 0.505
 _ROUNDING_S = 1e-6  # times are sums of ticks: a length that meets a limit exactly is not under it
+
+
+def is_double(before: Note | None, note: Note) -> bool:
+    """Whether a note is the one before it on its string, triggered twice by the converter."""
+    return (
+        before is not None
+        and before.pitch == note.pitch
+        and note.onset_s - before.onset_s <= RETRIGGER_S
+    )
 
 
 class _String:
@@ -248,7 +256,7 @@ class Decoder:
     # ---------------------------------------------------------------------------------------- bends
 
     def _bend(self, t_s: float, string: int, state: _String, value: int) -> None:
-        state.bend = (value - _CENTRE) / _CENTRE * state.range
+        state.bend = (value - CENTRE) / CENTRE * state.range
         note = state.note
         if note is None:
             return

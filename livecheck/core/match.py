@@ -14,7 +14,7 @@ from math import inf
 from typing import NamedTuple
 
 from .cell import Cell
-from .decode import RETRIGGER_S
+from .decode import is_double
 from .events import HIT, Note
 from .odds import (
     AHEAD,
@@ -155,11 +155,7 @@ class Matcher:
     def _note_on(self, note: Note, family: Family) -> None:
         before = self._recent.get(note.string)
         self._recent[note.string] = note
-        if (
-            before is not None
-            and before.pitch == note.pitch
-            and note.onset_s - before.onset_s <= RETRIGGER_S
-        ):
+        if is_double(before, note):
             extra = EXTRA_DOUBLE
         else:
             extra = self._touch.extra_cost(note, self._window)

@@ -7,6 +7,7 @@ seam by the cell's ``picking``. Knows nothing of what was played.
 from __future__ import annotations
 
 from .cell import PICKED, REPEAT, Cell, alternate, other_way
+from .plain_text import a_or_an
 
 
 def strokes_of(cell: Cell, repetition: int) -> tuple[str, ...]:
@@ -79,7 +80,7 @@ def second_repetition(cell: Cell) -> str:
     if not picked:
         return "no note is picked, so every repetition is alike"
     start = first_stroke(cell, 2)
-    begins = f"the second repetition begins with {_a(start)} stroke"
+    begins = f"the second repetition begins with {a_or_an(start)} stroke"
     odd = f"{len(picked)} {'note is' if len(picked) == 1 else 'notes are'} picked"
     if turns_round(cell):
         return f"{begins}: {odd}, an odd number, and the picking turns round"
@@ -93,7 +94,3 @@ def second_repetition(cell: Cell) -> str:
     if picked[-1] == start:
         return f"{begins}{again}: two {start} strokes in a row over the seam"
     return f"{begins}{again}, as all do"
-
-
-def _a(stroke: str | None) -> str:
-    return f"an {stroke}" if stroke == "up" else f"a {stroke}"

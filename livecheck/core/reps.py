@@ -13,7 +13,7 @@ from math import inf
 
 from .cell import Cell
 from .crossings import Crossings
-from .decode import OCTAVE_ERRORS, OCTAVE_HOLD_S, RETRIGGER_S
+from .decode import OCTAVE_ERRORS, OCTAVE_HOLD_S, is_double
 from .events import ARTEFACT, HIT, MISSED, NOISE, STRAY, Extra, ExtraTold, Note, SlotTold
 from .line import Line, line_through
 from .match import Told
@@ -277,12 +277,7 @@ class Repetitions:
     def _extra(self, note: Note) -> list[Certain]:
         heard = self._heard.get(note.string)
         before = heard.note if isinstance(heard, _Loose) else heard
-        double = (
-            before is not None
-            and before.pitch == note.pitch
-            and note.onset_s - before.onset_s <= RETRIGGER_S
-        )
-        item = _Loose(note, note.gated or double)
+        item = _Loose(note, note.gated or is_double(before, note))
         if not note.gated:
             self._mark_octave(note)
             self._heard[note.string] = item

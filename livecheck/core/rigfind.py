@@ -10,16 +10,17 @@ from typing import NamedTuple
 
 from .rig import Rig
 from .tunings import explain, usual_tuning
+from .wire import CENTRE
 
-_CENTRE, _TOP = 8192, 16300
+_TOP = 16300
 _SNAP = 0.04  # share by which a bend range may be off a whole number of semitones
 USUAL_RANGES = (12, 24, 48)
 
 
 class Slur(NamedTuple):
-    """How a slur of an octave was reported; ``wheel``: 14 bits, where it came to rest."""
+    """How a slur of an octave was reported; ``wheel``: 14 bits, where it came to rest; None: as a
+    new note."""
 
-    new_note: bool
     wheel: int | None
 
 
@@ -57,7 +58,7 @@ def conclude(
     notes: list[str] = []
     troubles: list[str] = []
     own = dict(taken)
-    if _upside_down(own, strings):
+    if _upside_down(own):
         own = {strings + 1 - string: value for string, value in own.items()}
         doubled = {strings + 1 - string: channel for string, channel in doubled.items()}
         troubles.append(
@@ -90,7 +91,7 @@ def conclude(
     return Found(rig, capo, tuple(notes), tuple(troubles), tuple(sorted(own)))
 
 
-def _upside_down(own: Mapping[int, tuple[int, int]], strings: int) -> bool:
+def _upside_down(own: Mapping[int, tuple[int, int]]) -> bool:
     """Each string lower than the one before it, though asked for from low to high."""
     pitches = [own[string][1] for string in sorted(own, reverse=True)]
     return len(pitches) > 2 and all(later < pitch for pitch, later in zip(pitches, pitches[1:]))
@@ -190,6 +191,6 @@ def range_of_octave(wheel: int) -> float:
     """
     if wheel >= _TOP:
         return 12.0
-    exact = 12.0 * _CENTRE / (wheel - _CENTRE)
+    exact = 12.0 * CENTRE / (wheel - CENTRE)
     near = min(USUAL_RANGES, key=lambda usual: abs(exact / usual - 1.0))
     return float(near) if abs(exact / near - 1.0) <= _SNAP else float(min(round(exact), 96))

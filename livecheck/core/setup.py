@@ -16,9 +16,10 @@ from typing import NamedTuple
 
 from .decode import OCTAVE_ERRORS
 from .pitch import name_of
+from .plain_text import joined
 from .rig import Rig
 from .rigfind import Found, Slur, conclude
-from .wire import Wire
+from .wire import CENTRE, Wire
 
 ASK, HEARD, TROUBLE = "ask", "heard", "trouble"
 
@@ -31,7 +32,6 @@ REST_S = 0.6  # after a string was taken, what it sounds again by itself is no a
 SLUR_HOLD_S = 1.0
 SOFT = 0.4  # of the loudest: softer is sympathy, not a stroke
 _LEAST_VELOCITY = 8
-_CENTRE = 8192
 _BENT = 1500  # steps of the wheel: a slur over an octave bends further at any usual range
 
 
@@ -115,7 +115,7 @@ class Setup:
             return self._judge(strokes, now_s)
         waited_s = now_s - self._asked_s
         if not self._heard_anything:
-            return self._nothing_at_all(now_s, waited_s)
+            return self._nothing_at_all(waited_s)
         if not self._strokes and waited_s > GIVE_UP_S:
             self._missing.append(self._string)
             return [
@@ -184,7 +184,7 @@ class Setup:
             Said(ASK, f"Play string {string} open, hammer on at the twelfth fret, and hold it.")
         ]
 
-    def _nothing_at_all(self, now_s: float, waited_s: float) -> list[Said]:
+    def _nothing_at_all(self, waited_s: float) -> list[Said]:
         if waited_s > DEAD_S:
             self.done = self.dead = True
             return [Said(TROUBLE, "Nothing came in at all.")]
@@ -213,8 +213,7 @@ class Setup:
             {stroke.channel for stroke in strokes if stroke.velocity >= SOFT * loudest}
         )
         if len(channels) > 1:
-            listed = " and ".join(map(str, channels))
-            return self._again(now_s, f"Two strings at once (channels {listed})")
+            return self._again(now_s, f"Two strings at once (channels {joined(channels)})")
         channel = channels[0]
         pitch = _settled([stroke.key for stroke in strokes if stroke.channel == channel])
         doubt, self._doubt = self._doubt, (channel, pitch)
@@ -293,10 +292,10 @@ class Setup:
         opens = set(self._taken.values())
         if (stroke.channel, stroke.key) in opens:
             self._slurred = stroke
-            self._wheel[stroke.channel] = _CENTRE
+            self._wheel[stroke.channel] = CENTRE
         elif self._slurred is not None and stroke.channel == self._slurred.channel:
             if stroke.key - self._slurred.key == 12:
-                self._slur = Slur(new_note=True, wheel=None)
+                self._slur = Slur(wheel=None)
                 self.done = True
                 return [Said(HEARD, "The slur came as a new note, not as a bend.")]
             self._slurred = None
@@ -305,12 +304,12 @@ class Setup:
     def _tick_slur(self, now_s: float) -> list[Said]:
         stroke = self._slurred
         if stroke is not None:
-            wheel = self._wheel.get(stroke.channel, _CENTRE)
+            wheel = self._wheel.get(stroke.channel, CENTRE)
             if (
-                wheel - _CENTRE > _BENT
+                wheel - CENTRE > _BENT
                 and now_s - max(self._wheel_moved_s, stroke.t_s) > SLUR_HOLD_S / 2
             ):
-                self._slur = Slur(new_note=False, wheel=wheel)
+                self._slur = Slur(wheel)
                 self.done = True
                 return [Said(HEARD, "The slur came as a bend.")]
         waited_s = now_s - self._asked_s

@@ -14,7 +14,7 @@ from collections.abc import Sequence
 from math import inf
 
 from .cell import Cell
-from .decode import RETRIGGER_S, Decoder
+from .decode import Decoder, is_double
 from .events import ARTEFACT, STRAY, CellTold, Extra, ExtraTold, Note
 from .lane import Lane
 from .played import Certain
@@ -190,12 +190,7 @@ class Several:
             _, note = self._held.popleft()
             if note.by != "note":
                 continue
-            before = self._heard.get(note.string)
-            double = (
-                before is not None
-                and before.pitch == note.pitch
-                and note.onset_s - before.onset_s <= RETRIGGER_S
-            )
+            double = is_double(self._heard.get(note.string), note)
             self._heard[note.string] = note
             certain.append(
                 ExtraTold(None, Extra(note, ARTEFACT if note.gated or double else STRAY))

@@ -67,14 +67,14 @@ class Steady:
         self.worst_ms: float | None = None
         self._click_bpm = click_bpm
         self._longest_s = longest_s
-        self._begun_s = self._tick_s = self._heard_s = 0.0
+        self._tick_s = self._heard_s = 0.0
         self._total = 0
         self._reminded = False
         self._told_unheard: tuple[int, ...] = ()
 
     def begin(self, now_s: float) -> list[Said]:
         """What to play."""
-        self._begun_s = self._tick_s = self._heard_s = now_s
+        self._tick_s = self._heard_s = now_s
         order = " ".join(map(str, pattern(len(self.counts))))
         said = [
             "Stop at pain, tingling or numbness, and rest when it is over.",

@@ -9,10 +9,10 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from .cell import PICKED, REPEAT, Cell, make_cell, other_way
+from .plain_text import LONGEST_NAME
 from .plan import strings_between
 
 HIGHEST_FRET = 24
-LONGEST_NAME = 80
 
 _Place = tuple[int, int, str | None, int]
 

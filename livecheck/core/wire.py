@@ -8,6 +8,9 @@ Rules: MIDI 1.0 detailed specification 4.2.1, p. A-1 to A-3 (sources.md M-07 to 
 
 from __future__ import annotations
 
+CENTRE = 8192
+"""A pitch wheel at rest, of 14 bits."""
+
 _DATA_BYTES = {0x80: 2, 0x90: 2, 0xA0: 2, 0xB0: 2, 0xC0: 1, 0xD0: 1, 0xE0: 2}
 _COMMON_DATA_BYTES = {0xF1: 1, 0xF2: 2, 0xF3: 1, 0xF6: 0}
 

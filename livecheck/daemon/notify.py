@@ -6,15 +6,13 @@ from __future__ import annotations
 import contextlib
 import os
 import socket
-from collections.abc import Mapping
 
 
 class Notifier:
     """Sends states to the socket named in the environment."""
 
-    def __init__(self, environment: Mapping[str, str] | None = None) -> None:
-        environment = os.environ if environment is None else environment
-        address = environment.get("NOTIFY_SOCKET", "")
+    def __init__(self) -> None:
+        address = os.environ.get("NOTIFY_SOCKET", "")
         self._address = "\0" + address[1:] if address.startswith("@") else address
         self._socket = socket.socket(socket.AF_UNIX, socket.SOCK_DGRAM) if address else None
         if self._socket is not None:

@@ -50,14 +50,14 @@ class RecorderProcess:
         """The exit status, None while it runs."""
         return self._process.poll()
 
-    def stop(self, timeout_s: float = STOP_S) -> int:
+    def stop(self) -> int:
         """End it in an orderly way and wait; by force when that takes too long. Returns the exit
         status."""
         assert self._process.stdin is not None
         with contextlib.suppress(OSError):
             self._process.stdin.close()
         try:
-            status = self._process.wait(timeout_s)
+            status = self._process.wait(STOP_S)
         except subprocess.TimeoutExpired:
             self._process.kill()
             status = self._process.wait()

@@ -51,14 +51,13 @@ class Timeline:
     """Where samples lie on the computer's clock, of calls that come unevenly: the earliest ones are
     right, all others were held up."""
 
-    def __init__(self, rate: int) -> None:
-        self._rate = rate
+    def __init__(self) -> None:
         self._origin_ns: float | None = None
         self._called_ns = 0
 
     def called(self, now_ns: int, sample: int) -> None:
         """More was called for, from this sample on."""
-        origin_ns = now_ns - sample * 1e9 / self._rate
+        origin_ns = now_ns - sample * 1e9 / RATE
         if self._origin_ns is None:
             self._origin_ns = origin_ns
         else:
@@ -69,17 +68,16 @@ class Timeline:
     def sample_at(self, t_ns: int) -> int:
         """The sample that is called for at a moment."""
         assert self._origin_ns is not None
-        return round((t_ns - self._origin_ns) * self._rate / 1e9)
+        return round((t_ns - self._origin_ns) * RATE / 1e9)
 
 
 class Mixer:
     """Notes in from one thread, samples out in another."""
 
-    def __init__(self, rate: int = RATE, block: int = BLOCK) -> None:
-        self.ahead_ns = round(AHEAD_BLOCKS * block * 1e9 / rate)
-        self._rate = rate
+    def __init__(self) -> None:
+        self.ahead_ns = round(AHEAD_BLOCKS * BLOCK * 1e9 / RATE)
         self._queue: SimpleQueue[tuple[int, int, int]] = SimpleQueue()
-        self._timeline = Timeline(rate)
+        self._timeline = Timeline()
         self._sounding: list[tuple[int, Samples]] = []  # first sample, and all of them
         self._tones: dict[tuple[int, int], Samples] = {}
         self._sample = 0
@@ -99,7 +97,7 @@ class Mixer:
                 break
             key = note, velocity
             if key not in self._tones:
-                self._tones[key] = tone(note, velocity, self._rate)
+                self._tones[key] = tone(note, velocity, RATE)
             first = max(self._timeline.sample_at(t_ns + self.ahead_ns), self._sample)
             self._sounding.append((first, self._tones[key]))
         out = np.zeros(frames, np.float32)

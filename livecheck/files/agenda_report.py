@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from datetime import date
 from typing import Any
 
 from ..measures.agenda.blocks import Block, known
@@ -11,13 +10,14 @@ from ..measures.agenda.now import State
 from ..measures.agenda.questions import Question
 from ..measures.agenda.week import Moved, Week
 from .review_report import limit_to_dict
+from .values import date_of, rounded
 
 
 def today_to_dict(number: int, day: Day) -> dict[str, Any]:
     """The day's object; cells in the order in which they are best played, those without a block
     in the day's time last."""
     return {
-        "date": date.fromordinal(number).isoformat(),
+        "date": date_of(number),
         "cells": [_cell(item) for item in day.items],
         "turns": [_turn(turn) for turn in day.turns],
         "minutes": round(day.minutes, 1),
@@ -47,8 +47,8 @@ def _cell(item: Item) -> dict[str, Any]:
         "chosen": item.chosen,
         "waits": item.waits,
         "open": [_question(one) for one in item.open],
-        "learn": None if state is None else _rounded(state.learn, 4),
-        "forget": None if state is None else _rounded(state.forget, 4),
+        "learn": None if state is None else rounded(state.learn, 4),
+        "forget": None if state is None else rounded(state.forget, 4),
     }
 
 
@@ -71,7 +71,7 @@ def _question(one: Question) -> dict[str, Any]:
 def _block(block: Block) -> dict[str, Any]:
     told: dict[str, Any] = {
         "kind": block.kind,
-        "bpm": _rounded(block.bpm, 1),
+        "bpm": rounded(block.bpm, 1),
         "reps": block.reps,
         "minutes": round(block.minutes, 1),
         "tempos": [round(bpm, 1) for bpm in block.tempos],
@@ -86,12 +86,12 @@ def _block(block: Block) -> dict[str, Any]:
 def week_to_dict(week: Week) -> dict[str, Any]:
     """The week's object."""
     return {
-        "from": date.fromordinal(week.first).isoformat(),
-        "to": date.fromordinal(week.last).isoformat(),
+        "from": date_of(week.first),
+        "to": date_of(week.last),
         "minutes": round(week.minutes, 1),
         "days": [
             {
-                "date": date.fromordinal(day.number).isoformat(),
+                "date": date_of(day.number),
                 "minutes": round(day.minutes, 1),
                 "cells": [
                     {"name": name, "minutes": round(minutes, 1), "reps": reps}
@@ -118,7 +118,7 @@ def _moved(one: Moved) -> dict[str, Any]:
         "name": one.name,
         "break": limit_to_dict(one.broken),
         "secure": limit_to_dict(one.secure),
-        "since": None if one.since is None else date.fromordinal(one.since).isoformat(),
+        "since": None if one.since is None else date_of(one.since),
         "bpm": None
         if one.by_bpm is None
         else {
@@ -128,7 +128,3 @@ def _moved(one: Moved) -> dict[str, Any]:
         },
         "sure": one.sure,
     }
-
-
-def _rounded(value: float | None, places: int) -> float | None:
-    return None if value is None else round(value, places)

@@ -11,6 +11,7 @@ from dataclasses import replace
 from typing import Any
 
 from ..core.cell import ALTERNATE, PICK, PICKED, PICKINGS, REPEAT, STROKES, Cell, make_cell
+from ..core.click import HIGHEST_BPM, LOWEST_BPM
 from ..core.pitch import STANDARD_TUNING, name_of
 from .written import Written, tuning_of
 
@@ -37,7 +38,6 @@ MOST_SLOTS = 64
 MOST_STEPS = 256
 MOST_VARIANTS = 32
 FINEST_GRID = 16
-TEMPO_BPM = (20, 400)
 
 _FORMS = (
     "write [string, fret, stroke], {string: 5, fret: 10, stroke: pull, length: 2}, rest or {rest: "
@@ -55,7 +55,7 @@ def read_cell(top: Written, default_tuning: Sequence[int] | None, default_name: 
         )
     name = keys["name"].words("name") if "name" in keys else default_name
     grid = keys["grid"].whole("grid", 1, FINEST_GRID) if "grid" in keys else 4
-    tempo_bpm = keys["tempo"].number("tempo", *TEMPO_BPM) if "tempo" in keys else None
+    tempo_bpm = keys["tempo"].number("tempo", LOWEST_BPM, HIGHEST_BPM) if "tempo" in keys else None
     tuning = (
         tuning_of(keys["tuning"]) if "tuning" in keys else tuple(default_tuning or STANDARD_TUNING)
     )

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from ..measures.against_click import AgainstClick
+from .values import rounded
 
 
 def click_to_dict(found: AgainstClick | None) -> dict[str, Any] | None:
@@ -19,7 +20,7 @@ def click_to_dict(found: AgainstClick | None) -> dict[str, Any] | None:
         "common_ms": round(found.common, 2),
         "spread_ms": round(found.spread, 2),
         "drift_ms_per_min": drift,
-        "places_ms": [None if ms is None else round(ms, 2) for ms in found.places],
+        "places_ms": [rounded(ms, 2) for ms in found.places],
         "notes": found.notes,
         "reps": found.reps,
         "apart": found.apart,

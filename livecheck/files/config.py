@@ -19,13 +19,14 @@ from typing import Any
 import yaml
 
 from ..core.cell import Cell
+from ..core.plain_text import LONGEST_NAME
 from ..core.rig import Rig
 from ..errors import BadInput
 from .cellfile import read_cell, write_cell
 from .ordinary import NotOrdinary, contents
 from .rigfile import read_rig, write_rig
 from .settingsfile import Settings, read_settings
-from .written import DEEPEST, LONGEST_NAME, Written, child_path, from_plain, one_line, place, shown
+from .written import DEEPEST, Written, child_path, from_plain, one_line, place, shown
 
 LARGEST_BYTES = 256 * 1024
 MOST_NODES = 10_000

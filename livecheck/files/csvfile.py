@@ -14,6 +14,7 @@ from collections.abc import Iterable, Sequence
 from ..core.events import Extra, ExtraTold, Outcome, RepDone, Repetition
 from ..core.picking import strokes_of
 from ..measures.columns import COLUMNS, Value
+from .values import rounded
 
 _FORMULA = ("=", "+", "-", "@", "\t", "\r")
 
@@ -59,11 +60,11 @@ def _slots(rep: Repetition) -> Iterable[Sequence[Value]]:
         yield (
             rep.rep, rep.take, result.slot, plan.string, plan.fret, plan.pitch,
             strokes[result.slot - 1], result.verdict,
-            _to(result.expected_s, 6),
+            rounded(result.expected_s, 6),
             *((None,) * 6 if note is None else
-              (_to(note.onset_s, 6), _to(note.end_s, 6), note.by, note.string, note.key,
+              (rounded(note.onset_s, 6), rounded(note.end_s, 6), note.by, note.string, note.key,
                note.velocity)),
-            _to(result.deviation_ms, 2),
+            rounded(result.deviation_ms, 2),
         )  # fmt: skip
 
 
@@ -72,8 +73,8 @@ def _extra(rep: int | None, take: int | None, extra: Extra) -> Sequence[Value]:
     return (
         rep,
         take,
-        _to(note.onset_s, 6),
-        _to(note.end_s, 6),
+        rounded(note.onset_s, 6),
+        rounded(note.end_s, 6),
         note.string,
         note.key,
         note.velocity,
@@ -95,7 +96,3 @@ def _plain(value: Value) -> Value:
     if isinstance(value, str) and value[:1] in _FORMULA:
         return f"'{value}"
     return int(value) if isinstance(value, bool) else value
-
-
-def _to(value: float | None, places: int) -> float | None:
-    return None if value is None else round(value, places)

@@ -31,8 +31,8 @@ from ..core.events import (
 from ..core.gestures import MOST_GESTURES, Gesture
 from ..errors import BadInput
 from .config import cell_from_dict, cell_to_dict, rig_from_dict, rig_to_dict
+from .lines import NUMBER_LIMIT
 
-NUMBER_LIMIT = 1 << 63
 SOURCE = "journal"  # where a mistake in a cell or rig is said to stand
 
 

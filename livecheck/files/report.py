@@ -10,6 +10,7 @@ from ..core.events import Extra, ExtraTold, Outcome, RepDone, Repetition, SlotRe
 from ..measures.columns import COLUMNS
 from ..measures.strokes.direction import Played, strokes_played
 from ..session import COUNTED
+from .values import rounded
 
 FORMAT = "livecheck-score/1"
 
@@ -58,32 +59,24 @@ def _slot(result: SlotResult, stroke: Played) -> dict[str, Any]:
     return {
         "slot": result.slot,
         "verdict": result.verdict,
-        "expected_s": _seconds(result.expected_s),
-        "onset_s": None if note is None else _seconds(note.onset_s),
+        "expected_s": rounded(result.expected_s, 6),
+        "onset_s": None if note is None else rounded(note.onset_s, 6),
         "by": None if note is None else note.by,
         "string": None if note is None else note.string,
         "note": None if note is None else note.key,
         "velocity": None if note is None else note.velocity,
-        "deviation_ms": _rounded(result.deviation_ms, 2),
+        "deviation_ms": rounded(result.deviation_ms, 2),
         "played": stroke.played,
-        "played_chance": _rounded(stroke.chance, 3),
+        "played_chance": rounded(stroke.chance, 3),
     }
 
 
 def _extra(extra: Extra) -> dict[str, Any]:
     note = extra.note
     return {
-        "onset_s": _seconds(note.onset_s),
+        "onset_s": rounded(note.onset_s, 6),
         "string": note.string,
         "note": note.key,
         "velocity": note.velocity,
         "kind": extra.kind,
     }
-
-
-def _rounded(value: float | None, places: int) -> float | None:
-    return None if value is None else round(value, places)
-
-
-def _seconds(value: float | None) -> float | None:
-    return None if value is None else round(value, 6)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from datetime import date
 from typing import Any
 
 from ..measures.review.answers import Review
@@ -15,6 +14,7 @@ from ..measures.review.progress import Progress
 from ..measures.review.seam import Seam
 from ..measures.review.sentence import sentence
 from ..measures.review.wear import Slope
+from .values import date_of, rounded
 
 FORMAT = "livecheck-review/1"
 COMPARE_FORMAT = "livecheck-compare/1"
@@ -35,36 +35,36 @@ def review_to_dict(review: Review, about: str | None = None) -> dict[str, Any]:
         "reps": review.reps,
         "tempo_range_bpm": None
         if review.tempo_range_bpm is None
-        else [_bpm(end) for end in review.tempo_range_bpm],
+        else [rounded(end, 1) for end in review.tempo_range_bpm],
         "sentence": sentence(review),
         "secure": limit_to_dict(review.secure),
         "break": limit_to_dict(review.broken),
         "as_of": None
         if review.as_of is None
         else {
-            "date": _date(review.as_of.day),
+            "date": date_of(review.as_of.day),
             "sittings": review.as_of.sittings,
             "reps": review.as_of.reps,
         },
         "earlier": None
         if review.earlier is None
         else {
-            "date": _date(review.earlier.day),
-            "secure_bpm": _bpm(review.earlier.secure_bpm),
-            "break_bpm": _bpm(review.earlier.break_bpm),
+            "date": date_of(review.earlier.day),
+            "secure_bpm": rounded(review.earlier.secure_bpm, 1),
+            "break_bpm": rounded(review.earlier.break_bpm, 1),
         },
         "awkward": None
         if awkward is None
         else {
-            "low_bpm": _bpm(awkward.low_bpm),
-            "high_bpm": _bpm(awkward.high_bpm),
+            "low_bpm": rounded(awkward.low_bpm, 1),
+            "high_bpm": rounded(awkward.high_bpm, 1),
             "p": round(awkward.p, 4),
         },
         "suspected": None
         if review.suspected is None
         else {
-            "low_bpm": _bpm(review.suspected.low_bpm),
-            "high_bpm": _bpm(review.suspected.high_bpm),
+            "low_bpm": rounded(review.suspected.low_bpm, 1),
+            "high_bpm": rounded(review.suspected.high_bpm, 1),
             "clean": review.suspected.clean,
             "reps": review.suspected.reps,
             "reps_to_know": review.suspected.reps_to_know,
@@ -75,7 +75,7 @@ def review_to_dict(review: Review, about: str | None = None) -> dict[str, Any]:
             "slot": first.slot,
             "string": first.string,
             "fault": first.fault,
-            "from_bpm": _bpm(first.from_bpm),
+            "from_bpm": rounded(first.from_bpm, 1),
             "chance": round(first.chance, 3),
         },
         "first_to_go_why": review.first_to_go_why,
@@ -85,25 +85,25 @@ def review_to_dict(review: Review, about: str | None = None) -> dict[str, Any]:
                 "what": change.what,
                 "slot": change.slot,
                 "string": change.string,
-                "from_bpm": _bpm(change.from_bpm),
-                "low_bpm": _bpm(change.low_bpm),
-                "high_bpm": _bpm(change.high_bpm),
+                "from_bpm": rounded(change.from_bpm, 1),
+                "low_bpm": rounded(change.low_bpm, 1),
+                "high_bpm": rounded(change.high_bpm, 1),
                 "before": round(change.before, 3),
                 "after": round(change.after, 3),
-                "share": None if change.share is None else round(change.share, 3),
+                "share": rounded(change.share, 3),
                 "between_bpm": None
                 if change.between is None
-                else [_bpm(end) for end in change.between],
+                else [rounded(end, 1) for end in change.between],
             }
             for change in review.changes
         ],
         "by_tempo": [
             {
-                "bpm": _bpm(rung.bpm),
+                "bpm": rounded(rung.bpm, 1),
                 "reps": rung.reps,
                 "complete": rung.complete,
                 "clean": rung.clean,
-                "cv_pct": None if rung.cv_pct is None else round(rung.cv_pct, 2),
+                "cv_pct": rounded(rung.cv_pct, 2),
             }
             for rung in review.by_tempo
         ],
@@ -136,7 +136,7 @@ def by_start_to_dict(found: ByStart | None) -> dict[str, Any] | None:
             "secure": limit_to_dict(limits.secure),
             "break": limit_to_dict(limits.broken),
             "reps": reps,
-            "cv_pct": None if cv is None else round(cv, 2),
+            "cv_pct": rounded(cv, 2),
         }
         for name, limits, reps, cv in zip(
             ("down", "up"), (found.down, found.up), found.reps, found.cv_pct
@@ -170,7 +170,7 @@ def _seam(found: Seam | None) -> dict[str, Any] | None:
     return {
         "played": found.played,
         "chance": round(found.chance, 3),
-        "from_bpm": _bpm(found.from_bpm),
+        "from_bpm": rounded(found.from_bpm, 1),
         "before": found.before,
     }
 
@@ -180,7 +180,7 @@ def _left_out(found: LeftOut | None) -> dict[str, Any] | None:
         return None
     return {
         "slots": list(found.slots),
-        "from_bpm": _bpm(found.from_bpm),
+        "from_bpm": rounded(found.from_bpm, 1),
         "begins": found.begins,
         "turns": found.turns,
     }
@@ -188,14 +188,14 @@ def _left_out(found: LeftOut | None) -> dict[str, Any] | None:
 
 def _even(even: Even) -> dict[str, Any]:
     return {
-        "up_to_bpm": _bpm(even.up_to_bpm),
+        "up_to_bpm": rounded(even.up_to_bpm, 1),
         "slots": [
             {
                 "slot": off.slot,
                 "ms": round(off.ms, 2),
                 "low": round(off.low, 2),
                 "high": round(off.high, 2),
-                "from_bpm": _bpm(off.from_bpm),
+                "from_bpm": rounded(off.from_bpm, 1),
             }
             for off in even.slots
         ],
@@ -203,21 +203,17 @@ def _even(even: Even) -> dict[str, Any]:
     }
 
 
-def _date(day: int) -> str:
-    return date.fromordinal(day).isoformat()
-
-
 def _progress(progress: Progress) -> dict[str, Any]:
     found = [day.bpm for day in progress.days if day.status == "found"]
     return {
         "days": len(found),
-        "secure_bpm": [_bpm(bpm) for bpm in found],
+        "secure_bpm": [rounded(bpm, 1) for bpm in found],
         "bpm_per_week": _slope(progress.bpm_a_week),
         "by_day": [
             {
-                "date": _date(day.number),
+                "date": date_of(day.number),
                 "status": day.status,
-                "bpm": _bpm(day.bpm),
+                "bpm": rounded(day.bpm, 1),
             }
             for day in progress.days
         ],
@@ -242,7 +238,7 @@ def comparison_to_dict(
         if comparison is None
         else [
             {
-                "bpm": _bpm(bpm),
+                "bpm": rounded(bpm, 1),
                 "first": {"clean": k_a, "reps": n_a},
                 "second": {"clean": k_b, "reps": n_b},
             }
@@ -253,8 +249,8 @@ def comparison_to_dict(
 
 def _difference(difference: Difference) -> dict[str, Any]:
     return {
-        "from_bpm": _bpm(difference.from_bpm),
-        "to_bpm": _bpm(difference.to_bpm),
+        "from_bpm": rounded(difference.from_bpm, 1),
+        "to_bpm": rounded(difference.to_bpm, 1),
         "points": round(difference.points, 1),
         "low": round(difference.low, 1),
         "high": round(difference.high, 1),
@@ -266,9 +262,9 @@ def _difference(difference: Difference) -> dict[str, Any]:
 def limit_to_dict(limit: Limit) -> dict[str, Any]:
     return {
         "status": limit.status,
-        "bpm": _bpm(limit.bpm),
-        "low_bpm": _bpm(limit.low_bpm),
-        "high_bpm": _bpm(limit.high_bpm),
+        "bpm": rounded(limit.bpm, 1),
+        "low_bpm": rounded(limit.low_bpm, 1),
+        "high_bpm": rounded(limit.high_bpm, 1),
     }
 
 
@@ -280,7 +276,3 @@ def _slope(slope: Slope | None) -> dict[str, float] | None:
         "low": round(slope.low, 3),
         "high": round(slope.high, 3),
     }
-
-
-def _bpm(value: float | None) -> float | None:
-    return None if value is None else round(value, 1)

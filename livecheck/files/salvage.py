@@ -8,6 +8,7 @@ import secrets
 import shutil
 from pathlib import Path
 
+from ..core.plain_text import counted
 from ..errors import BadInput
 from .atomic import sync_folder
 from .journal import Journal
@@ -124,12 +125,3 @@ def _first_time(source: str | Path) -> Head:
     if line is None:
         raise BadInput(f"{source}: holds no whole line; nothing can be saved")
     return Head("", line.t_ns, "", "")
-
-
-def counted(many: int, what: str) -> str:
-    """A number with its noun.
-
-    >>> counted(1, "record"), counted(2, "record")
-    ('1 record', '2 records')
-    """
-    return f"{many} {what}" if many == 1 else f"{many} {what}s"

@@ -7,6 +7,7 @@ from typing import Any
 
 from ..measures.ways.describe import Differs
 from ..measures.ways.find import WayFound, Ways
+from .values import rounded
 
 FORMAT = "livecheck-ways/1"
 
@@ -30,8 +31,8 @@ def ways_to_dict(
         "format": FORMAT,
         "cell": cell,
         "ways": [_way(way, name, places) for way, name in zip(ways.ways, names)],
-        "from_bpm": _round(ways.from_bpm, 1),
-        "chance": _round(ways.chance, 4),
+        "from_bpm": rounded(ways.from_bpm, 1),
+        "chance": rounded(ways.chance, 4),
         "reps": [
             {
                 "session": place[0],
@@ -75,7 +76,3 @@ def _differs(one: Differs) -> dict[str, Any]:
         "low": round(one.low, 4),
         "high": round(one.high, 4),
     }
-
-
-def _round(value: float | None, digits: int) -> float | None:
-    return None if value is None else round(value, digits)

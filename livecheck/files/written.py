@@ -14,10 +14,9 @@ from dataclasses import dataclass
 from difflib import get_close_matches
 
 from ..core.pitch import name_of, pitch_of
-from ..core.plain_text import clean
+from ..core.plain_text import LONGEST_NAME, clean
 from ..errors import BadInput
 
-LONGEST_NAME = 80
 MOST_STRINGS = 12
 DEEPEST = 8
 

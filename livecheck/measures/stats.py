@@ -25,7 +25,7 @@ def normal_cdf(z: float) -> float:
 # ------------------------------------------------------------------------------------------- shares
 
 
-def wilson(hits: float, of: float, z: float = Z95) -> tuple[float, float] | None:
+def wilson(hits: float, of: float) -> tuple[float, float] | None:
     """Wilson's score interval of a share, without continuity correction; None of none.
 
     Source: E. B. Wilson 1927, as tabled in R. G. Newcombe, Statistics in Medicine 17 (1998)
@@ -36,9 +36,9 @@ def wilson(hits: float, of: float, z: float = Z95) -> tuple[float, float] | None
     """
     if of <= 0:
         return None
-    share, spread = hits / of, z * z / of
+    share, spread = hits / of, Z95 * Z95 / of
     middle = share + spread / 2.0
-    half = z * math.sqrt(share * (1.0 - share) / of + spread / (4.0 * of))
+    half = Z95 * math.sqrt(share * (1.0 - share) / of + spread / (4.0 * of))
     return max(0.0, (middle - half) / (1.0 + spread)), min(1.0, (middle + half) / (1.0 + spread))
 
 

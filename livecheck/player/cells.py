@@ -9,25 +9,25 @@ from __future__ import annotations
 from collections.abc import Callable
 from random import Random
 
+from ..core import tunings
 from ..core.cell import Cell, make_cell
 from ..core.pitch import STANDARD_TUNING
 
+_NAMED = (
+    "drop D",
+    "double drop D",
+    "D A D G A D",
+    "open G",
+    "all fourths",
+    "strings 3 to 6 an octave up",  # not in order of pitch
+)
 TUNINGS: tuple[tuple[int, ...], ...] = (
-    (63, 58, 54, 49, 44, 39),  # half step down
-    (62, 57, 53, 48, 43, 38),  # whole step down
-    (64, 59, 55, 50, 45, 38),  # drop D
-    (62, 59, 55, 50, 45, 38),  # double drop D
-    (62, 57, 55, 50, 45, 38),  # D A D G A D
-    (62, 59, 55, 50, 43, 38),  # open G
-    (65, 60, 55, 50, 45, 40),  # all fourths
-    (64, 59, 67, 62, 57, 52),  # strings 3 to 6 an octave up: not in order of pitch
+    *(tuple(pitch - down for pitch in STANDARD_TUNING) for down in (1, 2)),
+    *(tunings.TUNINGS[name] for name in _NAMED),
 )
-"""Open strings other than standard, string 1 first (sources.md T-06)."""
+"""Open strings other than standard, string 1 first."""
 
-SEVEN_TUNINGS: tuple[tuple[int, ...], ...] = (
-    (64, 59, 55, 50, 45, 40, 35),
-    (64, 59, 55, 50, 45, 40, 33),
-)
+SEVEN_TUNINGS = (tunings.usual_tuning(7), (*STANDARD_TUNING, 33))
 
 LAST_FRET = 22
 Place = tuple[int, int]  # string, fret

@@ -15,6 +15,7 @@ from ..core.cell import Cell
 from ..core.events import ARTEFACT, HIT
 from ..core.pitch import period_s
 from ..core.rig import Gate
+from ..core.wire import CENTRE
 from .habits import Conversion
 from .sounds import Label, Sound, extra_kind
 
@@ -190,7 +191,7 @@ class _String:
         self._sway(sound, t_s + path[-1][0], following_s)
 
     def _send_bend(self, t_s: float, semitones: float, begins: Sound | None = None) -> None:
-        value = min(max(round(8192 + semitones / self.how.bend_range * 8192), 0), 16383)
+        value = min(max(round(CENTRE + semitones / self.how.bend_range * CENTRE), 0), 16383)
         data = bytes((0xE0 | self.channel, value & 0x7F, value >> 7))
         self.out.append(Message(t_s, data, begins.label if begins else None, begins, "bend"))
 

@@ -36,17 +36,12 @@ class Take:
     conversion: Conversion
 
 
-def make_take(
-    seed: int, mix: str = "everything", *, wide: bool = False, cell: Cell | None = None
-) -> Take:
-    """A take of a named mix (``MIXES``). The same seed, mix and width always give the same take.
-
-    cell: play this one; one is drawn where it is left out.
-    """
+def make_take(seed: int, mix: str = "everything", *, wide: bool = False) -> Take:
+    """A take of a named mix (``MIXES``) on a cell that is drawn. The same seed, mix and width
+    always give the same take."""
     rng = Random(f"{mix} {seed} {'wide' if wide else 'usual'}")
     habits, how, wishes = draw(mix, rng, wide)
-    if cell is None:
-        cell = random_cell(rng, **wishes)  # type: ignore[arg-type]
+    cell = random_cell(rng, **wishes)  # type: ignore[arg-type]
     gate = Gate()
     if rng.random() < 0.2:
         gate = Gate(rng.randint(6, 18), rng.uniform(15.0, 28.0))

@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from datetime import date
 
+from ..core.plain_text import counted, joined
+from ..files.values import date_of
 from ..measures.agenda.blocks import Block, known
 from ..measures.agenda.day import Day, Item
 from ..measures.agenda.questions import Standing
@@ -121,16 +123,12 @@ def block_text(block: Block) -> str:
     if block.kind == "search":
         return f"climb from {block.bpm:.0f} bpm, {block.reps} repetitions; {took}"
     tempos = sorted({round(bpm) for bpm in block.tempos})
-    at = " and ".join(str(bpm) for bpm in tempos)
+    at = joined(tempos)
     turns = " by turns" if len(tempos) > 1 else ""
     only = f"notes {block.notes[0]} to {block.notes[-1]} alone, " if block.notes else ""
     if block.names:
         turns = f", by turns {block.names[0]} and {block.names[1]}"
     return f"{only}{block.reps} repetitions at {at} bpm{turns}; {took}"
-
-
-def _many(count: int, what: str) -> str:
-    return f"{count} {what}{'' if count == 1 else 's'}"
 
 
 def _minutes(minutes: float) -> str:
@@ -142,7 +140,7 @@ def reasons(item: Item) -> Iterator[str]:
     stands, state = item.standing, item.standing.state
     if stands.review is not None:
         reps, takes = stands.review.reps, stands.review.takes
-        yield f"rests on {_many(reps, 'repetition')} in {_many(takes, 'take')}"
+        yield f"rests on {counted(reps, 'repetition')} in {counted(takes, 'take')}"
     if state is not None:
         own = state.own
         yield (
@@ -168,7 +166,8 @@ def reasons(item: Item) -> Iterator[str]:
 
 def week_lines(week: Week) -> Iterator[str]:
     """The week as plain lines."""
-    yield f"{_date(week.first)} to {_date(week.last)}: {week.minutes:.0f} minutes, rests included"
+    first, last = date_of(week.first), date_of(week.last)
+    yield f"{first} to {last}: {week.minutes:.0f} minutes, rests included"
     for day in week.days:
         cells = ", ".join(f"{name} {minutes:.0f}" for name, minutes, _ in day.cells)
         yield f"  {day_name(day.number)}  {day.minutes:3.0f} min  {cells}".rstrip()
@@ -217,7 +216,3 @@ def _when(session: str) -> str:
         return f"{day_name(date.fromisoformat(day).toordinal())} {clock[:5].replace('-', ':')}"
     except ValueError:
         return session
-
-
-def _date(number: int) -> str:
-    return date.fromordinal(number).isoformat()

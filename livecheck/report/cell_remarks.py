@@ -12,6 +12,7 @@ from math import gcd
 
 from ..core.cell import Cell, Slot
 from ..core.picking import strokes_of
+from ..core.plain_text import joined, times
 from ..core.plan import strings_between
 
 USUAL_FRETS = 24
@@ -56,7 +57,7 @@ def _hand(cell: Cell) -> Iterator[str]:
     ]
     more = ", …" if len(shifts) > MOST_SHIFTS else ""
     yield (
-        f"the fretting hand shifts {_times(len(shifts))} each repetition: "
+        f"the fretting hand shifts {times(len(shifts))} each repetition: "
         f"{', '.join(shifts[:MOST_SHIFTS])}{more}"
     )
     wide = next(((run, span) for run, span in zip(runs, spans) if span[1] - span[0] > HAND), None)
@@ -97,10 +98,6 @@ def _frets_of(span: tuple[int, int]) -> str:
     return f"fret {span[0]}" if span[0] == span[1] else f"frets {span[0]}-{span[1]}"
 
 
-def _times(count: int) -> str:
-    return "once" if count == 1 else "twice" if count == 2 else f"{count} times"
-
-
 def _watched(cell: Cell) -> Iterator[str]:
     """Where a sound would be unwanted, and where it would be no slip."""
     passed: dict[int, tuple[int, int]] = {}
@@ -109,7 +106,7 @@ def _watched(cell: Cell) -> Iterator[str]:
             passed.setdefault(string, (slot.number, ahead.number))
     if cell.quiet:
         word = "string" if len(cell.quiet) == 1 else "strings"
-        yield f"{word} {_listed(cell.quiet)} must not sound"
+        yield f"{word} {joined(cell.quiet)} must not sound"
     for string, (before, after) in passed.items():
         if string in cell.strings:
             yield f"string {string} is played, and passed over between notes {before} and {after}"
@@ -117,7 +114,7 @@ def _watched(cell: Cell) -> Iterator[str]:
     others -= passed.keys()
     if others:
         word = "string" if len(others) == 1 else "strings"
-        yield f"{word} {_listed(sorted(others))}: neither played nor quiet, nor passed over"
+        yield f"{word} {joined(sorted(others))}: neither played nor quiet, nor passed over"
 
 
 def _speed(cell: Cell) -> Iterator[str]:
@@ -216,8 +213,3 @@ def _variants(cell: Cell) -> Iterator[str]:
         if strokes in known:
             yield f"variant {name!r} has the strokes of {known[strokes]!r}"
         known.setdefault(strokes, name)
-
-
-def _listed(strings: tuple[int, ...] | list[int]) -> str:
-    words = [str(string) for string in strings]
-    return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}"

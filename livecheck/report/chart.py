@@ -43,11 +43,11 @@ def frame(xs: Sequence[float], y0: float, y1: float, height: int = HEIGHT) -> Fr
     return Frame(low - room, high + room, y0, y1 if y1 > y0 else y0 + 1.0, height)
 
 
-def drawing(told: str, parts: Sequence[str], height: int = HEIGHT, width: int = WIDTH) -> str:
+def drawing(told: str, parts: Sequence[str], height: int = HEIGHT) -> str:
     """One SVG with its meaning in words."""
     label = escape(told, quote=True)
     return (
-        f'<svg viewBox="0 0 {width} {height}" role="img" aria-label="{label}">'
+        f'<svg viewBox="0 0 {WIDTH} {height}" role="img" aria-label="{label}">'
         + "".join(parts)
         + "</svg>"
     )

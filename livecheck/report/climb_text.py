@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections import Counter
 
-from ..core.cell import Cell
 from ..core.climb import Over, Plan
 from ..core.cues import AGAIN, DOWN, END, REST, STRING, UP
+from ..core.plain_text import times
 from ..measures.review.by_start import ByStart
 from ..measures.review.limits import Limit
 from ..measures.review.stroke_words import start_words
@@ -27,8 +27,8 @@ def begin_line(plan: Plan) -> str:
     return f"block {plan.number}: {plan.bpm:g} bpm, {plan.reps} repetitions{kind}"
 
 
-def block_line(over: Over, cell: Cell) -> str:
-    """``block 3: 96 bpm, clean 4 of 6; note 5 failed 2 times; slower``"""
+def block_line(over: Over) -> str:
+    """``block 3: 96 bpm, clean 4 of 6; note 5 failed twice; slower``"""
     told = [outcome(over)]
     if not over.void:
         told += faults(over.heard.failed, over.heard.noise)
@@ -51,14 +51,10 @@ def faults(failed: Counter[int], noise: Counter[int]) -> list[str]:
     """What failed, named, the most frequent first.
 
     >>> faults(Counter({5: 2}), Counter({4: 1}))
-    ['note 5 failed 2 times', 'string 4 sounded once']
+    ['note 5 failed twice', 'string 4 sounded once']
     """
-    told = [f"note {slot} failed {_times(times)}" for slot, times in failed.most_common(2)]
-    return told + [f"string {string} sounded {_times(n)}" for string, n in noise.most_common(1)]
-
-
-def _times(count: int) -> str:
-    return "once" if count == 1 else f"{count} times"
+    told = [f"note {slot} failed {times(n)}" for slot, n in failed.most_common(2)]
+    return told + [f"string {string} sounded {times(n)}" for string, n in noise.most_common(1)]
 
 
 def start_lines(found: ByStart | None) -> list[str]:

@@ -7,9 +7,9 @@ told apart by colour-blind eyes (M. Okabe and K. Ito's palette), and shape says 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import date
 from html import escape
 
+from ..files.values import date_of
 from ..measures.review.advice import advice
 from ..measures.review.answers import MOST_PARTS, Part, Review, Rung
 from ..measures.review.even import noticeable_cv_pct
@@ -18,7 +18,7 @@ from . import chart
 from .page_changes import note_changes
 from .page_days import over_days
 from .page_faults import NO_HEAD, Head, other_strings, which_note
-from .page_parts import date_of, numbers, percent, section, table
+from .page_parts import numbers, percent, section, table
 from .review_text import trends
 from .start_picture import starts
 
@@ -208,7 +208,7 @@ def _sitting(part: Part) -> str:
     """Which sitting: its day where it is known, and its number, since there may be several a
     day."""
     number = f"session {part.sitting + 1}"
-    return f"{date.fromordinal(part.day).isoformat()}, {number}" if part.day else number
+    return f"{date_of(part.day)}, {number}" if part.day else number
 
 
 def _rung_text(rung: Rung) -> str:

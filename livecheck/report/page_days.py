@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from ..files.values import date_of
 from ..measures.review.answers import Review
 from . import chart
-from .page_parts import date_of, numbers, section
+from .page_parts import numbers, section
 
 
 def over_days(review: Review) -> str:

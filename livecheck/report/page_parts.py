@@ -1,9 +1,8 @@
-"""What every part of the review's page is made of: sections, tables, dates."""
+"""What every part of the review's page is made of: sections and tables."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import date
 from html import escape
 
 
@@ -13,11 +12,6 @@ def section(title: str, picture: str, caption: str, more: str = "") -> str:
         f"<section><h2>{escape(title)}</h2>"
         f"<figure>{picture}<figcaption>{escape(caption)}</figcaption></figure>{more}</section>"
     )
-
-
-def date_of(number: int) -> str:
-    """A day number as it is written."""
-    return date.fromordinal(number).isoformat()
 
 
 def numbers(head: Sequence[str], rows: Sequence[Sequence[str]]) -> str:

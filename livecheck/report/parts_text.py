@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from ..core.parts import told
-from ..measures.review.parts import JOINING, LOCAL, PartTold
+from ..measures.climb.parts import JOINING, LOCAL, PartTold
 
 
 def part_line(part: PartTold) -> str:

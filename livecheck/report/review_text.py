@@ -8,8 +8,8 @@ colour and in a log.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import date
 
+from ..files.values import date_of
 from ..measures.review.advice import advice
 from ..measures.review.answers import Drawn, Review, Rung
 from ..measures.review.compare import Comparison
@@ -223,8 +223,7 @@ def days(review: Review, width: int, signs: Signs) -> list[str]:
     sign = {"found": signs.share, "above_range": signs.beyond, "below_range": signs.below}
     for day, bpm in shown:
         at = round((bpm - low) / max(high - low, 1e-9) * (wide - 1))
-        date_of = date.fromordinal(day.number).isoformat()
-        lines.append(f"{date_of}{bpm:6.0f}  " + " " * at + sign[day.status])
+        lines.append(f"{date_of(day.number)}{bpm:6.0f}  " + " " * at + sign[day.status])
     if "above_range" in statuses:
         lines.append(f"{signs.beyond} secure at every tempo tried, up to there")
     if "below_range" in statuses:

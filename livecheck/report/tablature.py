@@ -15,6 +15,7 @@ from textwrap import wrap
 from ..core.cell import STROKES, Cell, Slot
 from ..core.picking import second_repetition, strokes_of, turns_round
 from ..core.pitch import name_of
+from ..core.plain_text import counted
 from ..core.plan import OUTSIDE, direction, reps_to_all, reps_to_beat, side_of
 
 SYMBOLS = {"down": "⊓", "up": "∨", "hammer": "h", "pull": "p", "slide": "s", "tap": "t"}
@@ -200,7 +201,7 @@ def _legend(cell: Cell, symbols: dict[str, str]) -> str:
 def size_facts(cell: Cell) -> list[str]:
     """How long the cell is, and how strokes and beats come round."""
     size = (
-        f"{_count(len(cell.slots), 'note')} on {_count(cell.steps, 'grid step')}, {cell.grid} to "
+        f"{counted(len(cell.slots), 'note')} on {counted(cell.steps, 'grid step')}, {cell.grid} to "
         "the beat"
     )
     return [size, _strokes_fact(cell), _beat_fact(cell)]
@@ -208,7 +209,7 @@ def size_facts(cell: Cell) -> list[str]:
 
 def _strokes_fact(cell: Cell) -> str:
     picked = [slot.stroke for slot in _picked(cell)]
-    count = _count(len(picked), "picked stroke")
+    count = counted(len(picked), "picked stroke")
     if not picked:
         return "no picked strokes"
     if turns_round(cell):
@@ -227,10 +228,10 @@ def _strokes_fact(cell: Cell) -> str:
 
 def _beat_fact(cell: Cell) -> str:
     reps = reps_to_beat(cell)
-    beats = _count(cell.steps * reps // cell.grid, "beat")
+    beats = counted(cell.steps * reps // cell.grid, "beat")
     if reps == 1 and not turns_round(cell):
         return f"comes back to the beat every repetition ({beats})"
-    fact = f"comes back to the beat after {_count(reps, 'repetition')} ({beats})"
+    fact = f"comes back to the beat after {counted(reps, 'repetition')} ({beats})"
     if turns_round(cell):
         fact += f"; beat and stroke agree after {reps_to_all(cell)}"
     return fact
@@ -241,7 +242,7 @@ def _crossing_facts(cell: Cell) -> list[str]:
     if not found.changes:
         return ["no string crossings"]
     skips = f", {found.skips} of them skipping a string or more" if found.skips else ""
-    facts = [_count(found.changes, "string crossing") + skips]
+    facts = [counted(found.changes, "string crossing") + skips]
     kinds = [
         ("outside", found.outside),
         ("inside", found.inside),
@@ -260,7 +261,7 @@ def _variant(cell: Cell, name: str) -> str:
     strokes = ", ".join(begin + changes)
     return (
         f"variant {name}: {strokes} "
-        f"({_count(len(_picked(cell.with_variant(name))), 'picked stroke')})"
+        f"({counted(len(_picked(cell.with_variant(name))), 'picked stroke')})"
     )
 
 
@@ -271,7 +272,3 @@ def _picked(cell: Cell) -> tuple[Slot, ...]:
 def _neighbours(slots: tuple[Slot, ...]) -> Iterator[tuple[Slot, Slot]]:
     """Each slot with the one after it, the last with the first."""
     return zip(slots, slots[1:] + slots[:1], strict=True)
-
-
-def _count(number: int, noun: str) -> str:
-    return f"{number} {noun}" if number == 1 else f"{number} {noun}s"

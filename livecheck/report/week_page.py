@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from datetime import date
 from html import escape
 
+from ..files.values import date_of
 from ..measures.agenda.week import Week
 from .agenda_text import NOTHING_PLAYED, day_name, nothing_played, week_parts
 
@@ -29,7 +29,7 @@ MOST_LINES, LONGEST = 10, 200
 
 def week_page(week: Week) -> str:
     """The page as HTML text."""
-    first, last = (date.fromordinal(day).isoformat() for day in (week.first, week.last))
+    first, last = (date_of(day) for day in (week.first, week.last))
     title = f"Practice, {first} to {last}"
     most = max((day.minutes for day in week.days), default=0.0) or 1.0
     rows = "".join(

@@ -15,7 +15,7 @@ import math
 
 import numpy as np
 
-from livecheck.measures.review.parts import tell_part
+from livecheck.measures.climb.parts import tell_part
 from livecheck.measures.review.table import Tries
 
 

@@ -47,7 +47,7 @@ def test_in_a_rest_the_next_tempo_stands_large_and_what_failed_is_named() -> Non
     climb, now_ns, _ = climbing(FAULTY, 8.0)
     text = plain_text(far_lines(climb, now_ns, CELL, "", 120, 40, FULL))
     assert text.startswith("next: bpm") and "REST" not in text.split("\n")[0]
-    assert "last: 120 bpm, clean 1 of 4; note 5 failed 2 times; note 3 failed once" in text
+    assert "last: 120 bpm, clean 1 of 4; note 5 failed twice; note 3 failed once" in text
     assert "faster" in text
     rows = text.split("\n")
     (numbers,) = (at for at, row in enumerate(rows) if row.split() == list("123456"))
@@ -87,5 +87,5 @@ def test_near_each_block_has_its_line() -> None:
     """And what is said to the player stands under them."""
     climb, now_ns, _ = climbing(FAULTY, 20.0)
     text = plain_text(near_lines(climb, now_ns, CELL, "Pause.", 120, 20, FULL))
-    assert "block 1: 120 bpm, clean 1 of 4; note 5 failed 2 times" in text
+    assert "block 1: 120 bpm, clean 1 of 4; note 5 failed twice" in text
     assert "block 2: 126 bpm" in text and "Pause." in text

@@ -152,7 +152,7 @@ def test_a_saved_session_is_printed_a_line_a_repetition() -> None:
         "######",
     ]
     assert "3 repetitions in 1 take, 0:00:03 played." in lines
-    assert "stop 0:00:07 asked to" in lines or "stop" in text
+    assert "stop 0:00:07 stopped: asked to" in lines
 
 
 def test_a_replay_that_is_cut_off_does_not_say_that_there_was_nothing() -> None:

@@ -195,6 +195,27 @@ def test_the_player_is_obeyed_before_the_rule() -> None:
     assert player.climb.over == "stopped by the player"
 
 
+@pytest.mark.parametrize(
+    ("bpm", "asked", "after"),
+    [
+        (52.5, AGAIN, 52.5),
+        (140.3, AGAIN, 140.3),
+        (52.5, UP, 55.0),
+        (50.0, UP, 52.5),
+        (110.0, DOWN, 105.0),
+        (20.0, DOWN, 20.0),
+        (399.0, UP, 400.0),
+    ],
+)
+def test_the_same_again_is_the_same_tempo(bpm: float, asked: str, after: float) -> None:
+    """Whatever it was; faster and slower go to what a click is given: halves below 60, and no
+    further than its bounds."""
+    player = Player([bpm, 100.0, 100.0]).begun().run(2.0)
+    player.take(player.climb.ask(player.now_ns, asked))
+    player.run(60.0)
+    assert [plan.bpm for plan in player.plans()[:2]] == [bpm, after]
+
+
 def test_a_rest_is_called_for_after_five_minutes_of_play() -> None:
     """By its own sound; it goes on by itself after it."""
     player = Player([20.0] * 60).begun().run(1100.0)

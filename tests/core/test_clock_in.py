@@ -33,7 +33,7 @@ def test_beats_lie_where_they_were_sent(bpm: float) -> None:
     clock = ClockIn()
     clock.start()
     told = heard(clock, clocks(bpm, 40), seed=int(bpm))
-    assert [one.beat for one in told] == list(range(2, 40)) or told[0].beat == 1
+    assert [one.beat for one in told] == list(range(1, 40))
     for one in told:
         assert abs(one.t_ns - one.beat * 60e9 / bpm) < 1.0 * MS
         assert one.bpm == pytest.approx(bpm, rel=0.005)
@@ -50,7 +50,7 @@ def test_clocks_that_are_lost_do_not_move_the_beats(seed: int) -> None:
     told = heard(clock, [t for at, t in enumerate(sent) if at not in gone], seed, late_ms=2.0)
     for one in told:
         assert abs(one.t_ns - one.beat * 0.5 * S) < 2.0 * MS
-    assert clock.lost == len(gone - {len(sent) - 1}) or abs(clock.lost - len(gone)) <= 1
+    assert clock.lost == len(gone) and len(told) > 50 and told[-1].beat == 59
 
 
 def test_a_change_of_tempo_is_followed_within_two_beats() -> None:

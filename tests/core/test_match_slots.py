@@ -267,8 +267,9 @@ def test_the_strings_delay_is_taken_off_before_timing_is_judged():
             late = rig.delay.seconds(slot.string, slot.pitch)
             hand.note(hand.at + slot.start * hand.step + late, slot.string, slot.pitch)
         hand.at += SIX.steps * hand.step
-    for rep in hand.score()["reps"]:
-        assert verdicts(rep) == HITS
+    reps = hand.score()["reps"]
+    assert [verdicts(rep) for rep in reps] == [HITS] * 4
+    for rep in reps:
         for slot in rep["slots"]:
             assert slot["deviation_ms"] == pytest.approx(0.0, abs=0.01)
             assert slot["expected_s"] == pytest.approx(slot["onset_s"], abs=2e-5)

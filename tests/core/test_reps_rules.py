@@ -23,8 +23,9 @@ def shape(told: dict) -> list[tuple[str, bool]]:
 
 def test_a_repetition_ends_where_the_next_one_is_due_the_final_rest_included():
     """``end_s`` with a rest of two steps; ``start_s`` is the first slot's onset."""
-    told = Hand(RESTS).reps(4).score()
-    for i, rep in enumerate(told["reps"]):
+    reps = Hand(RESTS).reps(4).score()["reps"]
+    assert len(reps) == 4
+    for i, rep in enumerate(reps):
         assert rep["start_s"] == pytest.approx(1.0 + i * 6 * STEP, abs=1e-6)
         assert rep["end_s"] == pytest.approx(1.0 + (i + 1) * 6 * STEP, abs=1e-4)
         assert rep["pause_s"] == 0.0
@@ -32,14 +33,18 @@ def test_a_repetition_ends_where_the_next_one_is_due_the_final_rest_included():
 
 def test_tempo_and_notes_a_second():
     """Eight steps a second at four to a beat are 120 beats a minute; L-07 (derived): 8 notes/s."""
-    for rep in Hand().reps(4).score()["reps"]:
+    reps = Hand().reps(4).score()["reps"]
+    assert len(reps) == 4
+    for rep in reps:
         assert rep["tempo_bpm"] == pytest.approx(120.0, abs=0.01)
         assert rep["notes_per_s"] == pytest.approx(8.0, abs=0.001)
 
 
 def test_notes_a_second_is_tempo_times_grid_whatever_the_rests():
     """The trade's way of counting."""
-    for rep in Hand(RESTS).reps(4).score()["reps"]:
+    reps = Hand(RESTS).reps(4).score()["reps"]
+    assert len(reps) == 4
+    for rep in reps:
         assert rep["notes_per_s"] == pytest.approx(rep["tempo_bpm"] / 60 * RESTS.grid, abs=1e-3)
 
 

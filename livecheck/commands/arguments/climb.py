@@ -72,7 +72,7 @@ def register(commands: Commands) -> None:
     climb.add_argument(
         "--seed",
         metavar="N",
-        type=int,
+        type=whole(MOST_SEED, 0),
         default=0,
         help="which of equally good tempos are taken (0)",
     )

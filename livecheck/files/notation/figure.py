@@ -12,12 +12,14 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from ...core.cell import Cell, make_cell
+from ...core.click import HIGHEST_BPM, LOWEST_BPM
 from ...core.pitch import name_of
+from ...core.plain_text import LONGEST_NAME
 from ...core.positions import HIGHEST_FRET, Place, readings
 from ...errors import BadInput
-from ..cellfile import FINEST_GRID, MOST_SLOTS, MOST_STEPS, TEMPO_BPM
+from ..cellfile import FINEST_GRID, MOST_SLOTS, MOST_STEPS
 from ..config import cell_from_dict, cell_to_dict
-from ..written import LONGEST_NAME, one_line
+from ..written import one_line
 
 MOST_NOTES = 4096  # that are looked at
 MOST_READINGS = 8
@@ -229,12 +231,11 @@ def _cell(
         at = start + length
     slots += _rests(total - at)
     tempo = figure.tempo_bpm
-    low, high = TEMPO_BPM
     cell = make_cell(
         clean_name(figure.name),
         slots,
         grid=grid,
-        tempo_bpm=tempo if tempo is not None and low <= tempo <= high else None,
+        tempo_bpm=tempo if tempo is not None and LOWEST_BPM <= tempo <= HIGHEST_BPM else None,
         tuning=figure.tuning,
         capo=figure.capo,
     )

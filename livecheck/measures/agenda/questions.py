@@ -13,9 +13,9 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from math import ceil, erf, exp, log
 
+from ..climb.parts import PartTold
 from ..review.answers import Review
 from ..review.limits import Limit
-from ..review.parts import PartTold
 from ..stats import Z95
 from . import blocks
 from .blocks import STRETCH, Block, minutes_for
@@ -37,7 +37,7 @@ NEVER_PLAYED = 0.3
 """That of a first block in a way that was never tried (no source)."""
 PART_FASTER = 1.1
 """A part is tried alone so much faster than where its cell breaks: what holds there fails by being
-joined (``review.parts``)."""
+joined (``climb.parts``)."""
 MATTERS = 8.0
 """Clean repetitions in a hundred: a difference surely smaller than this is not asked about."""
 RIG_MINUTES = 4.0

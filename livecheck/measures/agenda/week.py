@@ -7,9 +7,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from ..climb.parts import LOCAL
 from ..review.limits import Limit
 from ..review.moves import Moves
-from ..review.parts import LOCAL
 from ..stats import Z95
 from .day import Item
 from .questions import AWKWARD, MATTERS, NOTE, PART, RIG, UNTRIED, WHERE, Standing

@@ -1,7 +1,8 @@
 """Climbing to a click: which tempo the next block has, and what was found at the end.
 
 **To call.** ``rules``: ``next_block`` and ``answered``; ``belief``: ``Belief``, what is believed of
-a player after some blocks; ``answer``: ``limits``, ``advice``; ``up_down``: the staircase.
+a player after some blocks; ``answer``: ``limits``, ``advice``; ``up_down``: the staircase;
+``parts``: ``tell_part`` holds a part of a cell alone against itself inside.
 
 **Theory.** A block is so many repetitions at one tempo. *steps* goes up after so many in a row that
 were good enough and down after one that was not, and so settles where p^k = 1/2. *search* keeps a

@@ -1,7 +1,8 @@
 """The rules of a climb: which tempo the next block has, and why.
 
 Each is a function of the blocks so far. All begin below what is known to be secure, raise by
-degrees, and put an easy block in after two that went badly. Tempos are whole beats a minute.
+degrees, and put an easy block in after two that went badly. Tempos are what a click is given
+(``core.click.whole_bpm``).
 """
 
 from __future__ import annotations
@@ -12,7 +13,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ...core.click import HIGHEST_BPM, LOWEST_BPM
+from ...core.click import HIGHEST_BPM, LOWEST_BPM, whole_bpm
 from .belief import NOTHING, PLACES, Belief, Known, Tried
 from .up_down import next_level, reversals
 
@@ -81,11 +82,11 @@ def next_block(
     if rule == "free":
         return Next(played[-1].bpm, reps, TRY)
     if _badly(played):
-        return Next(whole(easy_tempo(played, first, known)), reps, EASY)
+        return Next(whole_bpm(easy_tempo(played, first, known)), reps, EASY)
     if rule == "steps":
-        return _steps(played, reps, first)
+        return _steps(played, reps)
     if rule == "bursts":
-        return _bursts(played, reps, first, known)
+        return _bursts(played, reps)
     return _search(played, reps, first, known, seed)
 
 
@@ -96,13 +97,13 @@ def listed(
     last. An easy block comes after two that went badly."""
     first = first_tempo(min(tempos), known)
     if not played:
-        return Next(min(first, whole(min(tempos))), reps, WARM_UP)
+        return Next(min(first, whole_bpm(min(tempos))), reps, WARM_UP)
     done = sum(one.kind == TRY for one in played)
     if done >= len(tempos):
         return None
     if _badly(played):
-        return Next(whole(easy_tempo(played, first, known)), reps, EASY)
-    return Next(whole(tempos[done]), reps, TRY)
+        return Next(whole_bpm(easy_tempo(played, first, known)), reps, EASY)
+    return Next(whole_bpm(tempos[done]), reps, TRY)
 
 
 def first_tempo(start: float | None, known: Known) -> float:
@@ -114,15 +115,8 @@ def first_tempo(start: float | None, known: Known) -> float:
     elif known.break_bpm is not None:
         below = 0.7 * known.break_bpm
     if start is None:
-        return whole(below if below is not None else 80.0)
-    return whole(start if below is None else min(start, known.secure or below))
-
-
-def whole(bpm: float) -> float:
-    """A tempo as a click has it: whole beats a minute (below 60 halves), within what it can
-    have."""
-    step = 1.0 if bpm >= 60.0 else 0.5
-    return min(max(round(bpm / step) * step, LOWEST_BPM), HIGHEST_BPM)
+        return whole_bpm(below if below is not None else 80.0)
+    return whole_bpm(start if below is None else min(start, known.secure or below))
 
 
 def easy_tempo(played: Sequence[Played], first: float, known: Known) -> float:
@@ -148,7 +142,7 @@ def _badly(played: Sequence[Played]) -> bool:
     return len(last) == EASY_AFTER and all(one.share < FAILED and one.kind != EASY for one in last)
 
 
-def _steps(played: Sequence[Played], reps: int, first: float) -> Next:
+def _steps(played: Sequence[Played], reps: int) -> Next:
     """Faster after blocks in a row that held, slower after one that did not (S-16; for tempo,
     harder is faster: S-19). Easy blocks stand aside."""
     own = [one for one in played if one.kind != EASY]
@@ -156,21 +150,21 @@ def _steps(played: Sequence[Played], reps: int, first: float) -> Next:
     turns = len(reversals(right, IN_A_ROW))
     step = STEPS[min(turns, len(STEPS) - 1)]
     move = next_level(right, IN_A_ROW)
-    return Next(max(whole(own[-1].bpm * step**move), LOWEST_BPM), reps, TRY)
+    return Next(whole_bpm(own[-1].bpm * step**move), reps, TRY)
 
 
-def _bursts(played: Sequence[Played], reps: int, first: float, known: Known) -> Next:
+def _bursts(played: Sequence[Played], reps: int) -> Next:
     """A short spell well above, then back to a base that goes up as long as the bursts hold."""
     last = played[-1]
     base = [one for one in played if one.kind in (WARM_UP, TRY)]
     here = base[-1]
     if last.kind in (WARM_UP, TRY):
         if here.share >= HELD:
-            return Next(whole(here.bpm * BURST_RAISE), max(2, reps // 3), BURST)
-        return Next(whole(max(here.bpm / STEPS[1], LOWEST_BPM)), reps, TRY)
+            return Next(whole_bpm(here.bpm * BURST_RAISE), max(2, reps // 3), BURST)
+        return Next(whole_bpm(here.bpm / STEPS[1]), reps, TRY)
     burst = next((one for one in reversed(played) if one.kind == BURST), last)
     step = STEPS[1] if burst.share >= FAILED else 1.0
-    return Next(whole(here.bpm * step), reps, TRY)
+    return Next(whole_bpm(here.bpm * step), reps, TRY)
 
 
 def _search(played: Sequence[Played], reps: int, first: float, known: Known, seed: int) -> Next:
@@ -232,6 +226,6 @@ def _leap_due(played: Sequence[Played], belief: Belief) -> bool:
 def _tempos(low: float, high: float) -> list[float]:
     """Tempos to choose from, a good per cent apart."""
     if high < low:
-        return [whole(high)]
+        return [whole_bpm(high)]
     count = max(2, min(30, int(math.log(high / low) / 0.013) + 1))
-    return sorted({whole(float(bpm)) for bpm in np.geomspace(low, high, count)})
+    return sorted({whole_bpm(float(bpm)) for bpm in np.geomspace(low, high, count)})

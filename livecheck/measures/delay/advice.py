@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from ...core.events import Repetition
 from ...core.rig import Delay, Rig
 from .check import Off, noticeable, off_by
-from .estimate import DelayEstimate, from_practice
+from .estimate import from_practice
 
 ENOUGH_MS = 3.0
 """Half of the widest string's 95 % interval with which something can be said: half of what can be
@@ -23,12 +23,10 @@ heard (E-01)."""
 class DelayAdvice:
     """What practice says of a rig's delay."""
 
-    estimate: DelayEstimate  # with intervals, and how many notes and slots it rests on
     suggested: Delay | None  # for the rig; its common part kept
     off: tuple[Off, ...]  # each string against what the rig takes off
     worst: Off | None  # the string that is off for sure by more than a little; None where none is
-    enough: bool
-    why: str | None  # why nothing can be said; None where enough
+    why: str | None  # why nothing can be said; None where practice was enough
 
     @property
     def worth_saying(self) -> bool:
@@ -52,6 +50,4 @@ def advise_delay(reps: Sequence[Repetition], rig: Rig) -> DelayAdvice:
             f"the strings are known to {widest_ms:.0f} ms only: more cells, strings and frets "
             "would tell more"
         )
-    return DelayAdvice(
-        estimate, estimate.suggestion(rig), off, noticeable(estimate, rig), why is None, why
-    )
+    return DelayAdvice(estimate.suggestion(rig), off, noticeable(estimate, rig), why)

@@ -12,6 +12,7 @@ from math import exp, log
 from statistics import median
 
 from ...core.cell import Cell, make_cell
+from ...core.click import HIGHEST_BPM, LOWEST_BPM
 from ...core.events import Record
 from ...core.pitch import STANDARD_TUNING, name_of
 from ...core.rig import Rig
@@ -86,7 +87,7 @@ def learn(
         name,
         places,
         grid=grid,
-        tempo_bpm=tempo if 20 <= tempo <= 400 else None,
+        tempo_bpm=tempo if LOWEST_BPM <= tempo <= HIGHEST_BPM else None,
         tuning=tuning,
         capo=capo,
     )

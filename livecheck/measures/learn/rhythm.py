@@ -16,6 +16,7 @@ LONGEST = 12
 _BASE = {1: 0.1, 2: 2.5, 3: 4.0, 4: 8.0}
 """The usual length is one step, seldom more (then some other slot is no multiple of it)."""
 _SAME, _OTHER = 0.25, 2.0
+_KEPT = 4  # rhythms that fit, the likeliest
 HABIT = 0.05
 """A player's own lengths differ from the written ones by so much (logarithm), in every repetition
 alike: a gallop, or strings that a converter reads later than others. No source."""
@@ -51,7 +52,7 @@ def _apart(steps: int, base: int) -> float:
 
 
 def whole_steps(
-    heard: Sequence[float | None], counts: Sequence[int], spread: float, most: int = 4
+    heard: Sequence[float | None], counts: Sequence[int], spread: float
 ) -> list[tuple[int, ...]]:
     """Rhythms in whole steps that fit what was heard, the likeliest first.
 
@@ -85,7 +86,7 @@ def whole_steps(
                     cost += 0.5 * off * off / (spread * spread / count + HABIT * HABIT)
             key = lowest(steps)
             found[key] = min(cost, found.get(key, cost))
-    return sorted(found, key=found.__getitem__)[:most] or [(1,) * len(heard)]
+    return sorted(found, key=found.__getitem__)[:_KEPT] or [(1,) * len(heard)]
 
 
 def _nearest(heard: float | None, unit: float) -> int:

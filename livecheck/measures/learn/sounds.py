@@ -10,7 +10,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from statistics import median
 
-from ...core.decode import OCTAVE_ERRORS, OCTAVE_HOLD_S, RETRIGGER_S, Decoder
+from ...core.decode import OCTAVE_ERRORS, OCTAVE_HOLD_S, Decoder, is_double
 from ...core.events import Link, Midi, Note, Record
 from ...core.rig import Rig
 
@@ -65,13 +65,13 @@ def sounds_of(notes: Iterable[Note]) -> Sounds:
     for note in notes:
         before = latest.get(note.string)
         if before is not None and note.by == "note":
-            since_s = note.onset_s - before.onset_s
-            if since_s <= RETRIGGER_S and before.pitch == note.pitch:
+            if is_double(before, note):
                 if before.gated and not note.gated:
                     kept.append(note)
                     latest[note.string] = note
                 continue
-            octave = since_s <= OCTAVE_HOLD_S and before.pitch - note.pitch in OCTAVE_ERRORS
+            soon = note.onset_s - before.onset_s <= OCTAVE_HOLD_S
+            octave = soon and before.pitch - note.pitch in OCTAVE_ERRORS
             if octave and before in kept[-4:]:
                 kept.remove(before)
                 note.struck_s = before.struck_s

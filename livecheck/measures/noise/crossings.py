@@ -7,10 +7,9 @@ from collections.abc import Iterable, Sequence
 from typing import NamedTuple
 
 from ...core.cell import Cell
+from ...core.crossings import NEAR_S
 from ...core.events import Note, Repetition, SlotResult
-
-NEAR_S = 0.025
-"""A sound this far outside of a crossing still belongs to it (as in core/reps.py). No source."""
+from ...core.plan import strings_between
 
 
 class Crossing(NamedTuple):
@@ -34,8 +33,8 @@ def crossings(cell: Cell) -> tuple[Crossing, ...]:
     for at, slot in enumerate(slots):
         after = slots[(at + 1) % len(slots)]
         if after.string != slot.string:
-            low, high = sorted((slot.string, after.string))
-            found.append(Crossing(slot.number, after.number, tuple(range(low + 1, high))))
+            over = strings_between(slot.string, after.string)
+            found.append(Crossing(slot.number, after.number, over))
     return tuple(found)
 
 

@@ -13,7 +13,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import NamedTuple
 
-from ...core.decode import OCTAVE_ERRORS, OCTAVE_HOLD_S, RETRIGGER_S
+from ...core.decode import OCTAVE_ERRORS, OCTAVE_HOLD_S, is_double
 from ...core.events import ARTEFACT, HIT, Extra, Note, Repetition
 from ...core.rig import Gate
 
@@ -161,11 +161,7 @@ def _is_second(note: Note, around: tuple[Note, Note | None] | None) -> bool:
     if around is None:
         return False
     before, after = around
-    again = (
-        before is not note
-        and before.pitch == note.pitch
-        and note.onset_s - before.onset_s <= RETRIGGER_S
-    )
+    again = before is not note and is_double(before, note)
     corrected = (
         after is not None
         and note.pitch - after.pitch in OCTAVE_ERRORS

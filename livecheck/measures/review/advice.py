@@ -6,6 +6,7 @@ A faster tempo is never suggested without a rest, and only if nothing hurts.
 
 from __future__ import annotations
 
+from ...core.plain_text import joined
 from .answers import Review
 from .limits import Limit
 
@@ -25,7 +26,7 @@ def advice(review: Review) -> str | None:
         return "Ten repetitions at each of five tempos, slow to fast, would show where it breaks."
     slow, fast = review.tempo_range_bpm
     if review.suspected is not None:
-        tempos = _listed([f"{bpm:.0f}" for bpm in review.suspected.ask_bpm])
+        tempos = joined([f"{bpm:.0f}" for bpm in review.suspected.ask_bpm])
         return f"Ten repetitions each at {tempos} bpm would tell whether it is awkward there."
     if broken.status == "below_range":
         return f"Twenty repetitions below {slow:.0f} bpm would show whether it holds there."
@@ -64,7 +65,3 @@ def _wide(review: Review, limit: Limit, wide: float) -> tuple[float, float] | No
         return None
     there = sum(rung.reps for rung in review.by_tempo if low * 0.98 <= rung.bpm <= high * 1.02)
     return (low, high) if there < ENOUGH else None
-
-
-def _listed(parts: list[str]) -> str:
-    return " and ".join(filter(None, (", ".join(parts[:-1]), parts[-1])))

@@ -69,7 +69,7 @@ class Change:
     between: tuple[float, float] | None = None
 
 
-def find_changes(tries: Tries, alpha: float = ALPHA, draws: int = DRAWS) -> list[Change]:
+def find_changes(tries: Tries) -> list[Change]:
     """Every change of movement in a table of tries, lowest tempo first; empty where there is no
     sign of one."""
     steps = rungs(tries.bpm, tries.n)
@@ -90,7 +90,7 @@ def find_changes(tries: Tries, alpha: float = ALPHA, draws: int = DRAWS) -> list
         usual, shared = _usual_scatter(told) if told else (0.0, 0.0)
         for column, one in enumerate(series):
             if one is not None:
-                level = _level_change(steps, one, usual, shared, draws)
+                level = _level_change(steps, one, usual, shared)
                 level = replace(
                     level, what=what, slot=column + 1, string=tries.slot_strings[column]
                 )
@@ -98,11 +98,11 @@ def find_changes(tries: Tries, alpha: float = ALPHA, draws: int = DRAWS) -> list
     for column in range(tries.noise.shape[1]):
         if not tries.noise[:, column].any():
             continue
-        change = _share_change(tries, steps, tries.noise[:, column], draws)
+        change = _share_change(tries, steps, tries.noise[:, column])
         tested += change is not None
         if change is not None:
             found.append(replace(change, string=column + 1))
-    sure = _holm(found, tested, alpha)
+    sure = _holm(found, tested)
     big = [change for change in sure if abs(change.after - change.before) >= SMALLEST[change.what]]
     kept = [replace(one, between=_apart(steps, one)) for one in _without_counterweights(big)]
     return sorted(kept, key=lambda change: change.from_bpm)
@@ -129,12 +129,12 @@ def _with_strokes(tries: Tries, change: Change) -> Change:
     return replace(change, unpicked=(shares[0], shares[1]), share=share)
 
 
-def _holm(changes: list[Change], tested: int, alpha: float) -> list[Change]:
-    """The changes that stay when all series together may raise a false alarm with chance alpha
+def _holm(changes: list[Change], tested: int) -> list[Change]:
+    """The changes that stay when all series together may raise a false alarm with chance ALPHA
     (Holm 1979)."""
     kept = []
     for rank, change in enumerate(sorted(changes, key=lambda change: change.p)):
-        if change.p > alpha / (tested - rank):
+        if change.p > ALPHA / (tested - rank):
             break
         kept.append(change)
     return kept
@@ -240,7 +240,7 @@ def _trigamma(x: np.ndarray) -> np.ndarray:
     )
 
 
-def _level_change(steps: Rungs, one: _Series, usual: float, shared: float, draws: int) -> Change:
+def _level_change(steps: Rungs, one: _Series, usual: float, shared: float) -> Change:
     """The best split with its p, the scatter being what this series and ``shared`` degrees of the
     others say."""
     take, rung, y, weight = one.take, one.rung, one.y, one.weight
@@ -248,21 +248,21 @@ def _level_change(steps: Rungs, one: _Series, usual: float, shared: float, draws
     ratio = one.gain * (one.free + shared) / (one.rss + shared * usual)
     residual = y - np.where(rung <= one.split, *one.means)
     rng = seeded(y, one.n, take)
-    noise = rng.normal(size=(draws, len(y))) / np.sqrt(weight)
+    noise = rng.normal(size=(DRAWS, len(y))) / np.sqrt(weight)
     share = _take_share(residual, weight, take)
     if share > 0.0:
         numbers, of_row = np.unique(take, return_inverse=True)
         typical = float(np.mean(1.0 / weight))
         noise = noise * np.sqrt(1.0 - share) + (
-            rng.normal(size=(draws, len(numbers)))[:, of_row] * np.sqrt(share * typical)
+            rng.normal(size=(DRAWS, len(numbers)))[:, of_row] * np.sqrt(share * typical)
         )
     gain, rss, _, _, _ = best_split(noise, weight, member, one.open_splits)
     # scatter of a series, in usual ones
-    own = shared / rng.chisquare(shared, size=draws) if shared else np.ones(draws)
+    own = shared / rng.chisquare(shared, size=DRAWS) if shared else np.ones(DRAWS)
     # the best split takes more of the scatter than any one split would
     left_over = float(np.mean(rss)) / one.free
     by_luck = own * gain * (one.free + shared) / (own * rss + shared * left_over)
-    p = (1.0 + float(np.sum(by_luck >= ratio))) / (1.0 + draws)
+    p = (1.0 + float(np.sum(by_luck >= ratio))) / (1.0 + DRAWS)
     units = take_weights(take, rng, 400)
     where = best_split(y, units * weight, member, one.open_splits)[2]
     low, high = interval(where, one.split, len(np.unique(take)), steps.bpm)
@@ -291,7 +291,7 @@ def _take_share(residual: np.ndarray, weight: np.ndarray, take: np.ndarray) -> f
 # ----------------------------------------------------------------------------------- shares (noise)
 
 
-def _share_change(tries: Tries, steps: Rungs, hits: np.ndarray, draws: int) -> Change | None:
+def _share_change(tries: Tries, steps: Rungs, hits: np.ndarray) -> Change | None:
     """The best split of a share with its p; None where no split has enough on either side."""
     take, rung, k, n = by_take(tries.take, steps.of_row, hits, tries.n)
     open_splits = enough_on_both_sides(rung, n, len(steps.bpm))
@@ -308,9 +308,9 @@ def _share_change(tries: Tries, steps: Rungs, hits: np.ndarray, draws: int) -> C
     rng = seeded(tries.bpm, tries.n, hits)
     level = np.full(len(k), (k.sum() + 0.5) / (n.sum() + 1.0))
     by_luck = best_share_split(
-        draw_hits(n, level, take, sd, rng, draws) @ member, n @ member, open_splits
+        draw_hits(n, level, take, sd, rng, DRAWS) @ member, n @ member, open_splits
     )[0]
-    p = (1.0 + float(np.sum(by_luck >= score[0]))) / (1.0 + draws)
+    p = (1.0 + float(np.sum(by_luck >= score[0]))) / (1.0 + DRAWS)
     units = take_weights(take, rng, 400)
     where = best_share_split((units * k) @ member, (units * n) @ member, open_splits)[1]
     low, high = interval(where, split, len(np.unique(take)), steps.bpm)

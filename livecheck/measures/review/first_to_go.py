@@ -14,6 +14,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from ...core.plain_text import joined
 from .curve import fit_curve
 from .draws import seeded
 from .limits import Limits, Standing
@@ -70,7 +71,7 @@ def first_to_go(
     """
     if limits.band is None:
         return None, "one tempo does not say what goes first"
-    falling, slow, upto = _regions(tries, stands, limits)
+    falling, slow, upto = _regions(stands, limits)
     if leave_out is not None:
         outside = (tries.bpm < leave_out[0] - 1e-9) | (tries.bpm > leave_out[1] + 1e-9)
         falling, slow = falling & outside, slow & outside
@@ -87,7 +88,7 @@ def first_to_go(
     chance = min(_leads(by_counts, int(order[0])), _leads(by_takes, int(order[0])))
     if chance < SURE:
         return None, _alike(candidates, order, excess)
-    early = _early(tries, stands, limits, falling)
+    early = _early(stands, limits, falling)
     if early.any():
         sooner, counted, taken = _drawn(tries, candidates, early, slow)
         other = int(np.argmax(sooner))
@@ -98,13 +99,11 @@ def first_to_go(
                     f"{candidates[other].name} fails first, but {lead.name} most often up to "
                     "the break"
                 )
-    at = _from(stands, lead, slow, upto)
+    at = _from(stands, lead, upto)
     return FirstToGo(lead.slot, lead.string, lead.fault, at, min(chance, 0.999)), None
 
 
-def _regions(
-    tries: Tries, stands: Standing, limits: Limits
-) -> tuple[np.ndarray, np.ndarray, float]:
+def _regions(stands: Standing, limits: Limits) -> tuple[np.ndarray, np.ndarray, float]:
     """Rows where the clean share falls up to the break, rows slower than these, and up to which
     tempo is told."""
     bpm, band = stands.rungs.bpm, limits.band
@@ -130,7 +129,7 @@ def _regions(
     return ((at >= begin) & (at <= end))[rung], (at < begin)[rung], float(upto)
 
 
-def _early(tries: Tries, stands: Standing, limits: Limits, falling: np.ndarray) -> np.ndarray:
+def _early(stands: Standing, limits: Limits, falling: np.ndarray) -> np.ndarray:
     """Of the rows where it falls those where most is still clean."""
     band = limits.band
     assert band is not None
@@ -195,15 +194,11 @@ def _alike(candidates: Sequence[_Candidate], order: np.ndarray, excess: np.ndarr
     notes = sorted(candidates[at].slot for at in most if candidates[at].name.startswith("note"))
     names = [candidates[at].name for at in most if not candidates[at].name.startswith("note")]
     if notes:
-        names.insert(0, f"note{'s' if len(notes) > 1 else ''} {_joined([str(at) for at in notes])}")
-    return f"no one note goes first: {_joined(names)} fail about as often"
+        names.insert(0, f"note{'s' if len(notes) > 1 else ''} {joined(notes)}")
+    return f"no one note goes first: {joined(names)} fail about as often"
 
 
-def _joined(parts: Sequence[str]) -> str:
-    return " and ".join(filter(None, (", ".join(parts[:-1]), parts[-1])))
-
-
-def _from(stands: Standing, lead: _Candidate, slow: np.ndarray, upto: float) -> float:
+def _from(stands: Standing, lead: _Candidate, upto: float) -> float:
     """The tempo at which a fault has risen, no faster than the break."""
     steps, beside = stands.rungs, stands.beside
     if beside is not None and beside.still and (lead.fault, lead.string) == (NOISE, stands.string):

@@ -119,7 +119,6 @@ class Weighed:
     dipped: Drawn | None
     dip_odds: float
     evidence: float  # log, of the forms without a dip
-    step_chance: float  # of these, the weight of those with a step
 
 
 def weigh(data: Counts, rng: np.random.Generator, draws: int = 400, dips: bool = True) -> Weighed:
@@ -258,15 +257,13 @@ class _Chain:
         before, _, after = self.kept[-1]
         plain = self.start + np.log(before.sum(axis=1) + _TINY)
         evidence = float(np.logaddexp.reduce(plain))
-        stepped = self.start + np.log(before[:, 1:].sum(axis=1) + _TINY)
-        step_chance = float(np.exp(np.logaddexp.reduce(stepped) - evidence))
         drawn = self._draw(plain, rng, draws, False)
         if not self.dips:
-            return Weighed(drawn, None, -np.inf, evidence, step_chance)
+            return Weighed(drawn, None, -np.inf, evidence)
         dipped = self.start + np.log(after.sum(axis=1) + _TINY) - np.log(self._spans())
         odds = float(np.logaddexp.reduce(dipped)) - evidence
         having = self._draw(dipped, rng, draws, True) if odds > -5.0 else None
-        return Weighed(drawn, having, odds, evidence, step_chance)
+        return Weighed(drawn, having, odds, evidence)
 
     def _draw(self, weight: np.ndarray, rng: np.random.Generator, draws: int, dip: bool) -> Drawn:
         """Forms by weight, then their steps and dips backwards along the chain."""

@@ -22,9 +22,7 @@ from .rungs import STEP
 from .table import PLACES, Tries
 
 
-def gather(
-    reps: Sequence[Repetition], sitting: int = 0, day: int = 0, delay_known: bool = True
-) -> Tries | None:
+def gather(reps: Sequence[Repetition], delay_known: bool = True) -> Tries | None:
     """The table of one sitting's repetitions of one cell; None where no repetition has a tempo to
     stand at."""
     if not reps:
@@ -63,8 +61,8 @@ def gather(
         take=keys[:, 0],
         parity=keys[:, 1],
         begun=keys[:, 2],
-        sitting=np.full(len(rows), sitting),
-        day=np.full(len(rows), day),
+        sitting=np.zeros(len(rows), int),
+        day=np.zeros(len(rows), int),
         delay_known=np.full(len(rows), int(delay_known)),
         **columns,
         **empty,

@@ -11,9 +11,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from ...core.cell import ALTERNATE
 from .begun import BEGUN_DOWN, BEGUN_UP
 from .rungs import rungs
-from .seam import ALTERNATE, Seam
+from .seam import Seam
 from .table import Tries
 from .two_shares import two_shares
 

@@ -125,7 +125,7 @@ class Limits:
     sounding: Sounding | None = None
 
 
-def standing(tries: Tries, draws: int = DRAWS) -> Standing:
+def standing(tries: Tries) -> Standing:
     """The course over days, and all forms weighed by the counts."""
     string, always = sounding_string(tries) or (None, False)
     noise = np.zeros(len(tries.n)) if string is None else tries.noise[:, string - 1]
@@ -136,20 +136,18 @@ def standing(tries: Tries, draws: int = DRAWS) -> Standing:
     if len(steps.bpm) < 2 or tries.reps < FEWEST_TRIES:
         return Standing(bpm, steps, over_days, None, None, None, None)
     rng = seeded(tries.n, tries.clean)
-    weighed = weigh(_counts(tries, steps, hits, of), rng, draws)
+    weighed = weigh(_counts(tries, steps, hits, of), rng, DRAWS)
     day = np.zeros(len(bpm), int) if over_days is None else over_days.of_row
     rows = gathered(tries.take, tries.bpm, day, steps.of_row, hits, of)
     beside = None
     if string is not None and always:
-        beside = as_often(tries, tries.n - noise, rng, draws)
+        beside = as_often(tries, tries.n - noise, rng, DRAWS)
     elif string is not None:
-        beside = beginning(tries, tries.n - noise, steps, bpm, over_days, rng, draws)
+        beside = beginning(tries, tries.n - noise, steps, bpm, over_days, rng, DRAWS)
     return Standing(bpm, steps, over_days, weighed, rows, beside, string)
 
 
-def standing_still(
-    tries: Tries, stands: Standing, draws: int = DRAWS
-) -> tuple[Tries, Standing] | None:
+def standing_still(tries: Tries, stands: Standing) -> tuple[Tries, Standing] | None:
     """The tempos as they were played, of what lies surely below the moving fall: what stays where
     it is while the player gets faster, shows there. None where nothing moved, or too little is
     left."""
@@ -165,7 +163,7 @@ def standing_still(
     if len(steps.bpm) < 4:
         return None
     rng = seeded(below.n, below.clean)
-    still = weigh(_counts(below, steps, below.clean, below.n), rng, draws)
+    still = weigh(_counts(below, steps, below.clean, below.n), rng, DRAWS)
     return below, Standing(below.bpm, steps, None, still, None, None, None)
 
 
@@ -177,7 +175,6 @@ def tempo_limits(
     tries: Tries,
     stands: Standing | None = None,
     dip: bool | None = None,
-    draws: int = DRAWS,
 ) -> Limits:
     """Secure and break tempo of a table of tries, as of its last day.
 
@@ -186,7 +183,7 @@ def tempo_limits(
     """
     if tries.reps < FEWEST_TRIES:
         return Limits(TOO_FEW, TOO_FEW)
-    stands = standing(tries, draws) if stands is None else stands
+    stands = standing(tries) if stands is None else stands
     weighed, bpm = stands.weighed, stands.rungs.bpm
     hits, of = stands.rungs.sums(tries.clean), stands.rungs.sums(tries.n)
     if weighed is None:

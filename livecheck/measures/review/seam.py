@@ -11,11 +11,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from ...core.cell import ALTERNATE, REPEAT
 from .rungs import rungs
 from .table import Tries
 from .two_shares import two_shares
 
-ALTERNATE, REPEAT, MIXED = "alternate", "repeat", "mixed"
+MIXED = "mixed"
 
 FEWEST = 8
 """Seams that have to be told (common practice, no source)."""

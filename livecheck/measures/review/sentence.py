@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
 
+from ...core.plain_text import joined
 from .answers import Review, Rung
 from .changes import Change
 from .even import OffNote
@@ -311,15 +311,6 @@ def _off(one: OffNote) -> str:
     return f"note {one.slot} comes {abs(one.ms):.0f} ms {'late' if one.ms > 0 else 'early'} " + (
         "at every tempo" if one.from_bpm is None else f"from {one.from_bpm:.0f} bpm on"
     )
-
-
-def joined(parts: Sequence[str]) -> str:
-    """Parts of a sentence put together.
-
-    >>> joined(["note 3 is softer", "note 4 comes 8 ms later", "note 5 is softer"])
-    'note 3 is softer, note 4 comes 8 ms later and note 5 is softer'
-    """
-    return " and ".join(filter(None, (", ".join(parts[:-1]), parts[-1])))
 
 
 def sounding(review: Review, string: int, from_bpm: float) -> str:

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
+from ...core.cell import ALTERNATE, REPEAT
+from ...core.plain_text import a_or_an
 from .by_start import ByStart, ByStroke
 from .left_out import LeftOut
 from .limits import Limit
-from .seam import ALTERNATE, MIXED, REPEAT, Seam
+from .seam import MIXED, Seam
 
 MOST = 2
 """More notes and strings than this are not told in a sentence."""
@@ -27,7 +29,7 @@ def start_words(found: ByStart | None) -> str:
         (abs(round(100 * found.difference.low)), abs(round(100 * found.difference.high)))
     )
     better = "down" if found.difference.share > 0 else "up"
-    told = f"{points} more clean in a hundred ({low} to {high}) begun with {_a(better)} stroke"
+    told = f"{points} more clean in a hundred ({low} to {high}) begun with {a_or_an(better)} stroke"
     if _apart(down, up):
         return (
             f"Begun with a down stroke it {_breaks(down)}, begun with an up stroke it "
@@ -70,7 +72,7 @@ def _fault(one: ByStroke, sounding: Callable[[int], str]) -> str:
     only = "only" if one.other < ONLY * one.share else "more often"
     note = "it" if one.what == "fails" else f"note {one.slot}"
     told = f"{100 * one.share:.0f} in a hundred against {100 * one.other:.0f}"
-    return f"{what} {only} when {note} is {_a(one.stroke)} stroke ({told})."
+    return f"{what} {only} when {note} is {a_or_an(one.stroke)} stroke ({told})."
 
 
 def seam_words(found: Seam | None, left_out: LeftOut | None = None) -> str:
@@ -93,7 +95,7 @@ def _left_out(found: LeftOut) -> str:
     notes = f"notes {', '.join(before)} and {last} are" if before else f"note {last} is"
     follows = "the picking turns round at each repetition"
     if not found.turns:
-        stroke = "the same" if found.begins is None else _a(found.begins)
+        stroke = "the same" if found.begins is None else a_or_an(found.begins)
         follows = f"each repetition begins with {stroke} stroke"
     if found.from_bpm is not None:
         return f"From {found.from_bpm:.0f} bpm on {notes} not picked, so {follows}."
@@ -105,7 +107,3 @@ _SEAMS = {
     REPEAT: "each repetition begins with the stroke that began the one before",
     MIXED: "repetitions begin now with the same stroke, now with the other",
 }
-
-
-def _a(stroke: str) -> str:
-    return f"an {stroke}" if stroke == "up" else f"a {stroke}"

@@ -57,10 +57,6 @@ class Valley:
         return self.clean / max(self.reps, 1)
 
     @property
-    def share_above(self) -> float:
-        return self.above[0] / max(self.above[1], 1)
-
-    @property
     def sure(self) -> bool:
         return self.odds >= TOLD
 

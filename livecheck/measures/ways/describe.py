@@ -9,7 +9,7 @@ from math import exp
 import numpy as np
 
 from .features import Features
-from .matrix import BEND, CUT, LOUDNESS, NOISE, RING, SEAM, TIMING, Atom, Matrix
+from .matrix import BEND, CUT, LOUDNESS, NOISE, RING, SEAM, TIMING, Atom
 from .model import Data, Fit
 from .told import Difference, at_equal_tempo, level_difference
 
@@ -48,7 +48,6 @@ def thing_of(atom: Atom) -> str:
 
 def differing(
     features: Features,
-    matrix: Matrix,
     data: Data,
     fit: Fit,
     inside: Sequence[Atom],

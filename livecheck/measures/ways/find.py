@@ -36,6 +36,8 @@ SECOND_THING = 15.0
 """Nats that a second slot or string must explain by itself; else what differs is one thing, which
 must come in runs to be a way."""
 MOST_WAYS = 3
+EXAMPLES = 3
+"""Repetitions of a way that are shown."""
 TIMES = 3.0
 """A third way must gain so many times what a second must."""
 ONE = "one way explains everything that was heard"
@@ -225,7 +227,7 @@ def _answers(
             seen = at_equal_tempo(features.clean, features, drawn, k)
             if seen is not None:
                 clean = Clean(100 * (seen.this - seen.other), 100 * seen.low, 100 * seen.high)
-            differs = differing(features, matrix, data, fit, inside, drawn, k, order)
+            differs = differing(features, data, fit, inside, drawn, k, order)
         tried, well = steps.sums(told.astype(float)), steps.sums(told * features.clean)
         curve = tuple(
             (float(bpm), int(a), int(n)) for bpm, a, n in zip(steps.bpm, well, tried) if n
@@ -328,16 +330,14 @@ def _takes_over(features: Features, chances: np.ndarray) -> float | None:
     return max(at, float(features.bpm.min()))
 
 
-def _examples(
-    features: Features, way: np.ndarray, sure: np.ndarray, k: int, most: int = 3
-) -> tuple[int, ...]:
+def _examples(features: Features, way: np.ndarray, sure: np.ndarray, k: int) -> tuple[int, ...]:
     """The surest repetitions of a way, of different takes where there are some."""
     rows = np.flatnonzero(way == k)
     rows = rows[np.lexsort((features.rep[rows], -np.round(sure[rows], 3)))]
     chosen: list[int] = []
     for fresh in (True, False):
         for row in rows:
-            if len(chosen) == most:
+            if len(chosen) == EXAMPLES:
                 break
             taken = {int(features.take[one]) for one in chosen}
             if row not in chosen and (not fresh or int(features.take[row]) not in taken):

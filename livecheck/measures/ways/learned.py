@@ -22,6 +22,7 @@ from .model import (
 
 _SHRINK = 12.0  # repetitions that the independent covariance is worth
 _ALONE = 6  # rounds in which what was not heard and the courses settle
+_STILL = 0.05  # nats below which a round has moved little
 
 
 def one_way(data: Data) -> Fit:
@@ -39,7 +40,7 @@ def one_way(data: Data) -> Fit:
     return weighed(data, fit)
 
 
-def refined(data: Data, fit: Fit, rounds: int, still: float = 0.05) -> Fit:
+def refined(data: Data, fit: Fit, rounds: int) -> Fit:
     """Rounds of expectation and maximisation with the atoms that are in; ends where little
     moves."""
     last = -np.inf
@@ -49,7 +50,7 @@ def refined(data: Data, fit: Fit, rounds: int, still: float = 0.05) -> Fit:
         _shares(data, fit)
         weighed(data, fit)
         now = total(data, fit)
-        if abs(now - last) < still:
+        if abs(now - last) < _STILL:
             break
         last = now
     return fit

@@ -35,7 +35,7 @@ def turned(data: Data, fits: list[Fit]) -> list[Fit]:
             other.way[own] = other.way[own][:, ::-1]
             other.chain = None
             refined(data, other, 2)
-            if least_share(data, other) >= FEWEST and _is_new(data, found, other):
+            if least_share(data, other) >= FEWEST and _is_new(found, other):
                 found.append(other)
         found = _best(data, found, 3 * _FAR)
         for one in found:
@@ -63,12 +63,12 @@ def _best(data: Data, fits: list[Fit], far: float) -> list[Fit]:
     least = total(data, order[0]) - far
     kept: list[Fit] = []
     for fit in order:
-        if total(data, fit) >= least and len(kept) < _KEPT and _is_new(data, kept, fit):
+        if total(data, fit) >= least and len(kept) < _KEPT and _is_new(kept, fit):
             kept.append(fit)
     return kept
 
 
-def _is_new(data: Data, fits: list[Fit], other: Fit) -> bool:
+def _is_new(fits: list[Fit], other: Fit) -> bool:
     return all(min(_unlike(fit, other), _unlike(fit, other, True)) > 3.0 for fit in fits)
 
 

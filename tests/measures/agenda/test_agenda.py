@@ -24,11 +24,11 @@ from livecheck.measures.agenda.day import REST, plan_day
 from livecheck.measures.agenda.now import Range, State, present, state_on
 from livecheck.measures.agenda.questions import Standing, Two, questions
 from livecheck.measures.agenda.week import answered, days_of, moved_by
+from livecheck.measures.climb.parts import JOINING, PartTold
 from livecheck.measures.review.answers import make_review
 from livecheck.measures.review.course import course
 from livecheck.measures.review.limits import Limit
 from livecheck.measures.review.moves import with_fall
-from livecheck.measures.review.parts import JOINING, PartTold
 from livecheck.measures.review.valleys import Valley
 
 DAY = 739000

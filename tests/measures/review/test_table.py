@@ -119,7 +119,7 @@ def test_odd_and_even_are_kept_apart_where_strokes_swap():
 
 def test_tables_are_put_together_with_their_takes_apart():
     """Take 1 of one sitting is not take 1 of another; other slots cannot be put together."""
-    both = together([gather([rep(1)], sitting=0), gather([rep(1), rep(2, take=2)], sitting=1)])
+    both = together([gather([rep(1)]), gather([rep(1), rep(2, take=2)])])
     assert (both.takes, both.reps) == (3, 3)
     other = make_cell("other", [(1, 1), (1, 2), (1, 3), (1, 4)])
     with pytest.raises(ValueError, match="different cells"):
@@ -143,11 +143,8 @@ def test_very_many_rows_become_few_with_the_same_counts():
     """A thousand repetitions of forty sittings in thirty rows at most: nothing is lost, tempos stay
     apart."""
     sittings = [
-        gather(
-            [rep(i, bpm=bpm) for i, bpm in enumerate([90.0, 100.0, 110.0, 120.0, 130.0] * 5)],
-            sitting=number,
-        )
-        for number in range(40)
+        gather([rep(i, bpm=bpm) for i, bpm in enumerate([90.0, 100.0, 110.0, 120.0, 130.0] * 5)])
+        for _ in range(40)
     ]
     many = together(sittings)
     few = fewer_rows(many, most=30)

@@ -11,7 +11,7 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[2] / "benchmarks"))
 
 from bench_parts import tries
 
-from livecheck.measures.review.parts import JOINING, LOCAL, PartTold, tell_part
+from livecheck.measures.climb.parts import JOINING, LOCAL, PartTold, tell_part
 from livecheck.report.parts_text import part_line
 
 

@@ -3,7 +3,7 @@
 Counted is the same both times: repetitions in which none of the part's notes is missed or wrong.
 Where the notes alone hold clearly faster than inside, what fails is joining them to the rest; where
 they break at the same tempo, it is the notes themselves. The breaks are estimated as in a climb
-(``measures/climb/belief.py``), so that a tempo that was never reached is no evidence.
+(``belief``), so that a tempo that was never reached is no evidence.
 """
 
 from __future__ import annotations
@@ -14,8 +14,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ..climb.belief import PLACES, STEP, Belief, Estimate, Tried
-from .table import Tries
+from ..review.table import Tries
+from .belief import PLACES, STEP, Belief, Estimate, Tried
 
 JOINING, LOCAL = "joining", "local"
 SURE = 0.8

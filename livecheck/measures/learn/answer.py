@@ -60,10 +60,10 @@ def learn(
     if len(sounds) < 4:
         heard = {0: "no note was", 1: "only 1 note was"}
         notes = heard.get(len(sounds), f"only {len(sounds)} notes were")
-        return _nothing(f"{notes} heard: play the figure three times or more")
+        return _nothing(f"{notes} heard: play the cell three times or more")
     answer = found(sounds)
     if answer is None:
-        return _nothing("nothing that was heard comes back: play the figure three times or more")
+        return _nothing("nothing that was heard comes back: play the cell three times or more")
     figure = answer.ranked[0][0]
     below = [
         (string, pitch)
@@ -72,11 +72,11 @@ def learn(
     ]
     reps = rounds(figure, answer.story)
     if reps < 2:
-        return _nothing("nothing that was heard comes back: play the figure three times or more")
+        return _nothing("nothing that was heard comes back: play the cell three times or more")
     if below:
         return _nothing(_no_place(below[0], tuning, capo), reps)
     if not 1 <= start <= len(figure.slots):
-        raise ValueError(f"the figure has {len(figure.slots)} slots")
+        raise ValueError(f"the cell has {len(figure.slots)} notes")
     chance = _chance(sounds, answer, reps)
     sure = chance >= SURE and reps >= LEAST_REPS
     step_s = _step_s(answer)
@@ -172,7 +172,7 @@ def _doubts(sounds: Sounds, answer: Found, reps: int, tuning: Sequence[int], cap
     """What it is not sure of, in words."""
     told: list[str] = []
     if reps < LEAST_REPS:
-        told.append("the figure was heard only twice from beginning to end")
+        told.append("the cell was heard only twice from beginning to end")
     best = answer.ranked[0][0]
     for other, chance in answer.ranked[1:]:
         if chance < _LOUDEST_DOUBT or len(told) >= 3:
@@ -209,4 +209,4 @@ def _difference(
             fret = pitch - tuning[string - 1] - capo
             return f"note {notes[0] + 1} may be string {string}, fret {fret}"
         return f"note {notes[0] + 1} may be another"
-    return "another figure fits nearly as well"
+    return "another cell fits nearly as well"

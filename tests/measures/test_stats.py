@@ -1,12 +1,14 @@
-"""Shares and order against published answers and other libraries (rows S-.. of the sources
+"""Deviates and shares against published answers and other libraries (rows S-.. of the sources
 page)."""
 
 from __future__ import annotations
 
+import numpy as np
 import pytest
+import scipy.stats
 from statsmodels.stats.proportion import proportion_confint
 
-from livecheck.measures.stats import wilson
+from livecheck.measures.stats import student_t, wilson
 
 
 @pytest.mark.parametrize(
@@ -28,3 +30,14 @@ def test_wilson_gives_the_published_intervals(hits, of, low, high):
 def test_a_share_of_nothing_has_no_interval():
     """Nothing tried, nothing said."""
     assert wilson(0, 0) is None
+
+
+def test_students_t_agrees_with_scipy():
+    """Within half a per cent from one degree of freedom on, whole or not, of one number as of
+    many; the more degrees the less."""
+    free = 1.0 / np.linspace(1.0, 0.001, 2000)
+    found = student_t(free)
+    assert found == pytest.approx(scipy.stats.t.ppf(0.975, free), rel=0.005)
+    assert np.all(np.diff(found) < 0.0)
+    assert student_t(7.0) == pytest.approx(2.3646, abs=1e-4)
+    assert isinstance(student_t(2.5), float)

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from .draws import student_t
+from ..stats import student_t
 from .table import Tries
 
 FEWEST_PAIRS, FEWEST_TAKES, APART_MIN = 10, 8, 2.0

@@ -18,8 +18,8 @@ from functools import lru_cache
 
 import numpy as np
 
-from ..review.draws import sigmoid
 from ..review.limits import BREAK, SECURE
+from ..stats import sigmoid
 
 STEP = 0.0125
 """Of the grid along the logarithm of tempo: one and a quarter per cent."""

@@ -8,13 +8,14 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from math import exp, log
+from math import log
 from statistics import median
 
 from ...core.cell import Cell, make_cell
 from ...core.events import Record
 from ...core.pitch import STANDARD_TUNING, name_of
 from ...core.rig import Rig
+from ..stats import sigmoid
 from .search import LEAST_REPS, Figure, Found, found, rounds, unexplained
 from .sounds import Sounds, notes_of, sounds_of
 
@@ -127,7 +128,7 @@ def _chance(sounds: Sounds, answer: Found, reps: int) -> float:
     odds = 0.3 + 0.9 * log(raw / (1.0 - raw))
     odds -= 1.5 * max(0, LEAST_REPS - reps)
     odds -= 12.0 * max(0.0, unexplained(sounds, answer.story) - 0.12)
-    return 1.0 / (1.0 + exp(-odds))
+    return sigmoid(odds)
 
 
 # ------------------------------------------------------------------------------------- the slots

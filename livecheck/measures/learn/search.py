@@ -14,6 +14,7 @@ from dataclasses import dataclass
 from math import exp, log
 from statistics import median
 
+from ..stats import robust_sd
 from .loops import AGAIN, BEGIN, FORWARD, Loop, Story, tried
 from .rhythm import HABIT, lowest, steps_cost, whole_steps
 from .sounds import Sounds
@@ -144,7 +145,7 @@ class _Pool:
         offs = residuals(self.sounds, figure.loop, stories[0])
         if len(offs) < 5:
             return
-        spread = 1.48 * median(abs(off) for off in offs)
+        spread = robust_sd(offs)
         spread = (spread * spread * len(offs) + _SPREAD**2 * 6) / (len(offs) + 6)
         spread = min(max(spread**0.5 if spread > 0 else 0.0, _NARROWEST), _WIDEST)
         if abs(log(spread / self.spread)) < 0.1:

@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from ..stats import Z95, student_t
+from ..stats import Z95, normal_cdf, student_t
 from .begun import BEGUN_DOWN, BEGUN_UP
 from .curve import fit_curve
 from .limits import Limits, tempo_limits
@@ -215,11 +215,5 @@ def _deviate(share: float) -> float:
     low, high = 0.0, 9.0
     for _ in range(50):
         middle = (low + high) / 2.0
-        low, high = (middle, high) if _two_sided(middle) > share else (low, middle)
+        low, high = (middle, high) if 2.0 * normal_cdf(-middle) > share else (low, middle)
     return low
-
-
-def _two_sided(z: float) -> float:
-    from math import erfc, sqrt
-
-    return erfc(z / sqrt(2.0))

@@ -15,8 +15,8 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from ..stats import logit, sigmoid
 from .course import DAY_LUCK, HEAVY, WANDER, Course, smooth_prior
-from .draws import logit
 from .forms import (
     ABOVE,
     BELOW,
@@ -246,7 +246,7 @@ class _Chains:
             return
         at = forms.step_at + self.rng.normal(size=count) * self.rng.choice([0.004, 0.03], count)
         odds = logit(np.clip(forms.step, 0.02, 0.99)) + 0.3 * self.rng.normal(size=count)
-        step = 1.0 / (1.0 + np.exp(-odds))
+        step = sigmoid(odds)
         inside = has & (at > self.x_low) & (at < self.x_high)
         inside &= (step > _STEP_ENDS[0]) & (step < _STEP_ENDS[1])
         trial = replace(forms, step_at=np.where(has, at, np.inf), step=np.where(has, step, 0.0))

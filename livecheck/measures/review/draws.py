@@ -11,7 +11,7 @@ import zlib
 
 import numpy as np
 
-from ..stats import normal_cdf, student_t
+from ..stats import FLATTENING, logit, normal_cdf, sigmoid, student_t
 
 DRAWS = 400
 
@@ -99,16 +99,7 @@ def draw_hits(
         if sd > 0
         else np.zeros((draws, len(take)))
     )
-    stretched = logit(np.clip(chance, 1e-6, 1.0 - 1e-6)) * np.sqrt(1.0 + 0.346 * sd * sd)
+    stretched = logit(np.clip(chance, 1e-6, 1.0 - 1e-6)) * np.sqrt(1.0 + FLATTENING * sd * sd)
     return rng.binomial(
         np.round(of).astype(int)[None, :], sigmoid(stretched[None, :] + fate)
     ).astype(float)
-
-
-def logit(p: np.ndarray) -> np.ndarray:
-    return np.log(p) - np.log1p(-p)
-
-
-def sigmoid(z: np.ndarray) -> np.ndarray:
-    """1 / (1 + exp(-z)) without overflow."""
-    return 0.5 * (1.0 + np.tanh(0.5 * z))

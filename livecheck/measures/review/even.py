@@ -16,7 +16,7 @@ import numpy as np
 
 from ..stats import student_t
 from ..timing import just_noticeable_ms
-from .changes import Change
+from .changes import Change, weight_of
 from .rungs import Rungs, rungs
 from .table import Tries
 
@@ -113,7 +113,7 @@ def _place(
         return None
     notes = np.bincount(of_row, n[told])
     mean = np.bincount(of_row, tries.timing_sum[told, slot]) / notes
-    weight = notes / (1.0 + 0.2 * notes)  # takes differ by more than their notes do
+    weight = weight_of(notes)
     weight = weight / weight.sum()
     middle = float(weight @ mean)
     free = max(1.0 / float(np.sum(weight**2)) - 1.0, 1.0)

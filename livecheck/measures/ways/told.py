@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from ..review.rungs import rungs
-from ..stats import student_t
+from ..stats import robust_sd, student_t
 from .base import Base
 from .features import Features
 
@@ -137,7 +137,7 @@ def level_difference(
         return None
     y = value[told]
     middle = np.median(y)
-    size = max(float(np.median(np.abs(y - middle))) * 1.4826, 1e-9)
+    size = max(robust_sd(y - middle), 1e-9)
     y = np.clip(y, middle - 6 * size, middle + 6 * size)
     columns = base.columns[told]
     held = np.diag(1.0 / base.variance)

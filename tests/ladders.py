@@ -6,8 +6,8 @@ from collections.abc import Callable, Sequence
 
 import numpy as np
 
-from livecheck.measures.review.draws import logit, sigmoid
 from livecheck.measures.review.table import PLACES, Tries
+from livecheck.measures.stats import logit, sigmoid
 
 STRINGS = (2, 2, 3, 3, 5, 5)
 

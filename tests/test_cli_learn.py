@@ -139,7 +139,7 @@ def test_one_take_of_a_session_can_be_chosen(run, tmp_path):
 @pytest.mark.parametrize(
     ("words", "said"),
     [
-        (["--start", 9], "the figure has 7 slots"),
+        (["--start", 9], "the cell has 7 notes"),
         (["--grid", 40], "1 to 16 steps"),
         (["--capo", 30], "fret 0 to 12"),
         (["--tuning", "H4"], "no note name"),

@@ -22,6 +22,17 @@ PAGES = [
 ]
 
 
+MADE = {
+    "compare.html",
+    "configs/rig.yaml",
+    "odd-five.mid",
+    "review.html",
+    "session.mid",
+    "take.mid",
+}
+"""Files of the player, and those that a command writes."""
+
+
 def commands(
     program: argparse.ArgumentParser, name: str = ""
 ) -> Iterator[tuple[str, argparse.ArgumentParser]]:
@@ -111,3 +122,35 @@ def test_links_to_headings_lead_somewhere():
                 for head in re.findall(r"^#+ (.*)$", text, re.MULTILINE)
             }
             assert anchor in heads, anchor
+
+
+def files_named(text: str) -> set[str]:
+    """Names of files and of folders of code in backticks; not those with a word in capitals, which
+    stands for any."""
+    named = set()
+    for code in re.findall(r"`([^`\n]+)`", text):
+        files = re.findall(r"[\w./-]+\.(?:py|md|toml|ya?ml|json|csv|html|svg|mid)\b", code)
+        folders = re.findall(
+            r"^(?:livecheck|tests|core|measures|files|report|player)/[\w/]*/$", code
+        )
+        named |= {name for name in files + folders if not re.search(r"[A-Z]{3}(?!.*\.md)", name)}
+    return named
+
+
+@pytest.mark.parametrize("page", PAGES, ids=lambda page: page.name)
+def test_files_that_a_page_names_are_there(page):
+    """Somewhere in the tree, but for those that livecheck makes."""
+    tree = [
+        "/" + path.relative_to(ROOT).as_posix() + "/" * path.is_dir()
+        for part in ("*", ".docs/**/*", ".ci/*", "configs/**/*", "livecheck/**/*", "tests/**/*")
+        for path in ROOT.glob(part)
+    ]
+    named = files_named(page.read_text("utf-8")) - MADE
+    gone = [name for name in sorted(named) if not any(at.endswith("/" + name) for at in tree)]
+    assert gone == []
+
+
+def test_a_file_that_is_gone_would_be_seen():
+    """Its name is found in prose and in commands; what stands for any name is not."""
+    text = "`valley_odds.py` weighs; `livecheck score --cell CELL.yaml take.mid`; `measures/gone/`"
+    assert files_named(text) == {"valley_odds.py", "take.mid", "measures/gone/"}

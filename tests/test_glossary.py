@@ -16,7 +16,24 @@ from livecheck.cli import parser
 from livecheck.console.palette import FULL, PLAIN
 from livecheck.report.tablature import ASCII_SYMBOLS, SYMBOLS
 
-SCREENS = ("console", "report", "commands", "cli.py", "measures/review/sentence.py")
+SCREENS = (
+    "console",
+    "report",
+    "commands",
+    "cli.py",
+    "core/climb.py",
+    "core/setup.py",
+    "core/steady.py",
+    "files/notation",
+    "measures/agenda/questions.py",
+    "measures/delay/advice.py",
+    "measures/learn",
+    "measures/review/advice.py",
+    "measures/review/first_to_go.py",
+    "measures/review/left_out.py",
+    "measures/review/sentence.py",
+    "measures/review/stroke_words.py",
+)
 """Where texts for people are made."""
 
 OTHER_WORDS = {
@@ -30,6 +47,7 @@ OTHER_WORDS = {
     r"noise|noises|noisy|stray": "unwanted sound",
     r"artefacts?|ghosts?": "converter fault",
     r"link|linked|links": "port",
+    r"nats?": "words that a player knows",
     r"licks?|riffs?|patterns?": "cell",
 }
 """Words that another stands for, as whole words."""

@@ -18,6 +18,7 @@ from .decode import is_double
 from .events import HIT, Note
 from .odds import (
     AHEAD,
+    BEND_DROPPED,
     BEND_SPREAD_S,
     CHEAPEST,
     EXIT,
@@ -138,7 +139,7 @@ class Matcher:
         else:
             self._note_on(note, family)
         self._readings = family.best()
-        self.gain = (OUTSIDE if note.by == "note" else self._touch.bend_dropped) - family.base
+        self.gain = (OUTSIDE if note.by == "note" else BEND_DROPPED) - family.base
         told = self._agreed()
         self._set_deadline(note.onset_s)
         return told
@@ -172,7 +173,7 @@ class Matcher:
             self._ignore(reading, extra + EXTRA_STOPPED if stopped else extra, OUTSIDE, family)
 
     def _bend(self, note: Note, family: Family) -> None:
-        dropped = self._touch.bend_dropped
+        dropped = BEND_DROPPED
         for reading in self._readings:
             if reading.slot == NO_SLOT:
                 family.outside(reading, reading.cost + dropped)

@@ -9,7 +9,7 @@ from the notes already told.
 
 from __future__ import annotations
 
-from math import log, sqrt
+from math import exp, log, pi, sqrt
 
 from .cell import Cell
 from .decode import OCTAVE_ERRORS
@@ -106,11 +106,44 @@ steps."""
 _TAIL_SHARE, _TAIL_WIDTH = 0.06, 4.0
 """One stroke in seventeen is a stumble, with four times the scatter of the others. No source."""
 
+_PER_SIGMA, _SIGMAS = 8.0, 24
+"""Places of the table of lateness in one standard deviation, and how many it has: beyond it
+``FAR`` is reached."""
+
+_INTERVALS = 3.2
+"""The logarithm of 1.25 s over 0.05 s, between which an interval may lie. No source."""
+_SHORTEST_S, _SHORTEST = 0.01, -3.5
+"""Intervals up to this all cost the same: about what one of 10 ms does."""
+
+_LONG_PAUSE_S, _LONG_PAUSE = 2.5, 2.0
+"""A pause beyond this is so many nats dearer: a new start is likelier. No source."""
+
+_MOST_MISSES_WRONG = 2
+"""A wrong note leaps no more slots than this: it might be any slot's."""
+
+_LEAST_FACTOR, _FIRST_FACTOR = 0.6, 4.0
+"""Least factor on the variance that is believed of a player, and the one before anything is heard:
+twice the scatter of a steady one. No source."""
+_LEARN_LEAST, _LEARN_FIRST = 0.03, 8
+"""Share of a new note in the spread: it counts as one of so many and those heard, never less than
+this. No source."""
+_OUTLIER = 4.0
+"""A note's square counts at most this often the variance believed in. No source."""
+_HABIT_RATE = 0.12
+"""Share of a new note in its slot's habit. No source."""
+
+_TOUCH_RATE = 0.1
+"""Share of a new note in its string's usual velocity. No source."""
+_SOFT_BELOW, _SOFT = 0.5, -0.8
+_HARD_ABOVE, _HARD = 0.85, 0.5
+"""An unplanned note softer (harder) than this share of the usual velocity, in nats: a brush is
+soft. No source."""
+
 
 def interval_cost(interval_s: float) -> float:
     """An interval of which only its order of magnitude is known: even over the logarithm from 0.05
     to 1.25 s."""
-    return log(interval_s * 3.2) if interval_s > 0.01 else -3.5
+    return log(interval_s * _INTERVALS) if interval_s > _SHORTEST_S else _SHORTEST
 
 
 def entry_cost(slot: int, silence_s: float) -> float:
@@ -129,7 +162,7 @@ def _rested(silence_s: float, breath_s: float) -> float:
 
 def pause_cost(late_s: float) -> float:
     """Going on with the next slot so much later than due."""
-    return PAUSE if late_s < 2.5 else PAUSE + 2.0
+    return PAUSE if late_s < _LONG_PAUSE_S else PAUSE + _LONG_PAUSE
 
 
 class Window:
@@ -200,7 +233,7 @@ class Window:
         for missed in range(min(_MOST_MISSES, count - 1) + 1):
             index = (after + 1 + missed) % count
             priced = self._price(index, string, pitch)
-            if priced is None or (priced[1] == WRONG and missed > 2):
+            if priced is None or (priced[1] == WRONG and missed > _MOST_MISSES_WRONG):
                 continue
             steps = (
                 self._slots[index].start - self._slots[after].start
@@ -226,14 +259,14 @@ class Spread:
     """How far this player's notes lie from the grid: overall spread and each slot's habit, learned
     from told notes."""
 
-    _FLOOR_S2 = 0.003**2 + 0.003**2  # motor floor and converter jitter
-    _SHARE = 0.03  # of a grid step
+    _FLOOR_S2 = 0.003**2 + 0.003**2  # the hand's and the converter's least scatter; no source
+    _SHARE = 0.03  # of a grid step, a steady player's; no source
 
     def __init__(self, slots: int, most_habit: float = 0.25) -> None:
         """most_habit: how far a slot's mean may come to lie from the grid, share of a step."""
         self.offset_s = [0.0] * slots  # each slot's mean distance from the grid
         self._most_habit = most_habit
-        self.factor = 4.0  # on the variance: 1 is a steady player
+        self.factor = _FIRST_FACTOR  # on the variance: 1 is a steady player
         self._seen = 0
 
     def sigma_s(self, step_s: float) -> float:
@@ -246,18 +279,18 @@ class Spread:
         share = self._SHARE * step_s
         ratio = late_s * late_s / (self._FLOOR_S2 + share * share)
         self._seen += 1
-        rate = max(0.03, 1.0 / (self._seen + 8))
-        self.factor += rate * (min(ratio, 4.0 * self.factor) - self.factor)
-        self.factor = max(0.6, self.factor)
+        rate = max(_LEARN_LEAST, 1.0 / (self._seen + _LEARN_FIRST))
+        self.factor += rate * (min(ratio, _OUTLIER * self.factor) - self.factor)
+        self.factor = max(_LEAST_FACTOR, self.factor)
         limit = self._most_habit * step_s
-        moved = self.offset_s[slot] + 0.12 * max(-limit, min(limit, late_s))
+        moved = self.offset_s[slot] + _HABIT_RATE * max(-limit, min(limit, late_s))
         self.offset_s[slot] = max(-limit, min(limit, moved))
 
 
 def lateness_cost(late_s: float, sigma_s: float) -> float:
     """Minus log density of a note this late: a normal core, a wider tail for stumbles, and an end
     to it."""
-    place = int(abs(late_s) / sigma_s * 8.0)
+    place = int(abs(late_s) / sigma_s * _PER_SIGMA)
     if place >= _CORE_PLACES:
         return FAR
     cost = _CORE[place] + log(sigma_s)
@@ -265,11 +298,9 @@ def lateness_cost(late_s: float, sigma_s: float) -> float:
 
 
 def _core_table() -> list[float]:
-    from math import exp, pi
-
     table = []
-    for place in range(8 * 24):
-        z = (place + 0.5) / 8.0
+    for place in range(int(_PER_SIGMA) * _SIGMAS):
+        z = (place + 0.5) / _PER_SIGMA
         core = (1.0 - _TAIL_SHARE) * exp(-0.5 * z * z)
         tail = _TAIL_SHARE / _TAIL_WIDTH * exp(-0.5 * (z / _TAIL_WIDTH) ** 2)
         table.append(-log((core + tail) / sqrt(2.0 * pi)))
@@ -284,8 +315,6 @@ class Touch:
     """How hard this player strikes each string, learned from told notes: a brush is softer than a
     stroke."""
 
-    bend_dropped = BEND_DROPPED
-
     def __init__(self) -> None:
         self._usual: dict[int, float] = {}
 
@@ -294,7 +323,7 @@ class Touch:
             return
         usual = self._usual.get(note.string)
         self._usual[note.string] = (
-            note.velocity if usual is None else usual + 0.1 * (note.velocity - usual)
+            note.velocity if usual is None else usual + _TOUCH_RATE * (note.velocity - usual)
         )
 
     def extra_cost(self, note: Note, window: Window) -> float:
@@ -303,8 +332,8 @@ class Touch:
         usual = self._usual.get(note.string)
         if usual is not None and note.velocity is not None:
             share = note.velocity / usual
-            if share < 0.5:
-                cost -= 0.8
-            elif share > 0.85:
-                cost += 0.5
+            if share < _SOFT_BELOW:
+                cost += _SOFT
+            elif share > _HARD_ABOVE:
+                cost += _HARD
         return cost

@@ -12,6 +12,11 @@ from .line import LEAST_POINTS, tempo_line
 
 _RUN = 6
 """Strokes that a line goes through: more do not follow a tempo that changes. No source."""
+_LEAST_ALIKE, _MOST_ALIKE = 0.62, 1.6
+"""Two steps are of one tempo where their ratio lies between these: one shorter or longer by more is
+a stumble, or another tempo. No source."""
+_FOLLOWED = 0.35
+"""Share of a new step in the one that is followed. No source."""
 
 
 class Pace:
@@ -39,10 +44,10 @@ class Pace:
             return
         if self.step_s is None:
             self.step_s = step_s
-        elif 0.62 < step_s / self.step_s < 1.6:
-            self.step_s += 0.35 * (step_s - self.step_s)
+        elif _alike(step_s, self.step_s):
+            self.step_s += _FOLLOWED * (step_s - self.step_s)
             self._odd_step_s = None
-        elif self._odd_step_s is not None and 0.62 < step_s / self._odd_step_s < 1.6:
+        elif self._odd_step_s is not None and _alike(step_s, self._odd_step_s):
             self.step_s, self._odd_step_s = 0.5 * (step_s + self._odd_step_s), None
         else:
             self._odd_step_s = step_s
@@ -57,3 +62,7 @@ class Pace:
         if line is not None and line.step_s > 0.0:
             late.append((note.struck_s - line.start_s) / line.step_s - steps)
         return late
+
+
+def _alike(step_s: float, other_s: float) -> bool:
+    return _LEAST_ALIKE < step_s / other_s < _MOST_ALIKE

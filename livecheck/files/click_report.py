@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from ..measures.against_click import AgainstClick
+from ..measures.stats import Z95
 from .values import rounded
 
 
@@ -14,7 +15,7 @@ def click_to_dict(found: AgainstClick | None) -> dict[str, Any] | None:
         return None
     drift = None
     if found.drift is not None and found.drift_error is not None:
-        low, high = (found.drift + side * 1.96 * found.drift_error for side in (-1.0, 1.0))
+        low, high = (found.drift + side * Z95 * found.drift_error for side in (-1.0, 1.0))
         drift = {"value": round(found.drift, 2), "low": round(low, 2), "high": round(high, 2)}
     return {
         "common_ms": round(found.common, 2),

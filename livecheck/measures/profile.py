@@ -9,18 +9,13 @@ from math import sqrt
 
 from ..core.cell import Cell
 from ..core.events import Repetition
+from .stats import student_t
 from .strokes.attack import HAMMERED, PICKED, Attacks
 from .strokes.direction import Directions
 from .timing import just_noticeable_ms
 
 LEAST_COUNT = 5
 """Deviations of a slot below which nothing is said of its mean. No source."""
-
-_T_975 = (
-    12.706, 4.303, 3.182, 2.776, 2.571, 2.447, 2.365, 2.306, 2.262, 2.228, 2.201, 2.179, 2.160,
-    2.145, 2.131, 2.120, 2.110, 2.101, 2.093, 2.086, 2.080, 2.074, 2.069, 2.064, 2.060, 2.056,
-    2.052, 2.048, 2.045, 2.042,
-)  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,20 +53,6 @@ class SlotAttack:
         if self.planned == HAMMERED:
             with_plan, against = against, with_plan
         return against > with_plan
-
-
-def t_975(freedom: int) -> float:
-    """Student's t that 97.5 % lie below.
-
-    Source: the usual table to 30 degrees of freedom; beyond it the first terms of the expansion
-    about the normal.
-
-    >>> t_975(4), round(t_975(60), 3)
-    (2.776, 2.0)
-    """
-    if freedom <= len(_T_975):
-        return _T_975[freedom - 1]
-    return 1.959964 + 2.372271 / freedom + 2.822498 / freedom**2
 
 
 def slot_profile(
@@ -162,7 +143,7 @@ def _interval(values: Sequence[float]) -> tuple[float, float, float] | tuple[Non
     if count < LEAST_COUNT:
         return None, None, None
     mean = sum(values) / count
-    half = t_975(count - 1) * sqrt(
+    half = student_t(count - 1.0) * sqrt(
         sum((value - mean) ** 2 for value in values) / (count - 1) / count
     )
     return mean, mean - half, mean + half

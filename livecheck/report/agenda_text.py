@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from datetime import date
+from math import expm1
 
 from ..core.plain_text import counted, joined
 from ..files.values import date_of
@@ -161,7 +162,8 @@ def reasons(item: Item) -> Iterator[str]:
         lead = "asked" if number == 0 else f"also open: {one.text}"
         yield f"{lead} because: {one.why}" if number == 0 else f"{lead} ({one.why})"
         if number == 0 and one.block is not None:
-            yield f"its block takes away {one.gain:.2f} nats of doubt, {one.worth:.2f} a minute"
+            block, minute = (-100.0 * expm1(-nats) for nats in (one.gain, one.worth))
+            yield f"its block should settle {block:.0f} % of what is open, {minute:.0f} % a minute"
 
 
 def week_lines(week: Week) -> Iterator[str]:

@@ -28,10 +28,10 @@ from ladders import figure, layout
 from livecheck.commands.compare_family import Member, against, told_words
 from livecheck.commands.played import Way
 from livecheck.files.index import Played
-from livecheck.measures.review.draws import sigmoid
 from livecheck.measures.review.limits import tempo_limits
 from livecheck.measures.review.packed import pack
 from livecheck.measures.review.table import Tries, together
+from livecheck.measures.stats import sigmoid
 
 APART = (0.0, 0.0, 0.05, 0.08, 0.12, 0.18, 0.25)
 

@@ -26,8 +26,7 @@ import scipy.optimize
 from practices import Practice, clean_chance, practised, random_plan, truth_late_ms
 
 from livecheck.measures.review.answers import Review, make_review
-from livecheck.measures.review.draws import sigmoid
-from livecheck.measures.stats import wilson
+from livecheck.measures.stats import sigmoid, wilson
 
 REPORT_SEED = 10_000
 KINDS: dict[str, tuple[str, ...]] = {

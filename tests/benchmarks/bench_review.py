@@ -28,8 +28,9 @@ from ladders import figure, highest_at, layout, marginal, shared, sigmoid, table
 from livecheck.measures.review.changes import find_changes
 from livecheck.measures.review.compare import compare
 from livecheck.measures.review.first_to_go import first_to_go
-from livecheck.measures.review.limits import tempo_limits
-from livecheck.measures.review.valleys import find_valley
+from livecheck.measures.review.limits import standing, tempo_limits
+from livecheck.measures.review.table import Tries
+from livecheck.measures.review.valleys import Valley, find_valley
 
 REPORT_SEED = 10_000
 DESIGNS = ("one", "many", "climb")
@@ -103,38 +104,42 @@ def limits(design, seeds):
         )
 
 
+def awkward(tries: Tries) -> Valley | None:
+    """The awkward range that is told or suspected."""
+    return find_valley(tries, standing(tries))
+
+
 def valleys(design, seeds):
-    """Awkward ranges of 40 points found, and false ones on falling ladders."""
+    """Awkward ranges of 40 points told and suspected, and false ones on falling ladders."""
     false, hit, hit_long = [], [], []
     for seed in seeds:
         rng = np.random.default_rng(seed)
         tempos, (take, bpm, n), sd = ladder(rng, design)
         chance, middle, width = falling(rng, tempos)
-        false.append(
-            find_valley(table(take, bpm, n, shared(rng, take, n, chance(bpm), sd))) is not None
-        )
+        valley = awkward(table(take, bpm, n, shared(rng, take, n, chance(bpm), sd)))
+        false.append((valley is not None and valley.sure, valley is not None))
         good, wide = int(np.sum(tempos < middle - 2.5 * width)), max(2, round(0.2 * len(tempos)))
         if good < wide + 3:
             continue
         first = int(rng.integers(1, good - wide - 1))
         inside = (bpm >= tempos[first] - 1e-6) & (bpm <= tempos[first + wide - 1] + 1e-6)
         clumsy = np.where(inside, chance(bpm) - 0.4, chance(bpm))
-        valley = find_valley(table(take, bpm, n, shared(rng, take, n, clumsy, sd)))
+        valley = awkward(table(take, bpm, n, shared(rng, take, n, clumsy, sd)))
         right = (
             valley is not None
             and valley.low_bpm <= tempos[first + wide - 1]
             and valley.high_bpm >= tempos[first]
         )
-        hit.append(right)
+        hit.append((right and valley.sure, right))
         if n.sum() / len(tempos) >= 15:
-            hit_long.append(right)
-    print(
-        f"{design:6} valley false alarms {100 * np.mean(false):.1f} % of {len(false)}; 40 points "
-        "deep found "
-        f"{100 * np.mean(hit):.1f} % of {len(hit)}, with 15 or more a tempo "
-        f"{100 * np.mean(hit_long):.1f} % "
-        f"of {len(hit_long)}"
-    )
+            hit_long.append(hit[-1])
+    parts = (("without one", false), ("40 points deep", hit), ("of 15 or more a tempo", hit_long))
+    each = [
+        f"{name} told {100 * sure:.1f} %, told or suspected {100 * seen:.1f} % of {len(rows)}"
+        for name, rows in parts
+        for sure, seen in (np.mean(rows, axis=0),)
+    ]
+    print(f"{design:6} valley: {'; '.join(each)}")
 
 
 def rise(middle, width, base=0.003):
@@ -156,7 +161,9 @@ def first(design, seeds):
             for slot in range(1, 7)
             if slot != place or kind == "noise"
         ]
-        found = first_to_go(figure(rng, rows, planted, sd))
+        tries = figure(rng, rows, planted, sd)
+        stands = standing(tries)
+        found, _ = first_to_go(tries, stands, tempo_limits(tries, stands))
         slots.append(found is not None and found.slot == (4 if kind == "noise" else place))
         faults.append(slots[-1] and found.fault == kind)
     print(

@@ -12,8 +12,8 @@ from stroke_practice import Practice, falling, practice
 
 from livecheck.core.cell import Cell, make_cell
 from livecheck.core.events import RepDone, Repetition
-from livecheck.measures.review.draws import logit, sigmoid
 from livecheck.measures.review.table import Tries
+from livecheck.measures.stats import logit, sigmoid
 from livecheck.player.cells import random_cell
 from livecheck.player.habits import Conversion, Habits
 from livecheck.player.takes import Take, perform

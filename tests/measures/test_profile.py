@@ -7,7 +7,7 @@ from scipy import stats
 
 from livecheck.core.cell import make_cell
 from livecheck.core.events import HIT, Evenness, Repetition, SlotResult
-from livecheck.measures.profile import LEAST_COUNT, slot_profile, t_975
+from livecheck.measures.profile import LEAST_COUNT, slot_profile
 
 CELL = make_cell("three", [(2, 13), (2, 10), (3, 12, None, 2)])
 
@@ -33,12 +33,6 @@ def repetition(*deviations_ms: float | None, bpm: float | None = 100.0) -> Repet
         clean=True,
         evenness=nothing,
     )
-
-
-@pytest.mark.parametrize("freedom", [*range(1, 31), 31, 40, 60, 120, 1000])
-def test_the_t_quantile_agrees_with_scipy(freedom: int) -> None:
-    """Within the three places of the table, and beyond it too."""
-    assert t_975(freedom) == pytest.approx(stats.t.ppf(0.975, freedom), abs=6e-4)
 
 
 def test_the_interval_of_a_mean_agrees_with_scipy() -> None:

@@ -6,7 +6,7 @@ import numpy as np
 from ladders import table
 
 from livecheck.measures.review.answers import make_review
-from livecheck.measures.review.draws import sigmoid
+from livecheck.measures.stats import sigmoid
 from livecheck.measures.strokes.direction import Directions, Habit, Played, Seam
 from livecheck.report.page import page
 from livecheck.report.stroke_text import direction_to_dict, stroke_sentences

@@ -99,7 +99,7 @@ def cells_of(figure: Figure, grid: int | None = None) -> tuple[list[Cell], list[
     timed, total = _on_grid(sounds, figure, steps)
     timed, total, times = _once(timed, total, figure, steps)
     if times > 1:
-        notes.append(f"the same figure stands there {times} times; it is read once")
+        notes.append(f"the same cell stands there {times} times; it is read once")
     if len(timed) > MOST_SLOTS or total > MOST_STEPS:
         raise Unreadable(
             f"{len(timed)} notes on {total} grid steps; a cell has at most {MOST_SLOTS} on "

@@ -10,8 +10,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from math import exp, hypot, log
 
+from ..review.course import TAKE_LUCK
 from ..stats import Z95
-from .now import TAKE_LUCK, State
+from .now import State
 
 KNOWN = 0.04
 """A state whose 95 % interval reaches no further than this part of it to either side is known."""

@@ -12,17 +12,17 @@ from math import exp, hypot, log
 
 import numpy as np
 
-from ..review.draws import sigmoid
+from ..review.course import TAKE_LUCK
 from ..review.limits import Limit
 from ..review.table import Tries
+from ..stats import sigmoid
 
 STEP, BEYOND = 0.006, 0.45
 """The grid of breaks, in log tempo, and how far it goes on beyond the tempos played."""
 
 WIDTHS, LAPSES = (0.014, 0.024, 0.04, 0.06, 0.09), (0.0, 0.05)
-TAKE_LUCK = 0.45
-"""Forms of the fall: its width in log tempo, what goes wrong however slow, and how much takes
-differ in log odds (common practice, no source)."""
+"""Forms of the fall: its width in log tempo, and what goes wrong however slow (common practice, no
+source)."""
 
 LEARN = {-0.004: 0.15, 0.003: 0.35, 0.009: 0.3, 0.017: 0.2}
 FORGET = {0.0: 0.35, 0.012: 0.4, 0.032: 0.25}

@@ -11,12 +11,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
-from math import ceil, erf, exp, log
+from math import ceil, exp, log
 
 from ..climb.parts import PartTold
 from ..review.answers import Review
 from ..review.limits import Limit
-from ..stats import Z95
+from ..stats import Z95, normal_cdf
 from . import blocks
 from .blocks import STRETCH, Block, minutes_for
 from .now import State
@@ -253,7 +253,7 @@ def _twos(cell: Standing) -> Iterator[Question]:
         if at is None or two.low > 0.0 or two.high < 0.0 or two.high - two.low < 2.0 * MATTERS:
             continue
         reps = 4 * STRETCH
-        sure = _normal(abs(two.points) * 2.0 * Z95 / (two.high - two.low))
+        sure = normal_cdf(abs(two.points) * 2.0 * Z95 / (two.high - two.low))
         gain = _two_answers(sure) * reps / (reps + two.reps)
         if gain < LITTLE:
             continue
@@ -324,7 +324,3 @@ def _notes(notes: tuple[int, ...]) -> str:
 def _two_answers(chance: float) -> float:
     """Doubt between two answers, in nats."""
     return -sum(p * log(p) for p in (chance, 1.0 - chance) if p > 0.0)
-
-
-def _normal(z: float) -> float:
-    return 0.5 * (1.0 + erf(z / 2.0**0.5))

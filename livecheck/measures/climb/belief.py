@@ -18,8 +18,8 @@ from functools import lru_cache
 
 import numpy as np
 
-from ..review.draws import sigmoid
 from ..review.limits import BREAK, SECURE
+from ..stats import Z95, sigmoid
 
 STEP = 0.0125
 """Of the grid along the logarithm of tempo: one and a quarter per cent."""
@@ -38,6 +38,27 @@ _DEPTHS = np.array([0.4, 0.75])
 _VALLEY_PLACES = PLACES[::2]
 _VALLEY_CURVES = WIDTHS[1:3]
 _VALLEY_LAPSE, _VALLEY_LUCK = 0.03, 0.5
+
+_OF_START, _OF_START_SD = 1.35, 0.4
+"""Where the break of somebody of whom nothing is known lies, by the start, and the standard
+deviation of its logarithm (no source)."""
+_OF_SECURE, _OF_SECURE_SD = 1.15, 0.2
+"""The same where only the secure tempo is known (no source)."""
+_NO_INTERVAL = 0.08
+"""A break that is known without an interval is known to so much either way (no source)."""
+_LEAST_INTERVAL, _DAY_SD = 0.02, 0.04
+"""An interval is no narrower than this (in logarithms of tempo); and how far a day may lie from the
+review's, a standard deviation (no source)."""
+_BELL, _BELL_KNOWN = 0.85, 0.9
+"""Share of the chance that lies about there, and where the break is known; the rest is spread over
+all tempos (no source)."""
+_VALLEY_LOWEST, _VALLEY_HIGHEST = 40.0, 300.0
+"""Tempos between which an awkward range begins."""
+_VALLEY_ELSEWHERE, _VALLEY_THERE, _VALLEY_NEAR = 0.1, 20.0, 0.06
+"""Weights of a range that a review has seen, elsewhere and there, and how near in the logarithms of
+its ends is there (no source)."""
+_AWKWARD_KNOWN = 0.5
+"""How likely a range is where a review has seen one (no source)."""
 
 _NODES, _WEIGHTS = np.polynomial.hermite_e.hermegauss(7)
 _WEIGHTS = _WEIGHTS / _WEIGHTS.sum()
@@ -125,7 +146,7 @@ class Belief:
     ) -> None:
         """start: the tempo at which somebody of whom nothing is known begins."""
         places, valley_prior = _prior(known, start), _valley_prior(known)
-        odds = 0.5 if known.awkward is not None else AWKWARD
+        odds = _AWKWARD_KNOWN if known.awkward is not None else AWKWARD
         curves = len(WIDTHS) * len(LAPSES) * len(LUCKS)
         shape = np.repeat(_LAPSE_PRIOR, len(LUCKS)) / len(LUCKS)
         shape = np.tile(shape, len(WIDTHS)) / len(WIDTHS)
@@ -229,15 +250,15 @@ class Belief:
 def _prior(known: Known, start: float) -> np.ndarray:
     """The chance of each place of the break beforehand."""
     flat = np.full(len(PLACES), 1.0 / len(PLACES))
-    middle, spread = math.log(1.35 * start), 0.4
-    share = 0.85
+    middle, spread, share = math.log(_OF_START * start), _OF_START_SD, _BELL
     if known.break_bpm is not None:
-        low, high = known.low or known.break_bpm * 0.92, known.high or known.break_bpm * 1.08
+        low = known.low or known.break_bpm * (1.0 - _NO_INTERVAL)
+        high = known.high or known.break_bpm * (1.0 + _NO_INTERVAL)
         middle = math.log(known.break_bpm)
-        spread = math.hypot(max(math.log(high / low), 0.02) / 3.92, 0.04)
-        share = 0.9
+        wide = max(math.log(high / low), _LEAST_INTERVAL)
+        spread, share = math.hypot(wide / (2.0 * Z95), _DAY_SD), _BELL_KNOWN
     elif known.secure is not None:
-        middle, spread = math.log(1.15 * known.secure), 0.2
+        middle, spread = math.log(_OF_SECURE * known.secure), _OF_SECURE_SD
     bell = np.exp(-0.5 * ((PLACES - middle) / spread) ** 2)
     return share * bell / bell.sum() + (1.0 - share) * flat
 
@@ -245,7 +266,7 @@ def _prior(known: Known, start: float) -> np.ndarray:
 @lru_cache(maxsize=1)
 def _valleys() -> tuple[np.ndarray, np.ndarray]:
     """(V,) where each range begins, and (V,) how wide it is, along the logarithm of tempo."""
-    lows = np.arange(math.log(40.0), math.log(300.0), _VALLEY_STEP)
+    lows = np.arange(math.log(_VALLEY_LOWEST), math.log(_VALLEY_HIGHEST), _VALLEY_STEP)
     mesh = np.meshgrid(lows, _VALLEY_WIDTHS, indexing="ij")
     return mesh[0].ravel(), mesh[1].ravel()
 
@@ -256,7 +277,7 @@ def _valley_prior(known: Known) -> np.ndarray:
     if known.awkward is not None:
         low, high = (math.log(bpm) for bpm in known.awkward)
         apart = np.abs(lows - low) + np.abs(lows + widths - high)
-        weight = 0.1 + 20.0 * np.exp(-apart / 0.06)
+        weight = _VALLEY_ELSEWHERE + _VALLEY_THERE * np.exp(-apart / _VALLEY_NEAR)
     return np.asarray(weight / weight.sum())
 
 

@@ -38,8 +38,36 @@ STEPS = (1.12, 1.06, 1.03)
 """Of the rule *steps*: until the first reversal, until the second, and after it."""
 IN_A_ROW = 2
 """Blocks in a row that must hold before *steps* goes faster (after the first reversal)."""
-BURST_RAISE = 1.15
+BURST_RAISE, BURST_PART = 1.15, 3
+"""A burst is so much faster than its base, and has this part of the repetitions: a third, two at
+least (no source)."""
 EASY_AFTER = 2
+"""So many blocks in a row that went badly call for an easy one (no source)."""
+BELOW_BREAK = 0.7
+"""A warm-up, where only the break is known, as a share of it (no source)."""
+UNKNOWN_BPM = 80.0
+"""Where somebody begins of whom nothing is known and who names no tempo (no source)."""
+EASY_LEAST, EASY_UNKNOWN = 0.7, 0.8
+"""An easy block is no slower than this share of the first; of the slowest tried, where nothing held
+and nothing is known to be secure (no source)."""
+LEAST_BLOCKS = 4
+"""Blocks before a search may be over (no source)."""
+NO_LEAP = 0.02
+"""Below this chance of an awkward range a leap is not worth it (no source)."""
+THROUGHOUT = 0.95
+"""Share of clean repetitions from which a block counts as clean throughout."""
+CAP_FAILED, CAP_SECURE, LOWEST = 0.95, 1.05, 0.8
+"""Of a search: the fastest tempo where none held, of the slowest tried; what may always be tried,
+of the secure tempo; and the slowest, of the fastest that held (no source)."""
+ALIKE = 0.02
+"""Among tempos that are worth as much to within so many nats one is drawn (no source)."""
+APART, GRAIN, MOST_TEMPOS = 0.025, 0.013, 30
+"""In logarithms of tempo: how far a leap lies from what was tried, and how far tempos to choose
+from lie apart; most of them (no source)."""
+SAME_TEMPO = 0.98
+"""A block held at the fastest tempo that held from this share of it on."""
+STOOD_STILL = 2
+"""Blocks that got no further, at least, before a leap (no source)."""
 _ABOVE_COST = 0.8
 """What a block surely above the break costs, in nats of what it tells (no source)."""
 
@@ -113,9 +141,9 @@ def first_tempo(start: float | None, known: Known) -> float:
     if known.secure is not None:
         below = BELOW * known.secure
     elif known.break_bpm is not None:
-        below = 0.7 * known.break_bpm
+        below = BELOW_BREAK * known.break_bpm
     if start is None:
-        return whole_bpm(below if below is not None else 80.0)
+        return whole_bpm(below if below is not None else UNKNOWN_BPM)
     return whole_bpm(start if below is None else min(start, known.secure or below))
 
 
@@ -123,17 +151,19 @@ def easy_tempo(played: Sequence[Played], first: float, known: Known) -> float:
     """A tempo that surely goes well: below the fastest that held, and below what is secure."""
     held = [one.bpm for one in played if one.share >= HELD]
     sure = [bpm for bpm in (BELOW * max(held) if held else None, known.secure) if bpm is not None]
-    return max(min(sure), 0.7 * first) if sure else 0.8 * min(one.bpm for one in played)
+    if sure:
+        return max(min(sure), EASY_LEAST * first)
+    return EASY_UNKNOWN * min(one.bpm for one in played)
 
 
 def answered(played: Sequence[Played], known: Known, start: float | None) -> bool:
     """Whether *search* has found what it looked for: the break is known well enough, and whether it
     goes better beyond was tried, or is not worth a try."""
-    if len(played) < 4:
+    if len(played) < LEAST_BLOCKS:
         return False
     belief = Belief(played, known, first_tempo(start, known))
     tried = sum(one.kind == LEAP for one in played)
-    return belief.spread() <= ENOUGH and (tried > 0 or belief.awkward_chance < 0.02)
+    return belief.spread() <= ENOUGH and (tried > 0 or belief.awkward_chance < NO_LEAP)
 
 
 def _badly(played: Sequence[Played]) -> bool:
@@ -160,7 +190,7 @@ def _bursts(played: Sequence[Played], reps: int) -> Next:
     here = base[-1]
     if last.kind in (WARM_UP, TRY):
         if here.share >= HELD:
-            return Next(whole_bpm(here.bpm * BURST_RAISE), max(2, reps // 3), BURST)
+            return Next(whole_bpm(here.bpm * BURST_RAISE), max(2, reps // BURST_PART), BURST)
         return Next(whole_bpm(here.bpm / STEPS[1]), reps, TRY)
     burst = next((one for one in reversed(played) if one.kind == BURST), last)
     step = STEPS[1] if burst.share >= FAILED else 1.0
@@ -175,12 +205,12 @@ def _search(played: Sequence[Played], reps: int, first: float, known: Known, see
     fastest = max((one.bpm for one in held), default=0.0)
     best = max((one.share for one in held if one.bpm == fastest), default=0.0)
     if not held:
-        cap = min(one.bpm for one in played) * 0.95
+        cap = min(one.bpm for one in played) * CAP_FAILED
     else:
-        cap = fastest * (RAISE if best >= 0.95 else RAISE_LITTLE)
+        cap = fastest * (RAISE if best >= THROUGHOUT else RAISE_LITTLE)
         if known.secure is not None:
-            cap = max(cap, 1.05 * known.secure)
-    lowest = 0.8 * min(fastest or math.inf, math.exp(float(belief.places @ PLACES)))
+            cap = max(cap, CAP_SECURE * known.secure)
+    lowest = LOWEST * min(fastest or math.inf, math.exp(float(belief.places @ PLACES)))
     tempos = _tempos(max(lowest, LOWEST_BPM), min(cap, HIGHEST_BPM))
     beyond = _beyond(played, fastest)
     if beyond and _leap_due(played, belief):
@@ -190,7 +220,7 @@ def _search(played: Sequence[Played], reps: int, first: float, known: Known, see
     worth = worth - _ABOVE_COST * np.array([belief.above(bpm) for bpm in tempos])
     values = dict(zip(tempos, worth.tolist()))
     top = max(values.values())
-    near = sorted(bpm for bpm, value in values.items() if value >= top - 0.02)
+    near = sorted(bpm for bpm, value in values.items() if value >= top - ALIKE)
     bpm = near[int(np.random.default_rng([seed, len(played)]).integers(len(near)))]
     return Next(bpm, reps, TRY)
 
@@ -205,7 +235,7 @@ def _beyond(played: Sequence[Played], fastest: float) -> list[float]:
         return []
     low, high = LEAP_LEAST * max(over), LEAP_MOST * max(fastest, min(over))
     tempos = _tempos(low, min(high, HIGHEST_BPM))
-    return [bpm for bpm in tempos if all(abs(math.log(bpm / one.bpm)) > 0.025 for one in played)]
+    return [bpm for bpm in tempos if all(abs(math.log(bpm / one.bpm)) > APART for one in played)]
 
 
 def _leap_due(played: Sequence[Played], belief: Belief) -> bool:
@@ -216,10 +246,10 @@ def _leap_due(played: Sequence[Played], belief: Belief) -> bool:
         return False
     held = [at for at, one in enumerate(played) if one.share >= HELD]
     best = max((played[at].bpm for at in held), default=0.0)
-    since = next((at for at in held if played[at].bpm >= 0.98 * best), 0)
+    since = next((at for at in held if played[at].bpm >= SAME_TEMPO * best), 0)
     stood = len(played) - 1 - since
     return stood >= LEAP_AFTER[leaps] or (
-        stood >= 2 and belief.spread_below() <= LEAP_SPREADS[leaps]
+        stood >= STOOD_STILL and belief.spread_below() <= LEAP_SPREADS[leaps]
     )
 
 
@@ -227,5 +257,5 @@ def _tempos(low: float, high: float) -> list[float]:
     """Tempos to choose from, a good per cent apart."""
     if high < low:
         return [whole_bpm(high)]
-    count = max(2, min(30, int(math.log(high / low) / 0.013) + 1))
+    count = max(2, min(MOST_TEMPOS, int(math.log(high / low) / GRAIN) + 1))
     return sorted({whole_bpm(float(bpm)) for bpm in np.geomspace(low, high, count)})

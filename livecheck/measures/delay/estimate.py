@@ -23,6 +23,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from ...core.events import Repetition
 from ...core.pitch import A4_HZ, STANDARD_TUNING, period_s
 from ...core.rig import Delay, Rig
+from ..stats import robust_sd
 from .lateness import Columns, Lateness, columns, lateness
 from .model_average import Interval as Interval
 from .practice import Practised, practised
@@ -204,7 +205,7 @@ def _near(rest: np.ndarray, kept: np.ndarray) -> np.ndarray:
         np.median(rest[max(0, at - _NEIGHBOURS) : at + _NEIGHBOURS + 1]) for at in range(len(rest))
     ]
     off = np.abs(rest - np.array(around))
-    return np.asarray(off <= max(_FAR * 1.4826 * float(np.median(off[kept])), 5.0 * _LEAST_MS))
+    return np.asarray(off <= max(_FAR * robust_sd(off[kept]), 5.0 * _LEAST_MS))
 
 
 # ------------------------------------------------------------------------------------ from practice

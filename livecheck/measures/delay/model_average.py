@@ -9,8 +9,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from math import erf, sqrt
+from math import sqrt
 from typing import TYPE_CHECKING, NamedTuple
+
+from ..stats import normal_cdf
 
 if TYPE_CHECKING:
     import numpy as np
@@ -101,9 +103,6 @@ def _quantile(parts: Sequence[tuple[float, float, float]], share: float) -> floa
     high = max(mean + 9.0 * sd for _, mean, sd in parts)
     for _ in range(40):
         middle = 0.5 * (low + high)
-        below = sum(
-            weight * 0.5 * (1.0 + erf((middle - mean) / (sd * 2.0**0.5)))
-            for weight, mean, sd in parts
-        )
+        below = sum(weight * normal_cdf((middle - mean) / sd) for weight, mean, sd in parts)
         low, high = (middle, high) if below < share else (low, middle)
     return 0.5 * (low + high)

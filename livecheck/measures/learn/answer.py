@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from math import exp, log
+from math import log
 from statistics import median
 
 from ...core.cell import Cell, make_cell
@@ -16,6 +16,7 @@ from ...core.click import HIGHEST_BPM, LOWEST_BPM
 from ...core.events import Record
 from ...core.pitch import STANDARD_TUNING, name_of
 from ...core.rig import Rig
+from ..stats import sigmoid
 from .search import LEAST_REPS, Figure, Found, found, rounds, unexplained
 from .sounds import Sounds, notes_of, sounds_of
 
@@ -61,10 +62,10 @@ def learn(
     if len(sounds) < 4:
         heard = {0: "no note was", 1: "only 1 note was"}
         notes = heard.get(len(sounds), f"only {len(sounds)} notes were")
-        return _nothing(f"{notes} heard: play the figure three times or more")
+        return _nothing(f"{notes} heard: play the cell three times or more")
     answer = found(sounds)
     if answer is None:
-        return _nothing("nothing that was heard comes back: play the figure three times or more")
+        return _nothing("nothing that was heard comes back: play the cell three times or more")
     figure = answer.ranked[0][0]
     below = [
         (string, pitch)
@@ -73,11 +74,11 @@ def learn(
     ]
     reps = rounds(figure, answer.story)
     if reps < 2:
-        return _nothing("nothing that was heard comes back: play the figure three times or more")
+        return _nothing("nothing that was heard comes back: play the cell three times or more")
     if below:
         return _nothing(_no_place(below[0], tuning, capo), reps)
     if not 1 <= start <= len(figure.slots):
-        raise ValueError(f"the figure has {len(figure.slots)} slots")
+        raise ValueError(f"the cell has {len(figure.slots)} notes")
     chance = _chance(sounds, answer, reps)
     sure = chance >= SURE and reps >= LEAST_REPS
     step_s = _step_s(answer)
@@ -128,7 +129,7 @@ def _chance(sounds: Sounds, answer: Found, reps: int) -> float:
     odds = 0.3 + 0.9 * log(raw / (1.0 - raw))
     odds -= 1.5 * max(0, LEAST_REPS - reps)
     odds -= 12.0 * max(0.0, unexplained(sounds, answer.story) - 0.12)
-    return 1.0 / (1.0 + exp(-odds))
+    return sigmoid(odds)
 
 
 # ------------------------------------------------------------------------------------- the slots
@@ -173,7 +174,7 @@ def _doubts(sounds: Sounds, answer: Found, reps: int, tuning: Sequence[int], cap
     """What it is not sure of, in words."""
     told: list[str] = []
     if reps < LEAST_REPS:
-        told.append("the figure was heard only twice from beginning to end")
+        told.append("the cell was heard only twice from beginning to end")
     best = answer.ranked[0][0]
     for other, chance in answer.ranked[1:]:
         if chance < _LOUDEST_DOUBT or len(told) >= 3:
@@ -210,4 +211,4 @@ def _difference(
             fret = pitch - tuning[string - 1] - capo
             return f"note {notes[0] + 1} may be string {string}, fret {fret}"
         return f"note {notes[0] + 1} may be another"
-    return "another figure fits nearly as well"
+    return "another cell fits nearly as well"

@@ -42,6 +42,16 @@ _NEVER = 1e6
 _MOST_OFF = 7.0  # no interval is dearer: order tells more than time
 _FRESH = 3.0  # the spread after a beginning, a stop or a new start, times
 
+# How a story goes on. No source.
+_EXTRA_SOFT = (0.8, 0.5)  # softer than this is a brush, by degrees until so much softer
+_SLOT_SOFT, _SLOT_SOFT_COST = (0.6, 0.4), 1.5  # a slot is seldom so soft
+_WIDER = 0.15  # the spread's growth for each slot missed
+_PAUSED = 0.35  # an interval longer by this, its logarithm, may be a pause
+_PULL_FRESH, _PULL = 1.0, 0.3  # of an interval on the tempo: after a new beginning, else
+_MOST_FRESH, _MOST = 0.7, 0.25  # most by which one interval moves its logarithm
+_AFTER_S = 0.05  # nobody begins anew sooner
+_CORE, _TAIL, _TAIL_WIDTH = 0.92, 0.02, 4.0  # of an interval: normal, and stumbles, so much wider
+
 BEGIN, FORWARD, AGAIN, IGNORED = 0, 1, 4, 5
 """Ways into a state: the first note of play, after 0, 1 or 2 missed slots (1, 2, 3), a new start,
 no slot."""
@@ -160,8 +170,8 @@ class _Walk:
         sounds, rows = self.sounds, self.rows
         t_s, firm = sounds.time_s[at], sounds.firm[at]
         heard = self.table[self.symbol, sounds.which[at]]
-        extra = EXTRA - SOFT * max(0.0, min(1.0, (0.8 - firm) / 0.5))
-        soft = 1.5 * max(0.0, min(1.0, (0.6 - firm) / 0.4))  # a slot is seldom so soft
+        extra = EXTRA - SOFT * _softness(firm, *_EXTRA_SOFT)
+        soft = _SLOT_SOFT_COST * _softness(firm, *_SLOT_SOFT)
         costs, steps, fresh = self.costs_by_way, self.steps_by_way, self.fresh_by_way
         for missed in range(3):
             source = self.back[missed]
@@ -169,16 +179,16 @@ class _Walk:
             interval = np.maximum(t_s - self.last[rows, source], 1e-3)
             with np.errstate(divide="ignore"):
                 off = np.clip(np.log(interval / (self.ahead[missed] * its_step)), -9.0, 9.0)
-            wide = self.spread * (1.0 + 0.15 * missed)
+            wide = self.spread * (1.0 + _WIDER * missed)
             timing = _timing(off, np.where(was_fresh, _FRESH * wide, wide))
             if missed == 0:
-                paused = (off > 0.35) & (timing > PAUSE)
+                paused = (off > _PAUSED) & (timing > PAUSE)
                 timing[paused] = PAUSE
                 fresh[FORWARD] = paused
-                pull = np.where(paused, 0.0, np.where(was_fresh, 1.0, 0.3))
+                pull = np.where(paused, 0.0, np.where(was_fresh, _PULL_FRESH, _PULL))
             else:
-                pull = np.where(was_fresh, 1.0, 0.3)
-            most = np.where(was_fresh, 0.7, 0.25)
+                pull = np.where(was_fresh, _PULL_FRESH, _PULL)
+            most = np.where(was_fresh, _MOST_FRESH, _MOST)
             steps[FORWARD + missed] = its_step * np.exp(pull * np.clip(off, -most, most))
             costs[FORWARD + missed] = (
                 self.cost[rows, source] + timing + heard + missed * MISS + soft
@@ -187,7 +197,7 @@ class _Walk:
         least = self.cost.argmin(axis=1)
         one = rows[:, 0]
         again = self.cost[one, least]
-        again = again + np.where(t_s - self.last[one, least] > 0.05, 0.0, _NEVER)
+        again = again + np.where(t_s - self.last[one, least] > _AFTER_S, 0.0, _NEVER)
         costs[AGAIN] = again[:, None] + self.again + hit
         steps[AGAIN] = self.step[one, least][:, None]
         costs[BEGIN] = self.waiting[:, None] + self.entry + hit
@@ -238,8 +248,13 @@ class _Walk:
         return stories
 
 
+def _softness(firm: float, from_firm: float, by: float) -> float:
+    """0 from a firmness on, 1 from so much less."""
+    return max(0.0, min(1.0, (from_firm - firm) / by))
+
+
 def _timing(off: Array, spread: Array) -> Array:
     """Minus log density of an interval that differs by so much (its logarithm): a core, a tail."""
     z = off / spread
-    core = 0.92 * np.exp(-0.5 * z * z) + 0.02 * np.exp(-0.5 * (z / 4.0) ** 2)
+    core = _CORE * np.exp(-0.5 * z * z) + _TAIL * np.exp(-0.5 * (z / _TAIL_WIDTH) ** 2)
     return np.minimum(-np.log(core + 1e-12) + np.log(spread * sqrt(2.0 * pi)), _MOST_OFF)

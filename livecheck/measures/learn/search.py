@@ -14,22 +14,43 @@ from dataclasses import dataclass
 from math import exp, log
 from statistics import median
 
+from ..stats import robust_sd
 from .loops import AGAIN, BEGIN, FORWARD, Loop, Story, tried
 from .rhythm import HABIT, lowest, steps_cost, whole_steps
 from .sounds import Sounds
 
+# Prices in nats, of a figure before anything is heard. No source.
 MOST_SLOTS = 24
 LEAST_REPS = 3
-_FRESH_SLOT = log(25.0)
-_COPIED, _ALTERED, _COPYING = 0.2, 2.2, 1.5
-_TOO_FEW = 6.0  # for each repetition less than the three that were asked for
-_SPREAD = 0.07
+_FRESH_SLOT = log(25.0)  # a slot told by itself: one of so many notes in reach
+_COPIED, _ALTERED, _COPYING = 0.2, 2.2, 1.5  # a slot copied, changed in copying; that one copies
+_SHORT, _SHORT_SLOT = 3, 2.0  # a figure has so many slots; for each one less
+_LONG, _LONG_FIGURE = 16, 2.0  # or up to so many; beyond
+_TOO_FEW, _BROUGHT = 6.0, 0.3  # a repetition less than the three; so much of one is forgiven
+
+# Scatter of the logarithm of an interval. No source.
+_SPREAD, _SPREAD_WEIGHT = 0.07, 6  # the usual one, which counts as so many intervals
 _NARROWEST, _WIDEST = 0.035, 0.12
-_STARTS = 120
-_KEPT, _WITHIN = 10, 45.0
-_ROUNDS = 4
+_LEAST_OFFS = 5  # intervals from which it is learned
+_MOVED = 0.1  # a change of its logarithm below which all stays as it is
+
+# How much is tried. No source.
+_STARTS = 120  # notes at which a figure may begin
+_KEPT, _WITHIN, _OF_A_SIZE = 10, 45.0, 3  # of stretches: most, nats behind the best, of one size
+_ROUNDS, _LEADERS = 4, 3  # of small changes; to so many of the best
 _JUDGED = 40
-_HEAT = 1.0
+_TRIED_AGAIN = 80  # with another spread
+_MOST_EXTRAS = 40
+_AT_ONCE = 400  # for the memory that it takes
+_HEAT = 1.0  # nats of cost that count as one
+
+# Stretches as they were heard.
+_DOUBLE_S, _USUAL_S = 0.08, 0.25  # no interval below says what is usual; the usual one if none does
+_SHORTEST_S, _LONGEST = 0.04, 9.0  # an interval of a figure; in usual ones
+_ROUGH, _ROUGH_SLOT = 1.4, 2.0  # wider spread for lengths as heard, and nats for each such length
+_STOPPED = 1.0  # an interval longer by more than this, its logarithm, is a stop
+_LEAST_STEP = 0.3  # what sounds sooner after its slot than this part of a step is no slot
+_MOST_HABIT = 2.0  # of a slot, in the usual size of habits
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,7 +96,7 @@ def found(sounds: Sounds) -> Found | None:
         loops = [figure.loop for figure, _ in pool.best(_KEPT)]
     for _ in range(_ROUNDS):
         before = pool.best(1)[0][0]
-        leaders = [figure for figure, _ in pool.best(3)]
+        leaders = [figure for figure, _ in pool.best(_LEADERS)]
         pool.add(near for figure in leaders for near in _neighbours(sounds, figure, pool))
         pool.narrow()
         if pool.best(1)[0][0] == before:
@@ -103,7 +124,7 @@ def _with_habits(
             (sum(each) - len(each) * log(steps)) / (len(each) + (spread / HABIT) ** 2)
             for each, steps in zip(heard, loop.steps)
         ]
-        habits.append([max(-2.0 * HABIT, min(2.0 * HABIT, off)) for off in offs])
+        habits.append([max(-_MOST_HABIT * HABIT, min(_MOST_HABIT * HABIT, off)) for off in offs])
     own = [
         Loop(loop.slots, tuple(steps * exp(off) for steps, off in zip(loop.steps, offs)))
         for loop, offs in zip(loops, habits)
@@ -126,8 +147,8 @@ class _Pool:
 
     def add(self, figures: Iterable[Figure]) -> None:
         new = list(dict.fromkeys(one for one in figures if one not in self._costs))
-        for at in range(0, len(new), 400):
-            part = new[at : at + 400]
+        for at in range(0, len(new), _AT_ONCE):
+            part = new[at : at + _AT_ONCE]
             costs, _ = tried(self.sounds, [one.loop for one in part], self.spread)
             for figure, cost in zip(part, costs):
                 self._costs[figure] = float(cost) + described(figure)
@@ -142,21 +163,22 @@ class _Pool:
         figure = self.best(1)[0][0]
         _, stories = tried(self.sounds, [figure.loop], self.spread, trace=True)
         offs = residuals(self.sounds, figure.loop, stories[0])
-        if len(offs) < 5:
+        if len(offs) < _LEAST_OFFS:
             return
-        spread = 1.48 * median(abs(off) for off in offs)
-        spread = (spread * spread * len(offs) + _SPREAD**2 * 6) / (len(offs) + 6)
+        spread = robust_sd(offs)
+        spread = spread * spread * len(offs) + _SPREAD**2 * _SPREAD_WEIGHT
+        spread /= len(offs) + _SPREAD_WEIGHT
         spread = min(max(spread**0.5 if spread > 0 else 0.0, _NARROWEST), _WIDEST)
-        if abs(log(spread / self.spread)) < 0.1:
+        if abs(log(spread / self.spread)) < _MOVED:
             return
         self.spread = spread
-        leaders = [one for one, _ in self.best(80)]
+        leaders = [one for one, _ in self.best(_TRIED_AGAIN)]
         self._costs = {}
         self.add(leaders)
 
 
 def _short(reps: float) -> float:
-    return max(0.0, LEAST_REPS - 0.3 - reps) * _TOO_FEW
+    return max(0.0, LEAST_REPS - _BROUGHT - reps) * _TOO_FEW
 
 
 def described(figure: Figure) -> float:
@@ -178,19 +200,21 @@ def described(figure: Figure) -> float:
             window += saved[(at + lag - 1) % count] - saved[at - 1]
             least = min(least, window)
         best = min(best, whole + _COPYING - sum(saved) + least)
-    return best + (2.0 * (3 - count) if count < 3 else 0.0 if count <= 16 else 2.0)
+    if count < _SHORT:
+        return best + _SHORT_SLOT * (_SHORT - count)
+    return best + (0.0 if count <= _LONG else _LONG_FIGURE)
 
 
 def _stretches(sounds: Sounds) -> list[Loop]:
     """The stretches that explain the rest best, as loops with lengths as heard."""
     count = len(sounds)
     gaps = [after - before for before, after in zip(sounds.time_s, sounds.time_s[1:])]
-    usual = median([gap for gap in gaps if gap > 0.08] or [0.25])
+    usual = median([gap for gap in gaps if gap > _DOUBLE_S] or [_USUAL_S])
     loops: list[Loop] = []
     for size in range(1, min(MOST_SLOTS, count // 2) + 1):
         for first in range(min(count - size, _STARTS)):
             steps = gaps[first : first + size]
-            if min(steps) < 0.04 or max(steps) > 9.0 * usual:
+            if min(steps) < _SHORTEST_S or max(steps) > _LONGEST * usual:
                 continue
             if size == 1 or any(one != sounds.which[first] for one in sounds.which[first:][:size]):
                 loops.append(
@@ -199,17 +223,18 @@ def _stretches(sounds: Sounds) -> list[Loop]:
     if not loops:
         return []
     rough: list[tuple[float, Loop]] = []
-    for at in range(0, len(loops), 400):
-        part = loops[at : at + 400]
-        costs, _ = tried(sounds, part, 1.4 * _SPREAD)
-        rough += [(float(cost) + 2.0 * len(loop.slots), loop) for cost, loop in zip(costs, part)]
+    for at in range(0, len(loops), _AT_ONCE):
+        part = loops[at : at + _AT_ONCE]
+        costs, _ = tried(sounds, part, _ROUGH * _SPREAD)
+        for cost, loop in zip(costs, part):
+            rough.append((float(cost) + _ROUGH_SLOT * len(loop.slots), loop))
     rough.sort(key=lambda item: item[0])
     kept: list[Loop] = []
     sizes: Counter[int] = Counter()
     for cost, loop in rough:
         if cost > rough[0][0] + _WITHIN or len(kept) >= _KEPT:
             break
-        if sizes[len(loop.slots)] < 3:
+        if sizes[len(loop.slots)] < _OF_A_SIZE:
             kept.append(loop)
             sizes[len(loop.slots)] += 1
     return kept
@@ -230,7 +255,7 @@ def intervals(sounds: Sounds, loop: Loop, story: Story) -> list[list[float]]:
             gap = (sounds.time_s[at] - sounds.time_s[before]) / step_s
             slot = story.answers[before]
             off = log(max(gap, 1e-3) / loop.steps[slot])
-            if off < 1.0:  # else play stopped
+            if off < _STOPPED:
                 heard[slot].append(log(max(gap, 1e-3)))
         before = at
     return heard
@@ -329,13 +354,13 @@ def _with_extras(sounds: Sounds, figure: Figure, story: Story) -> list[Figure]:
         if 1 <= whole < length:
             steps = (*figure.steps[:slot], whole, length - whole, *figure.steps[slot + 1 :])
             near.append(Figure(slots, lowest(steps)))
-        elif 0.3 < part < length:
+        elif _LEAST_STEP < part < length:
             doubled = [2 * one for one in figure.steps]
             first = max(1, round(2 * part))
             if first < doubled[slot]:
                 steps = (*doubled[:slot], first, doubled[slot] - first, *doubled[slot + 1 :])
                 near.append(Figure(slots, lowest(steps)))
-    return list(dict.fromkeys(near))[:40]
+    return list(dict.fromkeys(near))[:_MOST_EXTRAS]
 
 
 def rounds(figure: Figure, story: Story) -> int:

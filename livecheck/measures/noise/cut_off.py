@@ -16,6 +16,8 @@ from collections.abc import Sequence
 from math import exp, log
 from typing import TYPE_CHECKING, NamedTuple
 
+from ..stats import sigmoid
+
 if TYPE_CHECKING:
     import numpy as np
 
@@ -328,11 +330,7 @@ class _Passing:
         spread = max((square / (len(known) + held)) ** 0.5, 0.10)
         self.grid = np.linspace(-0.5, 1.7, 111)
         density = np.exp(-0.5 * ((self.grid - self.mean) / spread) ** 2)
-        density *= (
-            1.0
-            / (1.0 + np.exp(-(self.grid + 0.05) / 0.05))
-            / (1.0 + np.exp((self.grid - 1.08) / 0.05))
-        )
+        density *= sigmoid((self.grid + 0.05) / 0.05) * sigmoid((1.08 - self.grid) / 0.05)
         step = self.grid[1] - self.grid[0]
         self.density = density / density.sum() / step
         self.passed = np.cumsum(self.density) * step

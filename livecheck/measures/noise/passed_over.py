@@ -22,6 +22,7 @@ from statistics import median
 from typing import NamedTuple
 
 from ...core.events import ARTEFACT, HIT, Note, Repetition
+from ..stats import QUARTILES_APART
 from ..strokes.attack import usual_velocities
 from .crossings import Crossing, crossings, reaches, spans_of, time_of
 from .cut_off import CUT, NOT_CUT, Left, Window, cut_chances
@@ -235,7 +236,7 @@ def _scatter(reps: Sequence[Repetition]) -> float:
     for values in by_slot.values():
         if len(values) >= 5:
             own = sorted(values)
-            spreads.append((own[(3 * len(own)) // 4] - own[len(own) // 4]) / 1.35)
+            spreads.append((own[(3 * len(own)) // 4] - own[len(own) // 4]) / QUARTILES_APART)
             count += len(own)
     return median(spreads) if count >= 15 else USUAL_SCATTER
 

@@ -13,6 +13,8 @@ from collections.abc import Sequence
 from math import log
 from typing import TYPE_CHECKING, NamedTuple
 
+from ..stats import sigmoid
+
 if TYPE_CHECKING:
     import numpy as np
 
@@ -66,7 +68,7 @@ def full_chances(sounds: Sequence[Sound], scatter: float, late_s: float) -> list
     full_ones = np.full(len(sounds), 0.5)
     for _ in range(_ROUNDS):
         odds = _log_odds(features, whole, soft, full, spread) + log(share / (1 - share))
-        full_ones = 1.0 / (1.0 + np.exp(-odds))
+        full_ones = sigmoid(odds)
         soft, full, spread = _learned(features, whole, full_ones)
         share = (float(full_ones.sum()) + 0.5 * _SHARE_WEIGHT) / (len(sounds) + _SHARE_WEIGHT)
     return [float(value) for value in np.clip(full_ones, _ODD / 2, 1 - _ODD / 2)]

@@ -12,10 +12,9 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from ..stats import Z95
+from ..stats import Z95, normal_cdf, student_t
 from .begun import BEGUN_DOWN, BEGUN_UP
 from .curve import fit_curve
-from .draws import student_t
 from .limits import Limits, tempo_limits
 from .rungs import Rungs, rungs
 from .table import Tries
@@ -142,7 +141,7 @@ def paired(first: Tries, second: Tries) -> Difference | None:
     takes = float(np.sum(own**2)) ** 2 / max(float(np.sum(own**4)), 1e-30)
     luck = float(np.sum(own**2)) * len(own) / max(len(own) - 1.0, 1.0)
     free = max(takes - 1.0, 3.0) if luck > chance_alone else 60.0
-    error = max(luck, chance_alone) ** 0.5 * float(student_t(free)) / Z95
+    error = max(luck, chance_alone) ** 0.5 * student_t(free) / Z95
     reach = Z95 * error
     return Difference(
         share, max(share - reach, -1.0), min(share + reach, 1.0), error, int(unit.max()) + 1
@@ -216,11 +215,5 @@ def _deviate(share: float) -> float:
     low, high = 0.0, 9.0
     for _ in range(50):
         middle = (low + high) / 2.0
-        low, high = (middle, high) if _two_sided(middle) > share else (low, middle)
+        low, high = (middle, high) if 2.0 * normal_cdf(-middle) > share else (low, middle)
     return low
-
-
-def _two_sided(z: float) -> float:
-    from math import erfc, sqrt
-
-    return erfc(z / sqrt(2.0))

@@ -15,8 +15,8 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from ..stats import logit, sigmoid
 from .course import DAY_LUCK, HEAVY, WANDER, Course, smooth_prior
-from .draws import logit
 from .forms import (
     ABOVE,
     BELOW,
@@ -41,6 +41,18 @@ NEAREST = 0.01
 MOST_ROWS = 400
 _WIDTH_ENDS, _LAPSE_ENDS = (0.004, 0.16), (0.0005, 0.4)
 _STEP_ENDS = (0.05, 0.985)
+
+# How chains are carried on. It changes how soon they are where they belong, not where that is; no
+# source, but that differences of chains are now and then taken whole (ter Braak).
+_WIDTH_APART, _LAPSE_APART = 0.2, 0.3  # chains begin apart by as much, in logarithms
+_MOVES_APART, _MOST_APART = 0.5, 0.01  # days by so much of what is open of them; most of that
+_SIZES_EVERY, _SIZES_EVERY_MANY = 3, 9  # turns; with many days
+_WHOLE_EVERY = 5  # turns
+_LEAST_SIZE, _SIZE = 0.2, 1.2  # of a difference of chains: most, and least in that
+_SHAKEN = (0.001, 0.03, 0.05)  # beside it: place, log width and log lapse
+_STEP_MOVED, _STEP_SHAKEN = (0.004, 0.03), 0.3  # of a step: log tempo, little or far; log odds
+_STEP_NEAR = (0.02, 0.99)  # the part lost by a step, held off the ends
+_DAY_STEPS = (2.2, 1.0)  # of each day's place, in what is open of it
 
 
 @dataclass(frozen=True, slots=True)
@@ -144,8 +156,8 @@ class _Chains:
         )
         spread = np.abs(drawn.spread[:, None] - SPREADS).argmin(axis=1)
         self.spread = spread
-        wide = np.exp(rng.uniform(-0.2, 0.2, count))
-        lapse = drawn.lapse * np.exp(rng.uniform(-0.3, 0.3, count))
+        wide = np.exp(rng.uniform(-_WIDTH_APART, _WIDTH_APART, count))
+        lapse = drawn.lapse * np.exp(rng.uniform(-_LAPSE_APART, _LAPSE_APART, count))
         self.forms = replace(
             drawn, width=np.clip(drawn.width * wide, *_WIDTH_ENDS),
             lapse=np.clip(lapse, *_LAPSE_ENDS),
@@ -163,9 +175,8 @@ class _Chains:
         self.move = np.repeat(course.move[None] / self.usual, count, axis=0)
         self.telling = course.own_sd**-2.0 / np.sum(course.own_sd**-2.0)
         self.reach = np.maximum(course.own_sd / self.usual, 1e-4)
-        self.move = self.move + self.rng.normal(0.0, 0.5, self.move.shape) * np.minimum(
-            self.reach, 0.01
-        )
+        apart = np.minimum(self.reach, _MOST_APART)
+        self.move = self.move + self.rng.normal(0.0, _MOVES_APART, self.move.shape) * apart
         self.priors = [smooth_prior(course.week, wander) for wander in WANDER]
         self.roots = [np.linalg.cholesky(prior + 1e-9 * np.eye(self.days)) for prior in self.priors]
         self.wander = self.rng.integers(0, len(WANDER), count)
@@ -177,10 +188,11 @@ class _Chains:
 
     def turn(self, sweep: int) -> None:
         if self.course is not None:
-            if sweep % (9 if self.days > MANY_DAYS else 3) == 0:
+            every = _SIZES_EVERY_MANY if self.days > MANY_DAYS else _SIZES_EVERY
+            if sweep % every == 0:
                 self._sizes()
             self._days()
-        self._fall(1.0 if sweep % 5 == 4 else None)
+        self._fall(1.0 if sweep % _WHOLE_EVERY == _WHOLE_EVERY - 1 else None)
         self._fall(None)
         self._step()
 
@@ -215,11 +227,11 @@ class _Chains:
         chains."""
         count, forms = len(self.move), self.forms
         first, second = (self.rng.integers(0, count, count) for _ in range(2))
-        size = np.full(count, whole) if whole else 1.2 * self.rng.uniform(0.2, 1.0, count)
+        size = np.full(count, whole) if whole else _SIZE * self.rng.uniform(_LEAST_SIZE, 1.0, count)
         where = np.exp(forms.middle) + self.move @ self.telling * self.usual
         state = np.stack([where / self.usual, np.log(forms.width), np.log(forms.lapse)], axis=1)
         step = size[:, None] * (state[first] - state[second])
-        step = step + self.rng.normal(size=(count, 3)) * np.array([0.001, 0.03, 0.05])
+        step = step + self.rng.normal(size=(count, 3)) * np.array(_SHAKEN)
         middle = np.log(np.maximum(np.exp(forms.middle) + step[:, 0] * self.usual, 1.0))
         width, lapse = forms.width * np.exp(step[:, 1]), forms.lapse * np.exp(step[:, 2])
         spread = self.spread + self.rng.integers(-1, 2, count)
@@ -244,15 +256,15 @@ class _Chains:
         has = np.isfinite(forms.step_at)
         if not has.any():
             return
-        at = forms.step_at + self.rng.normal(size=count) * self.rng.choice([0.004, 0.03], count)
-        odds = logit(np.clip(forms.step, 0.02, 0.99)) + 0.3 * self.rng.normal(size=count)
-        step = 1.0 / (1.0 + np.exp(-odds))
+        at = forms.step_at + self.rng.normal(size=count) * self.rng.choice(_STEP_MOVED, count)
+        odds = logit(np.clip(forms.step, *_STEP_NEAR)) + _STEP_SHAKEN * self.rng.normal(size=count)
+        step = sigmoid(odds)
         inside = has & (at > self.x_low) & (at < self.x_high)
         inside &= (step > _STEP_ENDS[0]) & (step < _STEP_ENDS[1])
         trial = replace(forms, step_at=np.where(has, at, np.inf), step=np.where(has, step, 0.0))
         value = self._likelihood(trial, self.spread, self.x)
         gain = (value - self.value).sum(axis=1)
-        was = np.clip(forms.step, 0.02, 0.99)  # even in the part, steps taken in its log odds
+        was = np.clip(forms.step, *_STEP_NEAR)  # even in the part, steps taken in its log odds
         gain += np.log(step * (1.0 - step)) - np.log(was * (1.0 - was))
         self._take(self._taken(gain) & inside, trial, self.spread, value)
 
@@ -304,7 +316,7 @@ class _Chains:
         self.scale = 0.5 * (HEAVY + left**2) / self.rng.gamma((HEAVY + 1.0) / 2.0, size=left.shape)
         own = luck**2 * self.scale
         reach = 1.0 / np.sqrt(1.0 / self.reach**2 + 1.0 / own)
-        for factor in (2.2, 1.0):
+        for factor in _DAY_STEPS:
             trial = self.move + factor * reach * self.rng.normal(size=self.move.shape)
             x = self._at(trial)
             value = self._likelihood(self.forms, self.spread, x)

@@ -48,6 +48,9 @@ MOST_SHARED = 20.0
 """Degrees of freedom that the other slots lend at most to what is known of one slot's scatter
 (common practice, no source)."""
 
+UNLIKE = 0.2
+"""Variance between takes at one tempo, in that of one repetition (common practice, no source)."""
+
 
 @dataclass(frozen=True, slots=True)
 class Change:
@@ -158,6 +161,11 @@ def _without_counterweights(changes: list[Change]) -> list[Change]:
 # ------------------------------------------------------------------------------- levels (ms, ratio)
 
 
+def weight_of(n: np.ndarray) -> np.ndarray:
+    """Of a take's mean over so many repetitions: takes differ by more than these do."""
+    return n / (1.0 + UNLIKE * n)
+
+
 @dataclass(frozen=True, slots=True)
 class _Series:
     """A slot's mean level per take and rung, with the best split of it."""
@@ -174,8 +182,7 @@ class _Series:
 
     @property
     def weight(self) -> np.ndarray:
-        # takes at one tempo differ by more than their repetitions do
-        return self.n / (1.0 + 0.2 * self.n)
+        return weight_of(self.n)
 
     @property
     def free(self) -> int:
@@ -189,7 +196,7 @@ def _series(tries: Tries, steps: Rungs, sums: np.ndarray, counts: np.ndarray) ->
     open_splits = enough_on_both_sides(rung, n, len(steps.bpm))
     if not open_splits.any() or len(total) < 5:
         return None
-    y, weight = total / n, n / (1.0 + 0.2 * n)
+    y, weight = total / n, weight_of(n)
     gain, rss, at, left, right = best_split(
         y[None, :], weight, membership(rung, len(steps.bpm)), open_splits
     )

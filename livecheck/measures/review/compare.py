@@ -12,9 +12,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ..stats import Z95
+from ..stats import Z95, student_t
 from .curve import fit_curve
-from .draws import seeded, student_t
+from .draws import seeded
 from .rungs import Rungs, rungs
 from .table import Tries
 

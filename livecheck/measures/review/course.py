@@ -15,16 +15,17 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from ..stats import sigmoid
 from .curve import fit_curve
-from .draws import sigmoid
 from .rungs import rungs
 from .table import Tries
 
 MOST_DAYS = 40
 """More days are put together by neighbours."""
 
-LUCK = 0.45
-"""How much takes differ (log odds), for the weight of a day (common practice, no source)."""
+TAKE_LUCK = 0.45
+"""How much takes differ (SD of their log odds), for the weight of a day (common practice, no
+source)."""
 
 TREND = 0.04  # a week, in parts of the usual tempo
 WANDER = (0.002, 0.015, 0.04)  # in a week
@@ -134,7 +135,7 @@ def _days(
     p = np.clip((1.0 - lapse) * f, 1e-4, 1.0 - 1e-4)
     slope = (1.0 - lapse) * f * (1.0 - f) / width
     n = np.maximum(of, 1e-9)
-    spread = p * (1.0 - p) / n + (LUCK * p * (1.0 - p)) ** 2
+    spread = p * (1.0 - p) / n + (TAKE_LUCK * p * (1.0 - p)) ** 2
     weight = np.where(told, slope**2 / spread, 0.0)
     score = np.where(told, slope * (hits / n - p) / spread, 0.0)
     return np.bincount(of_row, score, count), np.bincount(of_row, weight, count)

@@ -13,8 +13,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ..stats import Numbers
-from .draws import sigmoid
+from ..stats import Numbers, sigmoid
 
 LAPSES = (0.0, 0.02, 0.05, 0.1, 0.15, 0.22, 0.3, 0.4)
 FLOORS = (0.0, 0.05, 0.12, 0.2, 0.3)

@@ -8,13 +8,10 @@ from __future__ import annotations
 
 import math
 import zlib
-from typing import TypeVar
 
 import numpy as np
 
-from ..stats import Z95, normal_cdf
-
-Numbers = TypeVar("Numbers", float, np.ndarray)
+from ..stats import FLATTENING, logit, normal_cdf, sigmoid, student_t
 
 DRAWS = 400
 
@@ -53,19 +50,9 @@ def expanded_tails(takes: int) -> tuple[float, float]:
     tails are cut later: T. Hesterberg's expanded percentile interval (The American Statistician 69
     (2015) 371-386).
     """
-    free = max(takes - 1, 1)
+    free = max(takes - 1.0, 1.0)
     tail = normal_cdf(-student_t(free) * math.sqrt((free + 1.0) / free))
     return tail, 1.0 - tail
-
-
-def student_t(free: Numbers) -> Numbers:
-    """The deviate of Student's t with 2.5 % beyond it, by the Cornish-Fisher series; good to 1 %
-    from 3 degrees on."""
-    z = Z95
-    first = (z**3 + z) / 4.0
-    second = (5 * z**5 + 16 * z**3 + 3 * z) / 96.0
-    third = (3 * z**7 + 19 * z**5 + 17 * z**3 - 15 * z) / 384.0
-    return z + first / free + second / free**2 + third / free**3
 
 
 def shared_fate(hits: np.ndarray, of: np.ndarray, chance: np.ndarray, spent: int = 0) -> float:
@@ -112,16 +99,7 @@ def draw_hits(
         if sd > 0
         else np.zeros((draws, len(take)))
     )
-    stretched = logit(np.clip(chance, 1e-6, 1.0 - 1e-6)) * np.sqrt(1.0 + 0.346 * sd * sd)
+    stretched = logit(np.clip(chance, 1e-6, 1.0 - 1e-6)) * np.sqrt(1.0 + FLATTENING * sd * sd)
     return rng.binomial(
         np.round(of).astype(int)[None, :], sigmoid(stretched[None, :] + fate)
     ).astype(float)
-
-
-def logit(p: np.ndarray) -> np.ndarray:
-    return np.log(p) - np.log1p(-p)
-
-
-def sigmoid(z: np.ndarray) -> np.ndarray:
-    """1 / (1 + exp(-z)) without overflow."""
-    return 0.5 * (1.0 + np.tanh(0.5 * z))

@@ -14,9 +14,9 @@ from math import sqrt
 
 import numpy as np
 
+from ..stats import student_t
 from ..timing import just_noticeable_ms
-from .changes import Change
-from .draws import student_t
+from .changes import Change, weight_of
 from .rungs import Rungs, rungs
 from .table import Tries
 
@@ -113,12 +113,12 @@ def _place(
         return None
     notes = np.bincount(of_row, n[told])
     mean = np.bincount(of_row, tries.timing_sum[told, slot]) / notes
-    weight = notes / (1.0 + 0.2 * notes)  # takes differ by more than their notes do
+    weight = weight_of(notes)
     weight = weight / weight.sum()
     middle = float(weight @ mean)
     free = max(1.0 / float(np.sum(weight**2)) - 1.0, 1.0)
     spread = float(np.sum(weight**2 * (mean - middle) ** 2)) * (free + 1.0) / free
-    reach = float(student_t(max(free, 2.0))) * sqrt(spread)
+    reach = student_t(max(free, 2.0)) * sqrt(spread)
     bpm = float(np.average(tries.bpm[told], weights=n[told]))
     heard = just_noticeable_ms(60.0 / (bpm * grid))
     low, high = middle - reach, middle + reach

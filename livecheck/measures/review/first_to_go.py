@@ -148,7 +148,9 @@ def _candidates(tries: Tries) -> list[_Candidate]:
         name = f"string {column + 1}"
         found.append(_Candidate(name, slot, column + 1, NOISE, tries.noise[:, column], tries.n))
     string, slot = divmod(int(tries.stray_at.argmax()), tries.stray_at.shape[1])
-    found.append(_Candidate("a stray sound", slot + 1, string + 1, "stray", tries.stray, tries.n))
+    found.append(
+        _Candidate("an unwanted sound", slot + 1, string + 1, "stray", tries.stray, tries.n)
+    )
     return [one for one in found if one.hits.sum() >= 3]
 
 

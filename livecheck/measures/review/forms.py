@@ -15,7 +15,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from .draws import logit, sigmoid
+from ..stats import FLATTENING, logit, sigmoid
 
 SPREADS = np.array([0.15, 0.35, 0.55, 0.85])
 SPREAD_PRIOR = np.array([0.25, 0.35, 0.28, 0.12])
@@ -103,7 +103,7 @@ class Drawn:
         z = (self.middle[:, None] - x) / self.width[:, None]
         p = (1.0 - self.lapse[:, None]) * sigmoid(z)
         p = p * np.where(x >= self.step_at[:, None], 1.0 - self.step[:, None], 1.0)
-        flat = np.sqrt(1.0 + 0.346 * self.spread[:, None] ** 2)
+        flat = np.sqrt(1.0 + FLATTENING * self.spread[:, None] ** 2)
         return sigmoid(logit(np.clip(p, 1e-9, 1.0 - 1e-9)) / flat)
 
     def some(self, which: np.ndarray) -> Drawn:

@@ -15,11 +15,11 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from ..stats import wilson
+from ..stats import sigmoid, wilson
 from .chains import Carried, Rows, carried, gathered
 from .course import Course, course
 from .curve import separation
-from .draws import seeded, sigmoid
+from .draws import seeded
 from .forms import Counts, Drawn, Weighed, counts, weigh
 from .moves import Moves, fallen_at, read_off, with_fall
 from .rungs import Rungs
@@ -271,7 +271,7 @@ def _mixed(weighed: Weighed, dip: bool | None, rng: np.random.Generator) -> Draw
         return weighed.plain
     if dip:
         return weighed.dipped
-    share = float(sigmoid(np.array(weighed.dip_odds + _DIP_BEFOREHAND)))
+    share = sigmoid(weighed.dip_odds + _DIP_BEFOREHAND)
     having = rng.random(len(weighed.plain.middle)) < share
     return Drawn(
         *(

@@ -13,8 +13,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from ..stats import sigmoid, student_t
 from .curve import fit_curve
-from .draws import sigmoid, student_t
 from .limits import FEWEST_TRIES, SECURE
 from .rungs import rungs
 from .table import Tries

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from .draws import sigmoid
+from ..stats import sigmoid
 from .forms import Weighed
 from .limits import Standing
 from .table import Tries
@@ -63,7 +63,7 @@ class Valley:
     @property
     def p(self) -> float:
         """The chance that there is none."""
-        return float(sigmoid(np.array(-self.odds)))
+        return sigmoid(-self.odds)
 
 
 def find_valley(tries: Tries, stands: Standing) -> Valley | None:

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from .draws import student_t
+from ..stats import robust_sd, student_t
 from .table import Tries
 
 FEWEST_PAIRS, FEWEST_TAKES, APART_MIN = 10, 8, 2.0
@@ -89,7 +89,7 @@ def _slope(tries: Tries, value: np.ndarray, heavy: np.ndarray, wild: float) -> S
     if math.isfinite(wild):
         start = _middle(rise / np.where(apart == 0.0, 1e-12, apart), weight * np.abs(apart))
     left_over = rise - start * apart
-    bound = wild * 1.4826 * float(np.median(np.abs(left_over))) if math.isfinite(wild) else math.inf
+    bound = wild * robust_sd(left_over) if math.isfinite(wild) else math.inf
     up = weight * apart * np.clip(left_over, -bound, bound)
     down = weight * apart**2 * (np.abs(left_over) <= bound)
     # what is held back is not shared out evenly

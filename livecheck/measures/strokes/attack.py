@@ -21,6 +21,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from ...core.events import HIT, Repetition
 from ...core.picking import strokes_of
+from ..stats import sigmoid
 from .direction import Directions, by_way, read_directions
 from .velocity_levels import Notes, two_levels
 
@@ -235,7 +236,7 @@ def _fit(notes: Sequence[_Heard], softer: np.ndarray) -> _Fitted:
     late = np.array([np.nan if one.deviation_ms is None else one.deviation_ms for one in notes])
     picked = np.clip(levels.chances, 1e-6, 1 - 1e-6)
     logit = _TRUST * (np.log(picked / (1 - picked)) + _lateness(late, picked, slot, slots))
-    chances = _WILD + (1 - 2 * _WILD) / (1 + np.exp(-logit))
+    chances = _WILD + (1 - 2 * _WILD) * sigmoid(logit)
     both = np.unique(planned).size > 1
     tells = apart >= LEAST_APART and levels.gain >= (LEAST_GAIN if both else LEAST_GAIN_UNPLANNED)
     tells = tells and (both or levels.drop >= LEAST_DROP_UNPLANNED)

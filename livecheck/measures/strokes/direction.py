@@ -18,6 +18,7 @@ from typing import TYPE_CHECKING, NamedTuple
 from ...core.cell import PICKED, Cell
 from ...core.events import HIT, Repetition
 from ...core.picking import first_stroke, strokes_of
+from ..stats import Z95
 from .direction_climb import Sitting, State, lined_up
 from .direction_model import carried, learn
 
@@ -302,7 +303,7 @@ def _owed(
     lean = 0.5 * (told.stroke[:, :, 1] - told.stroke[:, :, 0])
     loud, late = (
         lean * (levels.apart + levels.by_slot)
-        if abs(levels.apart) > 1.96 * levels.apart_sd
+        if abs(levels.apart) > Z95 * levels.apart_sd
         else 0.0 * lean
         for levels in (state.loud, state.late)
     )
@@ -319,17 +320,17 @@ def _apart(state: State) -> bool:
     """Whether the ways surely differ in loudness or lateness: what else two ways may explain, as
     notes left out, is no direction."""
     return any(
-        abs(levels.apart) > 1.96 * _WIDER * levels.apart_sd for levels in (state.loud, state.late)
+        abs(levels.apart) > Z95 * _WIDER * levels.apart_sd for levels in (state.loud, state.late)
     )
 
 
 def _softer(state: State, sign: float) -> Habit:
-    value, reach = sign * state.loud.apart, 1.96 * _WIDER * state.loud.apart_sd
+    value, reach = sign * state.loud.apart, Z95 * _WIDER * state.loud.apart_sd
     return Habit(*(1.0 - exp(end) for end in (value, value + reach, value - reach)))
 
 
 def _later(state: State, sign: float) -> Habit:
-    value, reach = sign * state.late.apart, 1.96 * _WIDER * state.late.apart_sd
+    value, reach = sign * state.late.apart, Z95 * _WIDER * state.late.apart_sd
     return Habit(value, value - reach, value + reach)
 
 

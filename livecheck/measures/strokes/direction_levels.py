@@ -19,6 +19,14 @@ if TYPE_CHECKING:
 
 # What is usual, before anything is heard. No source; wide ranges.
 _ODD, _ODD_SCATTER = 0.04, 4.0  # share of outliers and their scatter
+_SCATTER_WEIGHT, _ACCENT_WEIGHT = 6.0, 2.0  # notes, and slots, that the usual sizes count as
+_ACCENT_MOVED = 1.4  # nats for an accent e times the usual, or less
+_LEAST_ACCENT = 0.3  # of the usual
+_SLUR_WIDER = 1.1  # scatter of notes without a stroke, in that of the others
+
+# Of a density nearly even within its limits, exp(-(z² / 3.14)³): its width, and what makes it and
+# the normal one whole.
+_FLAT_WIDE, _FLAT_HIGH, _NORMAL_HIGH = 3.14, 0.7626, 0.39894
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,14 +139,17 @@ def fitted(
     residue = level - found[:, string]
     rest = filled_off - (level[:, None] + sides * (apart[:, None] + by_slot)[:, None])
     counts, spread = weight.sum(axis=(0, 2, 3)), (weight * rest**2).sum(axis=(0, 2, 3))
-    scatter = ((spread + 6.0 * kind.scatter**2) / (counts + 6.0)) ** 0.5
-    accent = (((residue**2).sum(axis=1) + 2.0 * kind.accent**2) / (slots + 2.0)) ** 0.5
+    scatter = spread + _SCATTER_WEIGHT * kind.scatter**2
+    scatter = (scatter / (counts + _SCATTER_WEIGHT)) ** 0.5
+    accent = (residue**2).sum(axis=1) + _ACCENT_WEIGHT * kind.accent**2
+    accent = (accent / (slots + _ACCENT_WEIGHT)) ** 0.5
     offset, offset_sd = kind.slur
     slur_weight = slur_chance * known
     slur_base = level + offset if offset == 0.0 else found[:, string] + offset
-    slur_precision = slur_weight.sum(axis=1) * precision / 1.21
+    slur_precision = slur_weight.sum(axis=1) * precision / _SLUR_WIDER**2
     slur = (
-        (slur_weight * filled_off).sum(axis=1) * precision / 1.21 + slur_base / offset_sd**2
+        (slur_weight * filled_off).sum(axis=1) * precision / _SLUR_WIDER**2
+        + slur_base / offset_sd**2
     ) / (slur_precision + 1.0 / offset_sd**2)
     penalty = (
         0.5 * (residue**2).sum(axis=1) * about[:, 0]
@@ -150,7 +161,7 @@ def fitted(
         + strings * log(kind.strings)
         + np.log(apart_sd)
         + 0.5 * ((slur - slur_base) ** 2).sum(axis=1) / offset_sd**2
-        + 1.4 * np.log(was_accent / kind.accent) ** 2
+        + _ACCENT_MOVED * np.log(was_accent / kind.accent) ** 2
     )
     return [
         replace(
@@ -161,7 +172,7 @@ def fitted(
             apart=float(apart[at]),
             apart_sd=float(sd[at]),
             scatter=max(float(scatter[at]), kind.least),
-            accent=max(float(accent[at]), 0.3 * kind.accent),
+            accent=max(float(accent[at]), _LEAST_ACCENT * kind.accent),
             penalty=float(penalty[at]),
         )
         for at, one in enumerate(levels)
@@ -203,6 +214,6 @@ def log_flat(off: np.ndarray, scatter: np.ndarray) -> np.ndarray:
     import numpy as np
 
     square = (off / scatter) ** 2
-    inner = (1.0 - _ODD) * 0.7626 * np.exp(-np.minimum((square / 3.14) ** 3, 700.0))
-    outer = _ODD / _ODD_SCATTER * 0.39894 * np.exp(-0.5 * square / _ODD_SCATTER**2)
+    inner = (1.0 - _ODD) * _FLAT_HIGH * np.exp(-np.minimum((square / _FLAT_WIDE) ** 3, 700.0))
+    outer = _ODD / _ODD_SCATTER * _NORMAL_HIGH * np.exp(-0.5 * square / _ODD_SCATTER**2)
     return np.asarray(np.log(inner + outer + 1e-12) - np.log(scatter))

@@ -5,6 +5,8 @@ from __future__ import annotations
 
 import numpy as np
 
+from ..stats import sigmoid
+
 _ODD, _ODD_SCATTER = 0.03, 3.0
 """Share of outliers, and their scatter (no source)."""
 
@@ -38,6 +40,4 @@ def over(density: np.ndarray, width: int) -> np.ndarray:
 
 def beyond(distance: np.ndarray, scatter: float) -> np.ndarray:
     """Chance of so much or more, by a logistic curve that is close to the normal one."""
-    return np.asarray(
-        (1 - 2e-3) / (1.0 + np.exp(np.clip(1.702 * distance / scatter, -60, 60))) + 1e-3
-    )
+    return np.asarray((1 - 2e-3) * sigmoid(-1.702 * distance / scatter) + 1e-3)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from ..stats import sigmoid
 from .model import Data, Fit
 
 _STARTS, _WIDEST = 3, 2
@@ -33,7 +34,7 @@ def beginnings(data: Data, one: Fit) -> list[np.ndarray]:
     hits = data.matrix.hits
     touches = []
     for b in range(hits.shape[1]):
-        chance = 1.0 / (1.0 + np.exp(-one.hit_course[:, b]))
+        chance = sigmoid(one.hit_course[:, b])
         off = np.where(np.isnan(hits[:, b]), 0.0, np.nan_to_num(hits[:, b]) - chance)
         touches.append(_smoothed(data, off / np.sqrt(np.maximum(chance * (1 - chance), 0.02))))
     if touches:
@@ -90,7 +91,7 @@ def _two_levels(z: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     share, high, low, spread = told
     odds = np.log(share / (1 - share)) + 0.5 * ((z - low) ** 2 - (z - high) ** 2) / spread
     one = -0.5 * n * (1.0 + np.log(2 * np.pi))
-    return 1.0 / (1.0 + np.exp(-np.clip(odds, -30.0, 30.0))), best - one
+    return sigmoid(odds), best - one
 
 
 def _heaped_lines(white: np.ndarray, lines: list[np.ndarray]) -> list[np.ndarray]:

@@ -8,6 +8,7 @@ from math import exp
 
 import numpy as np
 
+from ..stats import robust_sd, sigmoid
 from .features import Features
 from .matrix import BEND, CUT, LOUDNESS, NOISE, RING, SEAM, TIMING, Atom
 from .model import Data, Fit
@@ -92,8 +93,8 @@ def _clearness(data: Data, fit: Fit, this: int, first: int) -> dict[Atom, float]
     for b, thing in enumerate(matrix.things):
         step = fit.odds[this, b] - fit.odds[first, b]
         if step:
-            low = 1.0 / (1.0 + np.exp(-(fit.hit_course[:, b] + fit.odds[first, b])))
-            high = 1.0 / (1.0 + np.exp(-(fit.hit_course[:, b] + fit.odds[this, b])))
+            low = sigmoid(fit.hit_course[:, b] + fit.odds[first, b])
+            high = sigmoid(fit.hit_course[:, b] + fit.odds[this, b])
             clear[thing] = float(np.mean((high - low) * step))
     return clear
 
@@ -185,8 +186,8 @@ def _picked(
     if high - low <= 0.0 or loud - soft <= 0.0:
         return None
     spread = np.concatenate([value[marks] - high, value[~marks] - low])
-    size = max(float(np.median(np.abs(spread))) * 1.4826, 0.03)
+    size = max(robust_sd(spread), 0.03)
     odds = ((value - low) ** 2 - (value - high) ** 2) / (2.0 * size**2)
     chance = np.full(len(column), np.nan)
-    chance[told] = (1.0 / (1.0 + np.exp(-np.clip(odds, -30, 30)))) > 0.5
+    chance[told] = odds > 0.0
     return at_equal_tempo(chance, features, drawn, k)

@@ -8,6 +8,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from ..review.rungs import rungs
+from ..stats import sigmoid
 from .chain import paths
 from .describe import Differs, differing, thing_of
 from .features import Features
@@ -96,7 +97,7 @@ def find_ways(features: Features | None) -> Ways:
         return _single(features, 0.0, ONE)
     gained = total(data, fits[0]) - total(data, one)
     if gained < LEAST_GAIN:  # no more than that can be left on takes held out
-        return _single(features, _as_chance(gained - 4.0), _little(gained))
+        return _single(features, sigmoid(gained - 4.0), _little(gained))
     gain = held_out(data, features.bpm, one, fits[0])
     refused = _refused(data, fits[0], gain)
     if refused is not None:
@@ -115,11 +116,7 @@ def find_ways(features: Features | None) -> Ways:
 def _chance(gain: Gain) -> float:
     """That more ways are there, from the held-out gain, no surer than the draws of takes allow."""
     nats = min(gain.total, 4.0 * max(gain.sure, 0.0))
-    return _as_chance(nats - 4.0)
-
-
-def _as_chance(nats: float) -> float:
-    return float(1.0 / (1.0 + np.exp(-np.clip(nats, -30.0, 30.0))))
+    return sigmoid(nats - 4.0)
 
 
 def _little(nats: float) -> str:
@@ -175,8 +172,8 @@ def _one_thing(data: Data, fit: Fit) -> str | None:
         parts[name] = parts.get(name, 0.0) + nats
     for b in np.flatnonzero(fit.odds[1]):
         name = thing_of(data.matrix.things[b])
-        low = 1.0 / (1.0 + np.exp(-fit.hit_course[:, b]))
-        high = 1.0 / (1.0 + np.exp(-(fit.hit_course[:, b] + fit.odds[1, b])))
+        low = sigmoid(fit.hit_course[:, b])
+        high = sigmoid(fit.hit_course[:, b] + fit.odds[1, b])
         nats = 0.5 * inner * float(np.mean((high - low) * fit.odds[1, b]))
         parts[name] = parts.get(name, 0.0) + nats
     if not parts:
@@ -317,7 +314,7 @@ def _takes_over(features: Features, chances: np.ndarray) -> float | None:
     design = np.stack([np.ones(len(z)), z], axis=1)
     coef = np.zeros(2)
     for _ in range(25):
-        p = 1.0 / (1.0 + np.exp(-np.clip(design @ coef, -30, 30)))
+        p = sigmoid(design @ coef)
         slope = design.T @ (chances[:, 1] - of * p) - np.array([0.0, 0.02]) * coef
         bend = (design * (of * p * (1 - p))[:, None]).T @ design + np.diag([1e-6, 0.02])
         coef = coef + np.clip(np.linalg.solve(bend, slope), -3, 3)

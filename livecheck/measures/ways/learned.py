@@ -5,7 +5,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from ..review.draws import sigmoid
+from ..stats import sigmoid
 from .model import (
     ODDS_SD,
     SLOPE_SD,
@@ -165,7 +165,7 @@ def _hit_courses(data: Data) -> tuple[np.ndarray, np.ndarray]:
         start = float(np.clip(value.mean(), 0.01, 0.99))
         coef[0] = np.log(start / (1 - start))
         for _ in range(8):
-            chance = 1.0 / (1.0 + np.exp(-np.clip(columns @ coef, -12, 12)))
+            chance = sigmoid(np.clip(columns @ coef, -12, 12))
             slopes = columns.T @ (value - chance) - data.hit_held * coef
             bends = (columns * (chance * (1 - chance))[:, None]).T @ columns
             step = np.linalg.solve(bends + np.diag(data.hit_held), slopes)

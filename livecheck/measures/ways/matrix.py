@@ -13,6 +13,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from ..stats import robust_sd
 from .features import Features, Figure
 
 TIMING, LOUDNESS, RING, SEAM = "timing", "loudness", "ring", "seam"
@@ -179,7 +180,7 @@ def _scaled(
     near = (np.diff(features.take) == 0)[:, None] & known[1:] & known[:-1]
     size = np.array(
         [
-            np.median(np.abs(step[near[:, column], column])) / 0.6745
+            robust_sd(step[near[:, column], column])
             if near[:, column].any()
             else _LEAST_SPREAD[what]
             for column in range(width)
@@ -215,9 +216,9 @@ def _by_sitting(sitting: np.ndarray, spread: np.ndarray, near: np.ndarray) -> np
     for number in np.unique(sitting):
         own = near & (sitting[1:] == number)[:, None]
         if own.sum() >= _FEWEST_STEPS:
-            ratio = np.median(spread[own]) / 0.6745
+            ratio = robust_sd(spread[own])
             trust = own.sum() / (own.sum() + _FEWEST_STEPS)
-            found[sitting == number] = max(float(ratio), 0.1) ** trust
+            found[sitting == number] = max(ratio, 0.1) ** trust
     return found
 
 

@@ -6,6 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 
+from ..stats import robust_sd
 from .base import Base, design, steadiest
 from .beginnings import beginnings
 from .chain import Takes
@@ -63,11 +64,11 @@ def _held_back(matrix: Matrix, base: Base) -> np.ndarray:
     left = matrix.y - course
     size = np.array(
         [
-            np.median(np.abs(some)) if len(some := left[told, at]) else 1.0
+            robust_sd(some) if len(some := left[told, at]) else 1.0
             for at, told in enumerate(matrix.known.T)
         ]
     )
-    reach = np.maximum(_HELD, 3.0 * 1.4826 * size)
+    reach = np.maximum(_HELD, 3.0 * size)
     return np.where(matrix.known, course + np.clip(left, -reach, reach), 0.0)
 
 

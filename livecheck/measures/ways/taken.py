@@ -6,7 +6,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from ..review.draws import sigmoid
+from ..stats import sigmoid
 from .learned import atoms_fitted, odds_fitted, refined
 from .model import Data, Fit, moved_by
 

@@ -12,8 +12,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ..review.draws import student_t
 from ..review.rungs import rungs
+from ..stats import robust_sd, student_t
 from .base import Base
 from .features import Features
 
@@ -58,7 +58,7 @@ def put_together(values: np.ndarray, variances: np.ndarray, free: float) -> tupl
     part = (1.0 + 1.0 / m) * between / total
     drawn = (m - 1) / max(part, 1e-6) ** 2
     degrees = 1.0 / (1.0 / max(free, 2.0) + 1.0 / max(drawn, 2.0))
-    reach = float(np.asarray(student_t(np.array([max(degrees, 2.0)])))[0])
+    reach = student_t(max(degrees, 2.0))
     return float(values.mean()), reach * total**0.5
 
 
@@ -137,7 +137,7 @@ def level_difference(
         return None
     y = value[told]
     middle = np.median(y)
-    size = max(float(np.median(np.abs(y - middle))) * 1.4826, 1e-9)
+    size = max(robust_sd(y - middle), 1e-9)
     y = np.clip(y, middle - 6 * size, middle + 6 * size)
     columns = base.columns[told]
     held = np.diag(1.0 / base.variance)

@@ -142,7 +142,7 @@ def test_a_tempo_that_drifts_is_followed():
 def test_slots_begin_where_play_begins_unless_another_start_is_asked_for():
     """The first note played is note 1; ``start`` turns the figure."""
     assert figure(told(looped(SIX, 3), start=3).cell) == SIX[2:] + SIX[:2]
-    with pytest.raises(ValueError, match="6 slots"):
+    with pytest.raises(ValueError, match="6 notes"):
         told(looped(SIX, 3), start=7)
 
 

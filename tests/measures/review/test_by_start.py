@@ -13,11 +13,11 @@ from stroke_practice import falling, practice
 from livecheck.core.cell import make_cell
 from livecheck.measures.review.answers import make_review
 from livecheck.measures.review.by_start import by_start, paired
-from livecheck.measures.review.draws import sigmoid
 from livecheck.measures.review.gather import gather
 from livecheck.measures.review.sentence import sentence
 from livecheck.measures.review.stroke_words import fault_words, start_words
 from livecheck.measures.review.table import Tries
+from livecheck.measures.stats import sigmoid
 from livecheck.player.habits import Habits
 
 DOWN, UP = 180.0, 140.0

@@ -7,9 +7,9 @@ import pytest
 from practices import practised, random_plan
 
 from livecheck.measures.review.chains import MOST_ROWS, carried, gathered
-from livecheck.measures.review.draws import sigmoid
 from livecheck.measures.review.forms import counts, weigh
 from livecheck.measures.review.limits import standing, tempo_limits
+from livecheck.measures.stats import sigmoid
 
 TEMPOS = np.linspace(100.0, 180.0, 17)
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from livecheck.measures.review.draws import sigmoid
 from livecheck.measures.review.forms import Counts, weigh
+from livecheck.measures.stats import sigmoid
 
 
 def exact(chance, n=40, low=80.0, high=180.0, rungs=14):

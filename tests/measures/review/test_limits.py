@@ -7,8 +7,8 @@ import pytest
 from ladders import simple, table
 
 from livecheck.measures.review.curve import fit_curve
-from livecheck.measures.review.draws import sigmoid
 from livecheck.measures.review.limits import tempo_limits
+from livecheck.measures.stats import sigmoid
 
 
 def ladder(middle=147.0, width=5.0, lapse=0.0, n=1000):

@@ -25,6 +25,10 @@ AS_A_RULE, SELDOM = 0.8, 0.2
 """A note is left out where it is not picked in so many of its repetitions, and was picked below
 where that share is no more (common practice, no source)."""
 
+MOST = 0.5
+"""Where more of the notes to be picked are said not to be, loudness has misled about all of them
+(no source)."""
+
 
 @dataclass(frozen=True, slots=True)
 class LeftOut:
@@ -43,11 +47,12 @@ def left_out(tries: Tries, seam: Seam | None) -> LeftOut | None:
     steps = rungs(tries.bpm, tries.n)
     told, unpicked = steps.sums(tries.stroked), steps.sums(tries.unpicked)
     found: list[tuple[int, int]] = []  # slot, and the rung from which on
-    for at in np.flatnonzero(tries.to_pick.any(axis=0)):
+    planned = np.flatnonzero(tries.to_pick.any(axis=0))
+    for at in planned:
         from_rung = _from(unpicked[:, at], told[:, at])
         if from_rung is not None:
             found.append((int(at) + 1, from_rung))
-    if len(found) % 2 == 0:
+    if len(found) % 2 == 0 or len(found) > MOST * len(planned):
         return None
     split = max(rung for _, rung in found)
     above = tries.where(steps.of_row >= split)

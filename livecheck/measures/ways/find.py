@@ -36,6 +36,9 @@ LEAST_APART = 1.5
 SECOND_THING = 15.0
 """Nats that a second slot or string must explain by itself; else what differs is one thing, which
 must come in runs to be a way."""
+MEET = 0.1
+"""Share of the rarer way's repetitions that lie among the other's tempos, or more: else the tempo
+alone tells which it is, and that is a change of movement (no source)."""
 MOST_WAYS = 3
 EXAMPLES = 3
 """Repetitions of a way that are shown."""
@@ -102,6 +105,10 @@ def find_ways(features: Features | None) -> Ways:
     refused = _refused(data, fits[0], gain)
     if refused is not None:
         return _single(features, _chance(gain), refused)
+    from_bpm = _parted(features.bpm, fits[0].way)
+    if from_bpm is not None:
+        why = f"what differs does so from {from_bpm:.0f} bpm on and not before: a change, not a way"
+        return _single(features, _chance(gain), why)
     for _ in range(3, MOST_WAYS + 1):
         more = more_ways(data, one, fits[0])
         if more is None or total(data, more) - total(data, fits[0]) < TIMES * LEAST_GAIN:
@@ -152,6 +159,18 @@ def _refused(data: Data, fit: Fit, gain: Gain, further: bool = False) -> str | N
     if fit.ways == 2 and (thing := _one_thing(data, fit)) is not None and not _in_runs(gain):
         return f"one thing comes and goes by itself ({thing}), without runs: a change, not a way"
     return None
+
+
+def _parted(bpm: np.ndarray, way: np.ndarray) -> float | None:
+    """The tempo that by itself parts two ways, all of the one below and all of the other above it;
+    None where they meet at equal tempos."""
+    order = np.argsort(bpm, kind="stable")
+    first, second = np.cumsum(way[order], axis=0).T
+    apart = np.minimum(second + first[-1] - first, first + second[-1] - second)
+    at = int(apart[:-1].argmin())
+    if apart[at] > MEET * min(first[-1], second[-1]):
+        return None
+    return float(bpm[order[at + 1]])
 
 
 def _in_runs(gain: Gain) -> bool:

@@ -71,10 +71,14 @@ def test_what_is_as_planned_needs_no_words() -> None:
 
 
 def left(
-    share: Sequence[float], begun: Sequence[int], turns: bool = True, on: float = 0.0
+    share: Sequence[float],
+    begun: Sequence[int],
+    turns: bool = True,
+    on: float = 0.0,
+    slots: Sequence[int] = (5,),
 ) -> LeftOut | None:
-    """Note 5 not picked in this share of twenty at each of six tempos; how repetitions begin: 1
-    down, 2 up, 0 turn about."""
+    """Note 5, or others, not picked in this share of twenty at each of six tempos; how repetitions
+    begin: 1 down, 2 up, 0 turn about."""
     rows = [
         (rung, bpm, 10.0, part, kind)
         for rung, bpm in enumerate(TEMPOS)
@@ -83,7 +87,8 @@ def left(
     take, bpm, n, part, kind = (np.array(column) for column in zip(*rows))
     stroked = np.repeat(n[:, None], 6, axis=1)
     unpicked = np.zeros_like(stroked)
-    unpicked[:, 4] = n * part
+    for slot in slots:
+        unpicked[:, slot - 1] = n * part
     tries = table(
         take, bpm, n, n, parity=np.full(len(n), int(turns)), begun=kind, stroked=stroked,
         unpicked=unpicked, to_pick=stroked, went_on=np.full(len(n), on),
@@ -118,3 +123,9 @@ def test_where_repetitions_turn_round_all_the_same_nothing_is_said() -> None:
     assert left([1.0] * 6, [0] * 6) is None
     assert left([0.5] * 6, [1] * 6) is None
     assert left([0.0] * 6, [1] * 6) is None
+
+
+def test_a_hand_that_picks_next_to_nothing_is_not_believed() -> None:
+    """Loudness has misled where most notes are said not to be picked."""
+    assert left([1.0] * 6, [1] * 6, slots=(1, 2, 4, 5, 6)) is None
+    assert left([1.0] * 6, [1] * 6, slots=(2, 4, 6)) is not None

@@ -7,7 +7,7 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
-from livecheck.measures.ways.find import _takes_over
+from livecheck.measures.ways.find import _parted, _takes_over
 
 
 def told(shares: dict[float, float], reps: int = 20) -> float | None:
@@ -36,3 +36,12 @@ def test_it_takes_over_where_its_share_passes_a_half():
 def test_no_tempo_is_told_that_the_shares_deny(shares: dict[float, float]):
     """Where it is not the more frequent from there on, there is none."""
     assert told(shares) is None
+
+
+def test_ways_that_a_tempo_parts_are_a_change():
+    """All of one below and of the other above; not where they meet at equal tempos."""
+    bpm = np.repeat([90.0, 100.0, 110.0, 120.0], 30) + np.tile(np.arange(30) * 0.01, 4)
+    above = (bpm > 105.0).astype(float)
+    assert _parted(bpm, np.stack([1.0 - above, above], axis=1)) == 110.0
+    mixed = np.where(np.arange(120) % 5 == 0, 1.0 - above, above)
+    assert _parted(bpm, np.stack([1.0 - mixed, mixed], axis=1)) is None

@@ -162,7 +162,7 @@ def read_directions(reps: Sequence[Repetition], learned: Learned | None = None) 
     return Directions(
         tuple(strokes),
         begun,
-        _seams(sitting, state, reps),
+        _seams(sitting, state, reps, differs),
         tuple(slot.number for slot in picked if state.slurred[slot.number - 1] > 0.8),
         _softer(state, sign) if sure else None,
         _later(state, sign) if sure else None,
@@ -334,13 +334,16 @@ def _later(state: State, sign: float) -> Habit:
     return Habit(value, value - reach, value + reach)
 
 
-def _seams(sitting: Sitting, state: State, reps: Sequence[Repetition]) -> tuple[Seam, ...]:
+def _seams(
+    sitting: Sitting, state: State, reps: Sequence[Repetition], differs: float
+) -> tuple[Seam, ...]:
+    """differs: the chance that there is a difference by which they were heard."""
     told = state.told
     assert told is not None
     found = []
     for row, rep in enumerate(reps):
         if sitting.afresh[row]:
             continue
-        on, up = float(told.goes_on[row]), float(told.takes_up[row])
+        on, up = (differs * float(one[row]) for one in (told.goes_on, told.takes_up))
         found.append(Seam(rep.rep, True if on >= TOLD else False if up >= TOLD else None))
     return tuple(found)

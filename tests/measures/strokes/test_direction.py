@@ -5,12 +5,14 @@ from __future__ import annotations
 from dataclasses import replace
 from functools import cache
 from random import Random
+from types import SimpleNamespace
 
+import numpy as np
 import pytest
 
 from livecheck.core.cell import Cell, make_cell
 from livecheck.core.events import Mark, Record, RepDone, Repetition
-from livecheck.measures.strokes.direction import Directions, read_directions
+from livecheck.measures.strokes.direction import Directions, _seams, read_directions
 from livecheck.player.habits import Conversion, Habits
 from livecheck.player.takes import perform
 from livecheck.session import Session
@@ -131,3 +133,12 @@ def test_few_notes_say_nothing() -> None:
     """Three repetitions are too few, and so is none."""
     reps, _ = played("odd", up_softer=0.3)
     assert read_directions(reps[:3]).why == read_directions([]).why == "too few picked notes"
+
+
+@pytest.mark.parametrize(("differs", "goes_on"), [(0.99, True), (0.8, None)])
+def test_a_seam_is_no_surer_than_that_there_is_a_difference(differs: float, goes_on: bool | None):
+    """By what could it be heard, if both directions sound alike?"""
+    told = SimpleNamespace(goes_on=np.array([0.99]), takes_up=np.array([0.01]))
+    sitting, state = SimpleNamespace(afresh=np.array([False])), SimpleNamespace(told=told)
+    (seam,) = _seams(sitting, state, [SimpleNamespace(rep=2)], differs)
+    assert seam.goes_on is goes_on

@@ -10,6 +10,19 @@ BAD = [
     (["cell", "plan", "odd-five", "--write", ""], "--write: the name is empty; write one"),
     (["cell", "plan", "odd-five", "--write", "as written"], "'as written' names the cell's own"),
     (["cell", "plan", "odd-five", "--most", "0"], "--most: 0 is none; write 1 or more"),
+    (["week", "--to", "0001-01-01"], "--to 0001-01-01: no seven days lie before it"),
+    (["week", "--to", "0001-01-07"], "--to 0001-01-07: no seven days lie before it"),
+    (["week", "--to", "2026-13-01"], "'2026-13-01' is no day; write it as 2026-01-31; see"),
+    (["week", "--to", "2026-11"], "'2026-11' is no day; write it as 2026-01-31; see"),
+    (
+        ["cell", "export", "odd-five", "--to", "midi", "--out", "configs", "--force"],
+        "configs: is a folder; name a file, configs/cell.mid for example",
+    ),
+    (["cell", "export", "odd-five", "--to", "tab", "--out", "configs"], "configs/cell.txt for"),
+    (["cell", "learn", "--from", "x.mid", "--out", "configs"], "configs/learned.yaml for example"),
+    (["week", "--html", "configs"], "configs: is a folder; name a file for the page, configs/week"),
+    (["compare", "a", "b", "--html", "configs"], "configs/compare.html for example"),
+    (["review", "last", "--html", ""], "--html: the name is empty; name a file for the page, as"),
 ]
 
 

@@ -24,7 +24,15 @@ from ..measures.learn.answer import Learned
 from ..report.tablature import tab_lines
 from .cell_learn_live import played
 from .choice import Choice, plain, practice_folder, rig_of
-from .common import near_path, only_ascii, print_json, program_name, width_of, wrapped
+from .common import (
+    near_path,
+    new_file,
+    only_ascii,
+    print_json,
+    program_name,
+    width_of,
+    wrapped,
+)
 from .judging import is_midi, judged
 from .learning import Learning
 from .record import Input
@@ -48,6 +56,8 @@ def run_learn(options: Namespace, out: TextIO, err: TextIO) -> int:
     choice = Choice.of(options)
     if options.old_name is not None:
         raise BadInput("--name NAME is --write NAME now, as for the other commands")
+    if options.out is not None:
+        new_file(options.out, "learned.yaml")
     begin = options.begin
     if options.source is not None:
         learning = Learning.of(options, rig_of(choice))

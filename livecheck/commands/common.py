@@ -10,6 +10,9 @@ import textwrap
 from pathlib import Path
 from typing import TextIO
 
+from ..errors import BadInput
+from ..files.paths import path_of
+
 NARROWEST, WIDEST = 60, 200
 NO_RIG = "none: channel 1 is taken for string 1, and no delay is taken off"
 
@@ -35,6 +38,15 @@ def near_path(path: Path) -> str:
     """A path as it is written from the current folder, where it lies below."""
     relative = os.path.relpath(path)
     return str(path) if relative.startswith(os.pardir) else relative
+
+
+def new_file(name: str, example: str) -> Path:
+    """Where something is to be written: a file, there already or not. Raises BadInput, which
+    suggests the name of ``example``, where it is a folder."""
+    path = path_of(name)
+    if path.is_dir():
+        raise BadInput(f"{name}: is a folder; name a file, {path / example} for example")
+    return path
 
 
 def full_path(name: str) -> str:

@@ -22,6 +22,7 @@ BAD = [
     (["cell", "learn", "--from", "x.mid", "--out", "configs"], "configs/learned.yaml for example"),
     (["week", "--html", "configs"], "configs: is a folder; name a file for the page, configs/week"),
     (["compare", "a", "b", "--html", "configs"], "configs/compare.html for example"),
+    (["ways"], "required: CELL; see"),
     (["review", "last", "--html", ""], "--html: the name is empty; name a file for the page, as"),
 ]
 

@@ -270,7 +270,7 @@ def test_no_half_of_an_export_stays(run, recorded, monkeypatch):
     ("words", "why"),
     [
         ((), "what shall be written? --csv DIR writes tables, --midi DIR a MIDI file a take"),
-        (("--csv", "file"), "file: cannot be made"),
+        (("--csv", "file/data"), "file/data: cannot be made"),
         (("--csv", "data", "--cell", "unheard-of"), "no cell 'unheard-of'"),
     ],
 )

@@ -90,6 +90,7 @@ def add_chosen(parser: ArgumentParser) -> None:
         "sessions",
         metavar="SESSION",
         nargs="*",
+        default=(),  # without it the parser calls for one
         help="a session's name, the beginning of one, `last`, a folder, or a Standard MIDI File "
         "(with --cell); all sessions but demos where none is chosen",
     )

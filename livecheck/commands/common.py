@@ -67,6 +67,21 @@ def wrapped(text: str, out: TextIO) -> str:
     return textwrap.fill(text, width_of(out) - 1, break_long_words=False, break_on_hyphens=False)
 
 
+def hung(lead: str, text: str, out: TextIO) -> list[str]:
+    """Text behind a lead. On a terminal in lines that it need not break within a word, the later
+    ones below the beginning of the text; one line anywhere else."""
+    if not out.isatty():
+        return [lead + text]
+    return textwrap.wrap(
+        text,
+        width_of(out) - 1,
+        initial_indent=lead,
+        subsequent_indent=" " * len(lead),
+        break_long_words=False,
+        break_on_hyphens=False,
+    ) or [lead.rstrip()]
+
+
 def only_ascii(out: TextIO) -> bool:
     """Whether the output cannot show more than ASCII."""
     try:

@@ -16,7 +16,7 @@ from ..files.paths import path_of
 from ..report.cell_remarks import facts, remarks
 from ..report.tablature import tab_lines
 from .choice import Choice, cell_of, cells_of, file_of, known_files, practice_folder
-from .common import hung, only_ascii, print_json, rows, width_of, wrapped
+from .common import hung, only_ascii, print_json, rows, width_of
 from .record import as_told
 
 
@@ -110,7 +110,8 @@ def run_check(options: Namespace, out: TextIO, err: TextIO) -> int:
         print_json(told, out)
     else:
         for one in told:
-            print(f"{one['path']}: sound" if one["sound"] else wrapped(one["why"], out), file=out)
+            head = f"{one['path']}: sound" if one["sound"] else one["why"]
+            print(*hung("", head, out), sep="\n", file=out)
             for line in [one["second"], *one["facts"]] if one["sound"] else []:
                 print(*hung("  ", line, out), sep="\n", file=out)
             for note in one["notes"]:

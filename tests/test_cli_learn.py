@@ -9,6 +9,7 @@ from pathlib import Path
 
 import pytest
 
+from livecheck.cli import main
 from livecheck.commands.cell_learn_live import _Listener
 from livecheck.commands.learning import Learning
 from livecheck.core.events import Midi
@@ -152,6 +153,40 @@ def test_bad_options_get_one_line(run, take, words, said):
     assert (status, out) == (2, "")
     assert said in err
     assert err.count("\n") == 1
+
+
+@pytest.mark.parametrize(
+    ("typed", "asked", "kept", "begin"),
+    [
+        ("\n\n", "Its name? (Enter: learned) ", "learned", "down"),
+        ("my seven\nYes\n", "Its name? (Enter: learned) ", "my-seven", "up"),
+    ],
+)
+def test_questions_say_what_enter_does(run, take, monkeypatch, typed, asked, kept, begin):
+    """At a terminal the name and the first stroke are asked for, as what is sure is kept."""
+    out = Terminal()
+    monkeypatch.setattr("sys.stdin", Terminal(typed))
+    assert main(["cell", "learn", "--from", str(take)], out, io.StringIO()) == 0
+    question = "Does it begin with an up stroke? (y; Enter: with a down stroke) "
+    assert asked in out.getvalue() and question in out.getvalue()
+    assert load_cell(Path(f"configs/cells/{kept}.yaml")).begin == begin
+
+
+def test_nothing_is_asked_about_the_strokes_of_what_is_not_kept(run, tmp_path, monkeypatch):
+    """Two repetitions are not sure: without a name they are kept nowhere."""
+    write_midi(tmp_path / "short.mid", played(FIGURE, 2))
+    out = Terminal()
+    monkeypatch.setattr("sys.stdin", Terminal("\n"))
+    main(["cell", "learn", "--from", str(tmp_path / "short.mid")], out, io.StringIO())
+    assert "Its name? (Enter: not kept) " in out.getvalue()
+    assert "up stroke?" not in out.getvalue() and "Not written" in out.getvalue()
+
+
+class Terminal(io.StringIO):
+    """A terminal at both ends."""
+
+    def isatty(self) -> bool:
+        return True
 
 
 def test_a_file_that_is_not_there_is_said(run):

@@ -314,7 +314,7 @@ def test_a_gate_is_suggested_with_a_picture(run, home, tmp_path):
         (["rig", "latency", "--click-port", "a", "--pulse"], "not allowed with"),
         (["rig", "latency", "--click-port", "a", "--tempo", "9"], "20 to 400"),
         (["rig", "latency", "--click-port", "/[/"], "no regular expression"),
-        (["rig", "latency", "x.mid", "--click", "17"], "x.mid"),
+        (["rig", "latency", "x.mid", "--click", "17"], "no whole number from 1 to 16"),
         (["rig", "threshold", "no-session"], "no session"),
         (["rig", "show", "no-such-rig"], "no rig"),
     ],

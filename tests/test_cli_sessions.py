@@ -48,7 +48,13 @@ def test_a_demo_is_nobodys_practice(run, sessions):
 def test_where_only_demos_are_one_must_be_named(run, sessions):
     """The review of nothing but demos says so."""
     Path("recordings", OWN).rename("elsewhere")
-    assert "holds only demos" in run("review").err
+    assert "only demos; `livecheck review last` looks at the last" in run("review").err
+    ways = run("ways", "odd five").err
+    assert "only demos; `livecheck ways 'odd five' last` looks at the last" in ways
+    pair = run("compare", "--variants", "a", "b").err
+    assert "only demos; `livecheck compare … last` looks at the last" in pair
+    late = run("rig", "latency", "--last", "6").err
+    assert "only demos; `livecheck rig latency last` looks at the last" in late
     assert run("review", DEMO).status == 0
 
 

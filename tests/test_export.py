@@ -240,6 +240,15 @@ def test_nothing_is_written_over_unless_told_to(run, recorded):
     assert len(table("slots")) > 50
 
 
+def test_a_file_where_a_folder_belongs_is_said_to_be_one(run, recorded):
+    """Tables and MIDI files go into a folder."""
+    Path("taken").write_text("x", "utf-8")
+    for option in ("--csv", "--midi"):
+        status, out, err = run("export", NAME, option, "taken")
+        assert (status, out) == (2, "")
+        assert err == "livecheck: taken: is a file; name a folder for what is written\n"
+
+
 def test_no_half_of_an_export_stays(run, recorded, monkeypatch):
     """Where the last file cannot be written, none is there, and none under another name."""
     real, seen = os.write, []
@@ -261,7 +270,7 @@ def test_no_half_of_an_export_stays(run, recorded, monkeypatch):
     ("words", "why"),
     [
         ((), "what shall be written? --csv DIR writes tables, --midi DIR a MIDI file a take"),
-        (("--csv", "file"), "file: cannot be made"),
+        (("--csv", "file/data"), "file/data: cannot be made"),
         (("--csv", "data", "--cell", "unheard-of"), "no cell 'unheard-of'"),
     ],
 )

@@ -81,6 +81,22 @@ def test_a_week_on_a_page(run, tmp_path):
     assert "&lt;b&gt;elbow" in text and "<script" not in text and "<b>elbow" not in text
 
 
+def test_a_damaged_file_of_names_is_told_and_hides_nothing_else(run):
+    """The names of a cell's ways are a file at the side: the day and the week are told without
+    it, `ways` of the cell is one line with the place."""
+    session(3, 118.0)
+    names = Path("configs/ways/six-across-a-skip.json")
+    names.parent.mkdir()
+    names.write_text("{\n{bad", "utf-8")
+    wanted = f"{names}:2: holds no names of ways, since it is no JSON from column 1 on; mend it"
+    for command in ("today", "week"):
+        done = run(command)
+        assert done.status == 0 and CELL.name in done.out
+        assert wanted in done.err and done.err.count("\n") == 1
+    done = run("ways", CELL.name)
+    assert (done.status, done.out) == (2, "") and wanted in done.err
+
+
 def test_a_week_without_practice_is_told_in_a_sentence(run, tmp_path):
     """As plain lines and on the page, which draws no bar."""
     page = tmp_path / "week.html"

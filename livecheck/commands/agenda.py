@@ -10,7 +10,7 @@ from typing import TextIO
 
 from ..core.cell import AS_WRITTEN, Cell
 from ..errors import BadInput
-from ..files.waynames import names_of
+from ..files.waynames import learned, names_of
 from ..measures.agenda.now import at_break, present, state_on, without
 from ..measures.agenda.questions import Standing, Two
 from ..measures.review.answers import make_review
@@ -26,7 +26,8 @@ from .ways import heard_together, names_path
 @dataclass(frozen=True, slots=True)
 class Practised:
     """One cell as it was practised. ways: in the way most played, as ``review`` looks at it;
-    others: the same figure in other variants; every: all that was played of any cell."""
+    others: the same figure in other variants; every: all that was played of any cell; named:
+    whether the player has named ways of it."""
 
     name: str
     choice: Choice
@@ -34,6 +35,7 @@ class Practised:
     ways: tuple[Way, ...]
     others: tuple[Way, ...]
     every: tuple[Way, ...]
+    named: bool
 
     def until(self, day: int) -> Practised | None:
         """As it was at the end of a day; None where nothing had been played."""
@@ -111,11 +113,10 @@ class Practised:
 
     def _found_ways(self) -> Iterator[Two]:
         """Of a cell whose ways the player has named: to look for ways in every cell takes long."""
-        path = names_path(self.choice, self.name)
-        if not path.is_file():
+        if not self.named:
             return
         found = find_ways(heard_together(self.choice, self.ways)[0])
-        names = names_of(found, path)
+        names = names_of(found, names_path(self.choice, self.name))
         for name, way in zip(names[1:], found.ways[1:]):
             if way.clean is not None:
                 points = -way.clean.points, -way.clean.high, -way.clean.low
@@ -140,13 +141,13 @@ def practised(choice: Choice, err: TextIO) -> list[Practised]:
     if not practice_folder(choice).own_paths():
         return []
     try:
-        return list(_cells(choice, ways_of(choice, err)))
+        return list(_cells(choice, ways_of(choice, err), err))
     except BadInput as error:
         print(f"livecheck: {error}", file=err)
         return []
 
 
-def _cells(choice: Choice, every: Sequence[Way]) -> Iterator[Practised]:
+def _cells(choice: Choice, every: Sequence[Way], err: TextIO) -> Iterator[Practised]:
     whole = [way for way in every if way.played.parent is None]
     for name in sorted({way.played.cell for way in whole}):
         own = [way for way in whole if way.played.cell == name]
@@ -154,7 +155,23 @@ def _cells(choice: Choice, every: Sequence[Way]) -> Iterator[Practised]:
         ways = most_played(own, lambda way: way.variant)
         if sum(way.played.reps for way in ways):
             others = tuple(way for way in own if way.variant != ways[0].variant)
-            yield Practised(name, choice, _file_of(choice, name), tuple(ways), others, tuple(every))
+            named = _has_names(choice, name, err)
+            file = _file_of(choice, name)
+            yield Practised(name, choice, file, tuple(ways), others, tuple(every), named)
+
+
+def _has_names(choice: Choice, name: str, err: TextIO) -> bool:
+    """Whether the player has named ways of a cell; a file of names that cannot be read stops
+    nothing, and is told."""
+    path = names_path(choice, name)
+    if not path.exists():
+        return False
+    try:
+        learned(path)
+    except BadInput as error:
+        print(f"livecheck: {error}", file=err)
+        return False
+    return True
 
 
 def _file_of(choice: Choice, name: str) -> Cell | None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 from argparse import Namespace
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Any, TextIO
 
 from ..control import Client
@@ -15,7 +16,7 @@ from ..files.paths import path_of
 from ..report.cell_remarks import facts, remarks
 from ..report.tablature import tab_lines
 from .choice import Choice, cell_of, cells_of, file_of, known_files, practice_folder
-from .common import only_ascii, print_json, rows, width_of
+from .common import hung, only_ascii, print_json, rows, width_of
 from .record import as_told
 
 
@@ -53,20 +54,32 @@ def run_list(options: Namespace, out: TextIO, err: TextIO) -> int:
     if options.json:
         print_json(told, out)
     elif told:
-        table = [["name", "title", "bpm", "notes", "strings", "variants"]]
-        for one in told:
-            tempo = "" if one["tempo"] is None else f"{one['tempo']:g}"
-            strings = " ".join(map(str, one["strings"]))
-            title = clean(one["title"])
-            table.append(
-                [one["name"], title, tempo, str(one["slots"]), strings, ", ".join(one["variants"])]
-            )
-        print(*rows(table, right=(2, 3)), sep="\n", file=out)
+        print(*_listed(told, out), sep="\n", file=out)
     else:
         print(f"{folder.cells} holds no cells", file=out)
     for line in broken:
         print(f"livecheck: {line}", file=err)
     return BadInput.exit_status if broken else 0
+
+
+def _listed(told: Sequence[Mapping[str, Any]], out: TextIO) -> Iterator[str]:
+    """A line a cell; titles and variants below it where the terminal is too narrow for them."""
+    heads = ["name", "title", "bpm", "notes", "strings", "variants"]
+    table = [heads]
+    for one in told:
+        tempo = "" if one["tempo"] is None else f"{one['tempo']:g}"
+        strings, variants = " ".join(map(str, one["strings"])), ", ".join(one["variants"])
+        title = clean(one["title"])
+        table.append([one["name"], title, tempo, str(one["slots"]), strings, variants])
+    lines = rows(table, right=(2, 3))
+    if not out.isatty() or max(map(len, lines)) < width_of(out):
+        yield from lines
+        return
+    short = rows([[name, *more[1:-1]] for name, *more in table], right=(1, 2))
+    for (_, title, *_, variants), line in zip(table, short):
+        yield line
+        if line is not short[0]:
+            yield from hung("    ", title + (f"; variants: {variants}" if variants else ""), out)
 
 
 def run_check(options: Namespace, out: TextIO, err: TextIO) -> int:
@@ -97,11 +110,12 @@ def run_check(options: Namespace, out: TextIO, err: TextIO) -> int:
         print_json(told, out)
     else:
         for one in told:
-            print(f"{one['path']}: sound" if one["sound"] else one["why"], file=out)
+            head = f"{one['path']}: sound" if one["sound"] else one["why"]
+            print(*hung("", head, out), sep="\n", file=out)
             for line in [one["second"], *one["facts"]] if one["sound"] else []:
-                print(f"  {line}", file=out)
+                print(*hung("  ", line, out), sep="\n", file=out)
             for note in one["notes"]:
-                print(f"  remark: {note}", file=out)
+                print(*hung("  remark: ", note, out), sep="\n", file=out)
     return 0 if all(one["sound"] for one in told) else BadInput.exit_status
 
 

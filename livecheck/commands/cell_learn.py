@@ -24,7 +24,15 @@ from ..measures.learn.answer import Learned
 from ..report.tablature import tab_lines
 from .cell_learn_live import played
 from .choice import Choice, plain, practice_folder, rig_of
-from .common import near_path, only_ascii, print_json, print_wrapped, program_name, width_of
+from .common import (
+    near_path,
+    new_file,
+    only_ascii,
+    print_json,
+    print_wrapped,
+    program_name,
+    width_of,
+)
 from .judging import is_midi, judged
 from .learning import Learning
 from .record import Input
@@ -48,6 +56,8 @@ def run_learn(options: Namespace, out: TextIO, err: TextIO) -> int:
     choice = Choice.of(options)
     if options.old_name is not None:
         raise BadInput("--name NAME is --write NAME now, as for the other commands")
+    if options.out is not None:
+        new_file(options.out, "learned.yaml")
     begin = options.begin
     if options.source is not None:
         learning = Learning.of(options, rig_of(choice))
@@ -61,19 +71,21 @@ def run_learn(options: Namespace, out: TextIO, err: TextIO) -> int:
         begin = begin or key
     name, asked = options.write, begin is None
     begin = begin or "down"
+    stem = Path(options.out).stem if options.out is not None else "learned"
     if told.cell is not None and not options.json:
         lines = tab_lines(_begun(told.cell, begin), width_of(out), only_ascii(out))
         print(*lines, "", sep="\n", file=out)
         if out.isatty() and sys.stdin.isatty():
-            name = name or _asked("Its name? (Enter: not yet) ", out) or None
-            if asked and _asked("Begin with an up stroke? [y/N] ", out) == "y":
+            kept = told.sure or options.out is not None
+            name = name or _asked(f"Its name? (Enter: {stem if kept else 'not kept'}) ", out)
+            question = "Does it begin with an up stroke? (y; Enter: with a down stroke) "
+            if asked and (kept or name) and _asked(question, out).lower() in ("y", "yes"):
                 begin = "up"
     cell = None
     if told.cell is not None:
-        stem = Path(options.out).stem if options.out is not None else "learned"
         cell = replace(_begun(told.cell, begin), name=name or stem)
     writing = _Writing(
-        name=name, out=options.out, force=options.force, for_programs=bool(options.json)
+        name=name or None, out=options.out, force=options.force, for_programs=bool(options.json)
     )
     path = _write(choice, writing, told, cell)
     if options.json:

@@ -21,7 +21,9 @@ from ..files.textfile import put_bytes, put_text
 from ..report.outlet import print_text
 from ..report.tablature import tab_lines
 from .choice import Choice, cell_of, practice_folder
-from .common import near_path, only_ascii, print_json, width_of
+from .common import near_path, new_file, only_ascii, print_json, width_of
+
+ENDINGS = {"midi": "mid", "musicxml": "musicxml", "tab": "txt"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,7 +80,7 @@ def keep(choice: Choice, cell: Cell, keeping: Keeping) -> Path:
 def run_export(options: Namespace, out: TextIO, err: TextIO) -> int:
     choice = Choice.of(options)
     cell = as_played(cell_of(choice, choice.cells[0]))
-    path = path_of(options.out) if options.out else None
+    path = new_file(options.out, f"cell.{ENDINGS[options.to]}") if options.out else None
     text: str | None = None
     if options.to == "midi":
         data = to_midi(cell)

@@ -5,6 +5,7 @@ Each check is a function that looks at one thing and changes nothing.
 
 from __future__ import annotations
 
+import contextlib
 import os
 import platform
 import shutil
@@ -19,14 +20,15 @@ from typing import TextIO
 
 from ..control import Client, socket_paths
 from ..core.plain_text import counted
-from ..core.rig import Delay
+from ..core.rig import Delay, Rig
 from ..daemon.drivers import ALSA_SEQUENCER, default_api
 from ..daemon.ports import SOUND, plain_name, usable
 from ..errors import BadInput, LivecheckError
 from ..files.config import load_cell, load_rig
 from ..files.library import PracticeFolder
-from .choice import Choice, known_files
-from .common import NO_RIG, near_path, only_ascii, print_json, rows
+from ..files.settingsfile import Settings
+from .choice import OWN_RIG, Choice, known_files
+from .common import NO_RIG, hung, near_path, only_ascii, print_json, rows
 from .midi_system import ask
 from .record import settings_of
 
@@ -54,11 +56,11 @@ def run_check(options: Namespace, out: TextIO, err: TextIO) -> int:
     if options.json:
         print_json({"ok": ok, "checks": [asdict(one) for one in checks]}, out)
         return 0 if ok else BadInput.exit_status
-    table = [
-        [one.state, one.what, one.found + (f"; {one.remedy}" if one.remedy else "")]
-        for one in checks
-    ]
-    print(*rows(table), sep="\n", file=out)
+    leads = rows([[one.state, one.what] for one in checks])
+    wide = max(map(len, leads)) + 2
+    for one, lead in zip(checks, leads):
+        found = one.found + (f"; {one.remedy}" if one.remedy else "")
+        print(*hung(lead.ljust(wide), found, out), sep="\n", file=out)
     return 0 if ok else BadInput.exit_status
 
 
@@ -222,7 +224,7 @@ def _folder(choice: Choice) -> Iterator[Check]:
         state = NOTE if free > LEAST_BYTES else BAD
         yield Check("disk", state, room, "make room: an hour of dense practice takes about 12 MB")
     yield _own_rig(root)
-    yield _settings(folder)
+    yield from _settings(folder, cells)
     yield _recorder(root)
     if not hasattr(socket, "AF_UNIX"):
         yield Check(
@@ -244,7 +246,7 @@ def _broken_cells(cells: dict[str, Path]) -> Iterator[Check]:
 
 
 def _own_rig(root: Path) -> Check:
-    path = root / "configs" / "rig.yaml"
+    path = root / "configs" / OWN_RIG
     if not path.exists():
         return Check(
             "rig", NOTE, NO_RIG, f"write {near_path(path)} (see configs/rigs) or name one by --rig"
@@ -264,11 +266,12 @@ def _own_rig(root: Path) -> Check:
         return Check("rig", BAD, str(error))
 
 
-def _settings(folder: PracticeFolder) -> Check:
+def _settings(folder: PracticeFolder, cells: dict[str, Path]) -> Iterator[Check]:
     try:
         settings = settings_of(folder)
     except LivecheckError as error:
-        return Check("settings", BAD, str(error))
+        yield Check("settings", BAD, str(error))
+        return
     rest_s, silence_s = settings.rest_s, settings.silence_s
     rest = (
         "no rest is called for"
@@ -280,7 +283,35 @@ def _settings(folder: PracticeFolder) -> Check:
         if silence_s is None
         else f"{silence_s / 60:g} minutes of silence end a session"
     )
-    return Check("settings", OK, f"{rest}; {end}")
+    yield Check("settings", OK, f"{rest}; {end}")
+    yield from _without_effect(settings, _strings(folder.root, cells), near_path(folder.settings))
+
+
+def _without_effect(settings: Settings, strings: int, path: str) -> Iterator[Check]:
+    """What was set and does nothing: gestures on strings that there are not, cues without a
+    note."""
+    for one in settings.gestures:
+        if one.string is not None and one.string > strings:
+            found = f"{path} has one on string {one.string}, and there are {strings} strings"
+            yield Check("gestures", NOTE, found, f"write a string from 1 to {strings}, or `lowest`")
+    for word, tones in settings.cues.items():
+        if not tones:
+            found = f"{path} gives `{word}` no note, so it is silent"
+            yield Check("cues", NOTE, found, "give it notes, or take it out for the usual ones")
+
+
+def _strings(root: Path, cells: dict[str, Path]) -> int:
+    """How many strings can be heard: as many as the rig has channels, without a rig as the cell
+    of most strings has."""
+    with contextlib.suppress(LivecheckError):
+        path = root / "configs" / OWN_RIG
+        if path.exists():
+            return len(load_rig(path).channels)
+    most = len(Rig().channels)
+    for cell in cells.values():
+        with contextlib.suppress(LivecheckError):
+            most = max(most, len(load_cell(cell).tuning))
+    return most
 
 
 def _recorder(root: Path) -> Check:

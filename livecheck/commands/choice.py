@@ -34,6 +34,7 @@ class Choice:
     last: int | None = None
     since: str | None = None
     until: str | None = None
+    command: str = ""  # as it is called
 
     @classmethod
     def of(cls, options: Namespace) -> Choice:
@@ -48,6 +49,7 @@ class Choice:
             last=typed.get("last"),
             since=typed.get("since"),
             until=typed.get("until"),
+            command=typed["parser"].prog if "parser" in typed else "",
         )
 
     @property

@@ -11,6 +11,9 @@ import textwrap
 from pathlib import Path
 from typing import TextIO
 
+from ..errors import BadInput
+from ..files.paths import path_of
+
 NARROWEST, WIDEST = 60, 200
 NO_RIG = "none: channel 1 is taken for string 1, and no delay is taken off"
 
@@ -36,6 +39,15 @@ def near_path(path: Path) -> str:
     """A path as it is written from the current folder, where it lies below."""
     relative = os.path.relpath(path)
     return str(path) if relative.startswith(os.pardir) else relative
+
+
+def new_file(name: str, example: str) -> Path:
+    """Where something is to be written: a file, there already or not. Raises BadInput, which
+    suggests the name of ``example``, where it is a folder."""
+    path = path_of(name)
+    if path.is_dir():
+        raise BadInput(f"{name}: is a folder; name a file, {path / example} for example")
+    return path
 
 
 def full_path(name: str) -> str:
@@ -68,6 +80,21 @@ def print_wrapped(text: str, out: TextIO) -> None:
         break_on_hyphens=False,
     )
     print(*(lines or [""]), sep="\n", file=out, flush=True)
+
+
+def hung(lead: str, text: str, out: TextIO) -> list[str]:
+    """Text behind a lead. On a terminal in lines that it need not break within a word, the later
+    ones below the beginning of the text; one line anywhere else."""
+    if not out.isatty():
+        return [lead + text]
+    return textwrap.wrap(
+        text,
+        width_of(out) - 1,
+        initial_indent=lead,
+        subsequent_indent=" " * len(lead),
+        break_long_words=False,
+        break_on_hyphens=False,
+    ) or [lead.rstrip()]
 
 
 def only_ascii(out: TextIO) -> bool:

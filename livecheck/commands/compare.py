@@ -5,8 +5,10 @@ from __future__ import annotations
 
 import os
 from argparse import Namespace
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from pathlib import Path
+from shlex import quote
 from typing import TextIO
 
 from ..core.cell import AS_WRITTEN
@@ -19,7 +21,7 @@ from ..measures.review.compare import compare, verdict
 from ..measures.review.limits import tempo_limits
 from ..report.compare_picture import two_page
 from ..report.outlet import clean_lines
-from .choice import Choice
+from .choice import Choice, practice_folder
 from .common import print_json
 from .compare_family import tell_family
 from .compare_told import told_lines
@@ -62,7 +64,7 @@ def run_compare(options: Namespace, out: TextIO, err: TextIO) -> int:
     two = Two(
         variants=options.variants, cells=options.two_cells, rigs=options.rigs, spans=options.spans
     )
-    page_file = checked_page(options.html) if options.html is not None else None
+    page_file = checked_page(options.html, "compare.html") if options.html is not None else None
     if options.family is not None:
         return tell_family(choice, options.family, options.json, page_file, out, err)
     if options.two_ways is not None:
@@ -73,6 +75,11 @@ def run_compare(options: Namespace, out: TextIO, err: TextIO) -> int:
         raise BadInput(
             "compare what with what? Name two sessions, or use --variants, --cells, --family, "
             "--ways, --rigs or --spans"
+        )
+    if two.none and len({_place(choice, name) for name in choice.sessions}) == 1:
+        raise BadInput(
+            f"{' and '.join(dict.fromkeys(choice.sessions))}: that is one session, named twice; "
+            "name two"
         )
     if two.cells is not None and choice.cell is not None:
         raise BadInput("--cells names both cells; leave --cell out")
@@ -152,15 +159,60 @@ def _sides(choice: Choice, two: Two, ways: Sequence[Way], err: TextIO) -> Sides:
         return first, ways_a, second, ways_b
     sources = list(dict.fromkeys(way.source for way in of_one))
     if len(sources) != 2:
-        raise BadInput(
-            f"{of_one[0].played.cell!r} was played in {' and '.join(sources)} only; --cell names "
-            "another"
-        )
+        raise BadInput(_not_in_both(ways, of_one))
     split = [[way for way in of_one if way.source == source] for source in sources]
     # columns headed by whole paths would sprawl
     names = [os.path.basename(source) for source in sources]
     first, second = names if names[0] != names[1] else sources
     return first, split[0], second, split[1]
+
+
+def _place(choice: Choice, name: str) -> Path:
+    """The file or the session's folder that is meant. Raises BadInput."""
+    path = path_of(name)
+    if is_midi(path) or os.path.isfile(path):
+        return Path(os.path.realpath(path))
+    return practice_folder(choice).session(name).resolve()
+
+
+def _not_in_both(ways: Sequence[Way], of_one: Sequence[Way]) -> str:
+    """Why what was chosen is in one of two sessions only, and what was played in both."""
+    name, variant = of_one[0].played.cell, of_one[0].variant
+    first = of_one[0].source
+    other = next((way.source for way in ways if way.source != first), None)
+    if other is None:
+        return f"{name!r} was played in {first}, and nothing that makes a repetition in the other"
+    cells = _in_both(ways, _cell)
+    if not cells:
+        told = [
+            f"in {source} {', '.join(counted([w for w in ways if w.source == source], _cell))}"
+            for source in (first, other)
+        ]
+        return f"no cell was played in both: {'; '.join(told)}"
+    if name not in cells:
+        named = " or ".join(f"--cell {quote(cell)}" for cell in cells)
+        return f"{name!r} was played in {first} only; in both was played: {named}"
+    own = [way for way in ways if way.played.cell == name]
+    variants = [one for one in _in_both(own, lambda way: way.variant) if one != variant]
+    if variants:
+        named = " or ".join(f"--variant {quote(one)}" for one in variants)
+        return f"{name!r} was played {_in(variant)} in {first} only; in both was played: {named}"
+    return (
+        f"{name!r} was not played in the same way in both; --variants sets two of its variants "
+        "against each other"
+    )
+
+
+def _in_both(ways: Sequence[Way], key: Callable[[Way], str]) -> list[str]:
+    """What was played in more than one source."""
+    found: dict[str, set[str]] = {}
+    for way in ways:
+        found.setdefault(key(way), set()).add(way.source)
+    return [name for name, sources in found.items() if len(sources) > 1]
+
+
+def _cell(way: Way) -> str:
+    return way.played.cell
 
 
 def _of_rig(ways: Sequence[Way], name: str) -> list[Way]:

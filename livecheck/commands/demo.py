@@ -9,7 +9,7 @@ from typing import TextIO
 from ..errors import BadInput
 from ..player.demo import CELL, demo_rig, feed_command
 from .arguments.practice import DEMO_S
-from .choice import Choice, cell_of, file_of, practice_folder
+from .choice import Choice, cell_of, file_of, plain, practice_folder
 from .common import program_name, rows, width_of
 from .live import Showing, record_and_show
 from .record import recording
@@ -27,7 +27,10 @@ would tell a review no more than once, and look as if they did."""
 def run_demo(options: Namespace, out: TextIO, err: TextIO) -> int:
     choice, showing = Choice.of(options), Showing.of(options, OPENING)
     if choice.cell is None and choice.variant is not None:
-        raise BadInput("--variant needs a CELL: the demo's own cell has none")
+        raise BadInput(
+            f"--variant needs a CELL, as in `livecheck demo {plain(CELL.name)} --variant "
+            f"{quote(choice.variant)}`"
+        )
     cell = CELL if choice.cell is None else cell_of(choice, choice.cell)
     file = None if choice.cell is None else file_of(choice, choice.cell, "cell").absolute()
     folder = practice_folder(choice)

@@ -83,6 +83,8 @@ def _name_of(choice: Choice) -> str:
 
 def _folder(name: str) -> Path:
     path = path_of(name)
+    if path.exists() and not path.is_dir():
+        raise BadInput(f"{name}: is a file; name a folder for what is written")
     try:
         path.mkdir(parents=True, exist_ok=True)
     except OSError as error:

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from ..core.events import Record
 from ..core.pitch import STANDARD_TUNING, pitch_of
 from ..core.rig import Rig
-from ..core.tunings import TUNINGS
+from ..core.tunings import TUNINGS, tuning_named
 from ..errors import BadInput
 from ..files.cellfile import FINEST_GRID, HIGHEST_CAPO
 from ..measures.learn.answer import Learned, learn
@@ -66,8 +66,7 @@ def tuning_of(text: str | None, rig: Rig | None) -> tuple[int, ...]:
     """
     if text is None:
         return rig.tuning if rig is not None and rig.tuning is not None else STANDARD_TUNING
-    named = {name.lower(): tuning for name, tuning in TUNINGS.items()}
-    if (known := named.get(" ".join(text.lower().split()))) is not None:
+    if (known := tuning_named(text)) is not None:
         return known
     try:
         tuning = tuple(pitch_of(name) for name in re.split(r"[,\s]+", text.strip(" ,[]")))

@@ -7,6 +7,7 @@ import os
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
+from shlex import quote
 from typing import TextIO
 
 from ..core.cell import AS_WRITTEN
@@ -165,9 +166,7 @@ def _chosen(choice: Choice) -> list[tuple[str, Path | None]]:
     own = set(practice.own_paths())
     paths = [path for path in paths if path in own]
     if not paths:
-        raise BadInput(
-            f"{practice.recordings} holds only demos; `livecheck review last` looks at the last"
-        )
+        raise BadInput(only_demos(choice))
     since, until = choice.since or "", choice.until or ""
     fitting = [
         path
@@ -179,6 +178,18 @@ def _chosen(choice: Choice) -> list[tuple[str, Path | None]]:
             f"no session then; they go from {paths[0].name[:10]} to {paths[-1].name[:10]}"
         )
     return [(path.name, path) for path in fitting[-(choice.last or len(fitting)) :]]
+
+
+def only_demos(choice: Choice) -> str:
+    """What to say where the player has no session of his own, but demos."""
+    command = choice.command or "livecheck review"
+    if command.endswith(" ways") and choice.cell is not None:
+        command += f" {quote(choice.cell)}"
+    elif command.endswith(" compare"):
+        command += " …"  # the option that says what with what
+    return (
+        f"{practice_folder(choice).recordings} holds only demos; `{command} last` looks at the last"
+    )
 
 
 def _bar(err: TextIO) -> Callable[[int, int], None] | None:

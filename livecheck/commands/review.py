@@ -30,7 +30,7 @@ PAGE_START = "<!DOCTYPE html>"
 
 def run_review(options: Namespace, out: TextIO, err: TextIO) -> int:
     choice = Choice.of(options)
-    page_file = checked_page(options.html) if options.html is not None else None
+    page_file = checked_page(options.html, "review.html") if options.html is not None else None
     every = ways_of(choice, err)
     ways = one_way(choice, every, err)
     parts = parts_of(ways, every)
@@ -71,17 +71,18 @@ def run_review(options: Namespace, out: TextIO, err: TextIO) -> int:
     return 0
 
 
-def checked_page(name: str) -> Path:
-    """Where the page goes: a new file, or an older page. Raises BadInput before anything is
-    judged."""
+def checked_page(name: str, example: str) -> Path:
+    """Where the page goes: a new file, or an older page. Raises BadInput, which may suggest the
+    name of ``example``, before anything is judged."""
+    if not name:
+        raise BadInput(f"--html: the name is empty; name a file for the page, as in {example}")
     path = path_of(name)
     try:
         if not path.parent.is_dir():
             raise BadInput(f"{name}: there is no folder {path.parent}")
         if path.is_dir():
             raise BadInput(
-                f"{name}: is a folder; name a file for the page, {Path(name) / 'review.html'} for "
-                "example"
+                f"{name}: is a folder; name a file for the page, {Path(name) / example} for example"
             )
         start = PAGE_START.encode()
         if path.exists() and not contents(path, len(start), follow=True).startswith(start):

@@ -15,12 +15,11 @@ from ..core.tunings import usual_tuning
 from ..errors import BadInput, NoDevice
 from ..files.config import dump_rig, rig_to_dict
 from ..report.outlet import print_text
+from .arguments.rig import MOST_STRINGS
 from .choice import Choice, rig_of
 from .common import print_json, program_name, rows
 from .rig_file import Writing, agreed, write_rig
 from .rig_input import Listening, Moment, moments
-
-MOST_STRINGS = 8
 
 
 def run_setup(options: Namespace, out: TextIO, err: TextIO) -> int:

@@ -13,10 +13,9 @@ from ..core.rig import Rig
 from ..errors import BadInput
 from ..files.config import LARGEST_BYTES, dump_rig
 from ..files.ordinary import contents
-from ..files.paths import path_of
 from ..files.textfile import put_bytes, put_text
 from .choice import Choice, own_rig_path
-from .common import near_path
+from .common import near_path, new_file
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -29,7 +28,7 @@ class Writing:
     @classmethod
     def of(cls, options: Namespace, choice: Choice) -> Writing:
         """What was typed: a file that is named is agreed to."""
-        path = path_of(options.out) if options.out else own_rig_path(choice)
+        path = new_file(options.out, "rig.yaml") if options.out else own_rig_path(choice)
         return cls(path=path, agreed=options.write or options.out is not None)
 
 

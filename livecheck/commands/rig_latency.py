@@ -22,6 +22,7 @@ from ..measures.delay.estimate import (
 )
 from .choice import Choice, practice_folder
 from .common import print_json, rows
+from .played import only_demos
 from .record import Input
 from .rig_advice import judged_takes, offer, part_of, recorded_rig, rig_to_write
 from .rig_file import Writing
@@ -55,6 +56,8 @@ def run_latency(options: Namespace, out: TextIO, err: TextIO) -> int:
             str(path) for path in practice_folder(choice).own_paths()[-(choice.last or 0) :]
         )
         if not takes:
+            if practice_folder(choice).session_paths():
+                raise BadInput(only_demos(choice))
             raise BadInput(f"{practice_folder(choice).recordings} holds no sessions yet")
     elif options.json or options.pulse or options.click is not None:
         raise BadInput(
@@ -94,8 +97,6 @@ def run_latency(options: Namespace, out: TextIO, err: TextIO) -> int:
 def _estimate(choice: Choice, takes: Sequence[str], rig: Rig, played: Played) -> DelayEstimate:
     channel = played.click_channel
     if channel is not None:
-        if not 1 <= channel <= 16:
-            raise BadInput(f"--click {channel}: channels are written 1 to 16")
         found = [struck(records_of(choice, name), rig, channel) for name in takes]
         return against_click(*one_after_another(found), open_strings(rig))
     if not played.pulse:

@@ -41,6 +41,9 @@ class Ports:
 
 def run_today(options: Namespace, out: TextIO, err: TextIO) -> int:
     choice = Choice.of(options)
+    ports = Ports.of(options)
+    if ports.words() and not options.start:
+        raise BadInput(f"{ports.words()[0]} goes with --start; alone it does nothing")
     day = today_number()
     cells = practised(choice, err)
     planned = plan_day((one.standing(day) for one in cells), options.minutes)
@@ -49,7 +52,7 @@ def run_today(options: Namespace, out: TextIO, err: TextIO) -> int:
         return 0
     if options.start:
         there = {one.name for one in cells if one.file is not None}
-        return _start(choice, planned, there, Ports.of(options), out)
+        return _start(choice, planned, there, ports, out)
     for line in today_lines(planned, options.why):
         print_wrapped(line, out)
     return 0

@@ -32,8 +32,10 @@ A_DAY = 1440.0  # minutes: enough for every block
 
 def run_week(options: Namespace, out: TextIO, err: TextIO) -> int:
     choice = Choice.of(options)
-    page_file = checked_page(options.html) if options.html is not None else None
+    page_file = checked_page(options.html, "week.html") if options.html is not None else None
     last = today_number() if options.to is None else date.fromisoformat(options.to).toordinal()
+    if last <= DAYS:
+        raise BadInput(f"--to {options.to}: no seven days lie before it; write a later one")
     week = _week(choice, last - DAYS + 1, last, err)
     if page_file is not None:
         put_text(page_file, clean_lines(week_page(week)))

@@ -41,6 +41,16 @@ def usual_tuning(strings: int) -> tuple[int, ...]:
     return (*STANDARD_TUNING, *_LOWER)[:strings]
 
 
+def tuning_named(name: str) -> tuple[int, ...] | None:
+    """The tuning that is called so, however the name is spelt; None where none is.
+
+    >>> tuning_named("Drop  d"), tuning_named("drop")
+    ((64, 59, 55, 50, 45, 38), None)
+    """
+    spelt = {known.lower(): tuning for known, tuning in TUNINGS.items()}
+    return spelt.get(" ".join(name.lower().split()))
+
+
 def deep_enough(lowest: int, strings: int = 6) -> tuple[int, ...]:
     """The first of standard tuning, drop D, seven and eight strings that reaches down to a pitch
     and has so many strings; standard tuning where none does.

@@ -10,7 +10,17 @@ from collections.abc import Sequence
 from dataclasses import replace
 from typing import Any
 
-from ..core.cell import ALTERNATE, PICK, PICKED, PICKINGS, REPEAT, STROKES, Cell, make_cell
+from ..core.cell import (
+    ALTERNATE,
+    AS_WRITTEN,
+    PICK,
+    PICKED,
+    PICKINGS,
+    REPEAT,
+    STROKES,
+    Cell,
+    make_cell,
+)
 from ..core.click import HIGHEST_BPM, LOWEST_BPM
 from ..core.pitch import STANDARD_TUNING, name_of
 from .written import Written, tuning_of
@@ -291,6 +301,10 @@ def _variants(variants: Written, count: int) -> tuple[dict[str, dict[int, str]],
             raise over.wrong(
                 "a variant's name begins with a dash",
                 "begin it with a letter, it is used in commands",
+            )
+        if name == AS_WRITTEN and over.line is not None:  # sessions of before may hold one
+            raise over.wrong(
+                f"'{AS_WRITTEN}' names the cell's own strokes", "give the variant another name"
             )
         if name in result:
             raise over.wrong("this variant stands here twice", "give each its own name")

@@ -25,6 +25,7 @@ FOLDER = "ways"  # in configs/
 LETTERS = ("A", "B", "C")
 _USUAL = {"timing": 5.0, "seam": 10.0, "ring": 30.0, "loudness": 0.15}
 _ALIKE = 0.6
+_MEND = "mend it, or delete it to name them anew"
 
 Signature = dict[str, float]
 
@@ -110,14 +111,17 @@ def at_name(names: Sequence[str], told: str) -> int:
 
 
 def _read(path: Path) -> tuple[dict[str, Signature], Learned | None]:
+    key = ""
     try:
         told: Any = json.loads(path.read_text("utf-8"))
+        key = ": names"
         names = {
             str(name): {str(key): float(value) for key, value in kept.items()}
             for name, kept in told["names"].items()
         }
         if "learned" not in told:
             return names, None
+        key = ": learned"
         ways = Learned(
             tuple(str(name) for name in told["learned"]["names"]),
             from_dict(told["learned"]["ways"]),
@@ -127,10 +131,15 @@ def _read(path: Path) -> tuple[dict[str, Signature], Learned | None]:
         return names, ways
     except FileNotFoundError:
         return {}, None
-    except (OSError, ValueError, LookupError, TypeError, AttributeError) as error:
+    except json.JSONDecodeError as error:
         raise BadInput(
-            f"{path}: holds no names of ways; mend it, or delete it to name them anew"
+            f"{path}:{error.lineno}: holds no names of ways, since it is no JSON from column "
+            f"{error.colno} on; {_MEND}"
         ) from error
+    except OSError as error:
+        raise BadInput(f"{path}: cannot be read: {error.strerror or error}") from error
+    except (ValueError, LookupError, TypeError, AttributeError, RecursionError) as error:
+        raise BadInput(f"{path}{key}: holds no names of ways; {_MEND}") from error
 
 
 def _signature(differs: Sequence[Differs]) -> Signature:

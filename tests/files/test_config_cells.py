@@ -330,6 +330,8 @@ UNKNOWN_FORM = (
         ("{5: hammer}", "hammer",
          "cell.yaml:16: variants.hammered: 'hammer' is no mapping of strokes; write a"),
         ("hammered:", "--hammered:", "variants.--hammered: a variant's name begins with a dash"),
+        ("hammered:", "as written:",
+         "cell.yaml:16: variants.as written: 'as written' names the cell's own strokes; give the"),
         ("hammered:", '" ":', "the variant's name is empty"),
         ("hammered:", "h" * 41 + ":", "the variant's name has 41 letters; keep it to 40"),
         ("  hammered: {5: hammer}", "  [hammered]",

@@ -433,6 +433,34 @@ def test_a_stroke_letter_too_many_is_told(tmp_path):
     assert set(text(tmp_path, staff + "Down Up Down\n").written) == {None}
 
 
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        ("Q|--8-----|\ne|--8-7-5-|\n", "line 1 is passed over: 'Q' names no string; write a note"),
+        ("e|--8-7-5-|\nB|--------|\nQ|--8-----|\n", "line 3 is passed over: 'Q' names no string"),
+        ("e|--8-7-5-|\n    D U Z\n", "line 2 is passed over: 'Z' is no stroke; write D, U, h, p"),
+        ("e|--8-7-5-|\nStrokes: x y\n", "line 2 is passed over: 'x' is no stroke; write D, U"),
+        ("e|--8-7-5-|\n              D U D\n", "line 2 is passed over: its letters stand under no"),
+    ],
+)
+def test_a_line_that_is_passed_over_is_told(tmp_path, words, said):
+    """A string that has no such name, strokes that are none: a remark with the line's number."""
+    (tmp_path / "x.txt").write_text(words, "utf-8")
+    cells, notes = read(tmp_path / "x.txt")
+    assert [slot.fret for slot in cells[0].slots] == [8, 7, 5] and set(cells[0].written) == {None}
+    assert len(notes) == 1 and notes[0].startswith(said)
+
+
+def test_a_line_without_a_string_within_a_staff_is_told_by_its_number(tmp_path):
+    """It parts the staff; what is wrong is the line, not the number of strings. Words, chords and
+    a lone letter beside a staff are no mistake."""
+    with pytest.raises(BadInput, match="line 2 is passed over: 'Q' names no string"):
+        text(tmp_path, "e|--8-7-5-|\nQ|--8-----|\nB|------5-|\nG|--------|\n")
+    for beside in ("A  E  G", "Down Up Down", "D", "x4", "let ring"):
+        (tmp_path / "x.txt").write_text(f"{beside}\ne|--8-7-5-|\n{beside}\n", "utf-8")
+        assert read(tmp_path / "x.txt")[1] == []
+
+
 def test_what_cell_show_prints_is_tablature_too(run, tmp_path):
     """Its picture, with labels, numbers of strings and quiet ones, and its strokes."""
     shown = run("cell", "show", "six-over-four").out

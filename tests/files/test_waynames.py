@@ -62,5 +62,9 @@ def test_what_was_learned_is_kept_beside_the_names(named):
     assert learned(named.parent / "another.json") is None
     damaged = named.parent / "damaged.json"
     damaged.write_text(named.read_text("utf-8").replace('"stay"', '"stray"'), "utf-8")
-    with pytest.raises(BadInput, match="holds no names of ways"):
+    with pytest.raises(BadInput, match=r"damaged\.json: learned: holds no names of ways; mend it"):
         learned(damaged)
+    for text, place in (("{\n{bad", ":2: "), ("{}", ": names: "), ('{"names": [1]}', ": names: ")):
+        damaged.write_text(text, "utf-8")
+        with pytest.raises(BadInput, match=rf"damaged\.json{place}holds no names of ways"):
+            learned(damaged)

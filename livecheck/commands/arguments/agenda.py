@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import re
 from argparse import ArgumentTypeError
+from datetime import date
 
-from .common import Commands, a_date, add, add_driver, positive
+from .common import Commands, add, add_driver, positive
 
 
 def register(commands: Commands) -> None:
@@ -47,6 +49,10 @@ def register(commands: Commands) -> None:
 
 def _day(text: str) -> str:
     """A whole date."""
-    if len(a_date(text)) != len("2026-01-31"):
-        raise ArgumentTypeError(f"{text!r} is no day; write it as 2026-01-31")
+    try:
+        if not re.fullmatch(r"\d{4}-\d\d-\d\d", text, re.ASCII):
+            raise ValueError
+        date.fromisoformat(text)
+    except ValueError:
+        raise ArgumentTypeError(f"{text!r} is no day; write it as 2026-01-31") from None
     return text

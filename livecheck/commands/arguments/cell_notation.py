@@ -6,6 +6,7 @@ import re
 from argparse import ArgumentTypeError
 
 from ...core.pitch import pitch_of
+from ...core.tunings import TUNINGS, tuning_named
 from .cell_plan import number
 from .common import Commands, add
 
@@ -29,7 +30,10 @@ def declare_import(verbs: Commands) -> None:
     )
     read.add_argument("--grid", metavar="N", type=grid, help="so many grid steps to the beat")
     read.add_argument(
-        "--tuning", metavar="NOTES", type=tuning, help="open strings, string 1 first: 'E4 B3 …'"
+        "--tuning",
+        metavar="NOTES",
+        type=tuning,
+        help="open strings, string 1 first: 'E4 B3 …', or a name such as 'drop D'",
     )
     read.add_argument("--capo", metavar="N", type=capo, help="the fret of the capo")
     read.add_argument("--write", metavar="NAME", help="keep it as a cell of this name")
@@ -87,13 +91,16 @@ def _within(text: str, low: int, high: int, noun: str) -> int:
 
 
 def tuning(text: str) -> tuple[int, ...]:
-    """Open strings as MIDI note numbers, string 1 first."""
+    """Open strings as MIDI note numbers, string 1 first; by their notes or a tuning's name."""
+    if (known := tuning_named(text)) is not None:
+        return known
     names = text.replace(",", " ").split()
     try:
         found = tuple(pitch_of(name) for name in names)
     except ValueError as error:
         raise ArgumentTypeError(
-            f"{error}: write notes with octaves, as in 'E4 B3 G3 D3 A2 D2'"
+            f"{error}: write notes with octaves, as in 'E4 B3 G3 D3 A2 D2', or one of "
+            + ", ".join(map(repr, TUNINGS))
         ) from None
     if not 1 <= len(found) <= MOST_STRINGS:
         raise ArgumentTypeError(f"{len(found)} strings; give 1 to {MOST_STRINGS}")

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from argparse import ArgumentTypeError
 
-from ...core.cell import PICKED
+from ...core.cell import AS_WRITTEN, PICKED
 from .common import Commands, add
 
 
@@ -46,10 +46,11 @@ def declare_plan(verbs: Commands) -> None:
         action="store_true",
         help="also hammer notes on a string that does not sound before",
     )
-    plan.add_argument("--most", metavar="N", type=number, help="tell at most N plans")
+    plan.add_argument("--most", metavar="N", type=from_one, help="tell at most N plans")
     plan.add_argument(
         "--write",
         metavar="NAME",
+        type=variant,
         help="make the first plan that is not today's a variant of this name in the cell file",
     )
     plan.add_argument(
@@ -62,3 +63,22 @@ def number(text: str) -> int:
     if not (text.isascii() and text.isdigit() and len(text) < 7):
         raise ArgumentTypeError(f"{text[:40]!r} is no whole number")
     return int(text)
+
+
+def from_one(text: str) -> int:
+    """An argument that must be a whole number, 1 or more."""
+    if not (value := number(text)):
+        raise ArgumentTypeError("0 is none; write 1 or more")
+    return value
+
+
+def variant(text: str) -> str:
+    """The name of a variant that is made."""
+    name = text.strip()
+    if not name:
+        raise ArgumentTypeError("the name is empty; write one for the variant, such as 'even'")
+    if name == AS_WRITTEN:
+        raise ArgumentTypeError(
+            f"{name!r} names the cell's own strokes; give the variant another name"
+        )
+    return name

@@ -90,6 +90,7 @@ def add_chosen(parser: ArgumentParser) -> None:
         "sessions",
         metavar="SESSION",
         nargs="*",
+        default=(),  # without it the parser calls for one
         help="a session's name, the beginning of one, `last`, a folder, or a Standard MIDI File "
         "(with --cell); all sessions but demos where none is chosen",
     )
@@ -165,8 +166,10 @@ def positive(text: str) -> float:
         value = float(text)
     except ValueError:
         value = 0.0
-    if not 0.0 < value < 1e9:
+    if not value > 0.0:
         raise ArgumentTypeError(f"{text!r} is no number above 0")
+    if value >= 1e9:
+        raise ArgumentTypeError(f"{text!r} is too large; write less than 1000000000")
     return value
 
 

@@ -20,7 +20,7 @@ def register(commands: Commands) -> None:
         "journal, judgment, console.",
     )
     demo.add_argument(
-        "cells", metavar="CELL", nargs="?", help="what it plays; else a cell of six notes"
+        "cells", metavar="CELL", nargs="?", help="what it plays; else a cell of seven notes"
     )
     demo.add_argument("--variant", metavar="NAME", help="one of the cell's other ways to play it")
     add_console(demo)

@@ -5,8 +5,10 @@ from __future__ import annotations
 from argparse import ArgumentParser
 
 from ...core.steady import TEMPO_BPM
+from .click import whole
 from .common import Commands, add, add_cells, add_group, add_input, count, positive
 
+MOST_STRINGS = 8
 CELL_HELP = "what was to be played: a cell file or name (a MIDI file says none)"
 
 
@@ -28,7 +30,10 @@ def register(commands: Commands) -> None:
     )
     _add_source(setup)
     setup.add_argument(
-        "--strings", metavar="N", type=int, help="number of strings (as the rig has, else 6)"
+        "--strings",
+        metavar="N",
+        type=whole(MOST_STRINGS),
+        help="number of strings (as the rig has, else 6)",
     )
     _add_writing(setup)
 
@@ -73,7 +78,10 @@ def _latency(verbs: Commands) -> None:
         "--pulse", action="store_true", help="a steady pulse was played, whatever the cell"
     )
     how.add_argument(
-        "--click", metavar="CHANNEL", type=int, help="notes on this channel (1 to 16) are the click"
+        "--click",
+        metavar="CHANNEL",
+        type=whole(16),
+        help="notes on this channel (1 to 16) are the click",
     )
     latency.add_argument(
         "--tempo",

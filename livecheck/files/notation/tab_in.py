@@ -59,11 +59,13 @@ def read_tab_figure(text: str, name: str, asked: Asked) -> tuple[list[Figure], C
     strings = len(found[0].labels)
     for staff in found:
         if len(staff.labels) != strings:
+            if odd := [remark for one in found for remark in one.remarks]:
+                raise Unreadable(odd[0])
             raise Unreadable(
                 f"line {staff.first_line}: this staff has {len(staff.labels)} strings, the first "
                 f"one {strings}"
             )
-    remarks = []
+    remarks = list(dict.fromkeys(remark for staff in found for remark in staff.remarks))
     tuning = asked.tuning or (said.tuning and tuning_said(said.tuning, strings)) or None
     if tuning is None:
         tuning = tuning_of_labels(found[0])

@@ -56,6 +56,7 @@ class Staff:
     columns: tuple[int, ...]  # where each body begins in its line
     strokes: dict[int, str]  # by column of the bodies
     letters: int = 0  # in the line of strokes, whether under a note or not
+    remarks: tuple[str, ...] = ()  # lines beside it that say nothing that can be read
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,10 +96,15 @@ def staves(text: str) -> tuple[list[Staff], Said]:
         if staff is None:
             others += lines[first:at]
             continue
+        remarks = [
+            _odd_string(lines[near], near + 1) for near in (first - 1, at) if 0 <= near < len(lines)
+        ]
         if at < len(lines) and (strokes := _strokes(lines[at], staff)):
             letters = len(_STROKE_LABEL.sub("", lines[at]).replace(" ", ""))
             staff = replace(staff, strokes=strokes, letters=letters)
-        found.append(staff)
+        elif at < len(lines):
+            remarks.append(_odd_strokes(lines[at], at + 1))
+        found.append(replace(staff, remarks=tuple(filter(None, remarks))))
     return found, _said(others)
 
 
@@ -110,13 +116,47 @@ def _split(line: str) -> tuple[str, int, str] | None:
     label, body = found["label"].strip(), found["body"].rstrip()
     if not _LABEL.fullmatch(label):
         return None
+    body = _without_words(body)
+    return (label, found.start("body"), body) if _is_string(body) else None
+
+
+def _without_words(body: str) -> str:
+    """A string's line without what is written behind its last bar line."""
     tail = body[body.rfind("|") + 1 :].strip()
     if "|" in body and not re.search("[-=]", tail) and not tail.isdigit():
-        body = body[: body.rindex("|") + 1]  # words behind the last bar line
+        return body[: body.rindex("|") + 1]
+    return body
+
+
+def _is_string(body: str) -> bool:
     dashes = body.count("-") + body.count("=")
-    if dashes < 2 or ("|" not in body and (dashes < 4 or not re.search(r"\d|-{6}", body))):
+    return dashes >= 2 and ("|" in body or (dashes >= 4 and bool(re.search(r"\d|-{6}", body))))
+
+
+def _odd_string(line: str, number: int) -> str | None:
+    """What to say of a line beside a staff that is a string's but for its label."""
+    found = _STAFF.match(line)
+    if found is None or _LABEL.fullmatch(label := found["label"].strip()):
         return None
-    return label, found.start("body"), body
+    body = _without_words(found["body"].rstrip())
+    if not (_is_string(body) and _BODY.fullmatch(body) and re.search(r"\d", body)):
+        return None
+    return (
+        f"line {number} is passed over: {label!r} names no string; write a note name, as in e or D3"
+    )
+
+
+def _odd_strokes(line: str, number: int) -> str | None:
+    """What to say of a line below a staff that looks like strokes and cannot be taken for them."""
+    label = _STROKE_LABEL.match(line)
+    letters = line[label.end() if label else 0 :].split()
+    if any(len(letter) > 1 for letter in letters):
+        return None
+    odd = [letter for letter in letters if letter not in _STROKES]
+    if not (letters and label) and 2 * len(odd) >= len(letters) - (not odd):
+        return None
+    why = f"{odd[0]!r} is no stroke" if odd else "its letters stand under no notes"
+    return f"line {number} is passed over: {why}; write D, U, h, p, s or t under each note"
 
 
 def _staff(first_line: int, parts: Sequence[tuple[str, int, str]]) -> Staff | None:

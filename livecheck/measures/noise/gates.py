@@ -63,7 +63,9 @@ def advise_gate(reps: Sequence[Repetition], outside: Sequence[Extra] = ()) -> Ga
         return _because(advice, f"too few notes ({len(notes)}; {LEAST_NOTES} say something)")
     if len(ghosts) < LEAST_GHOSTS:
         return _because(
-            advice, f"too few converter faults ({len(ghosts)}): the gate in force has nothing to do"
+            advice,
+            f"too few converter faults ({len(ghosts)}; {LEAST_GHOSTS} say something), so the gate "
+            "stays as it is",
         )
     velocity, length_s = _best(notes, ghosts, others)
     gate = Gate(velocity, round(1000.0 * length_s, 1))

@@ -85,7 +85,9 @@ def find_ways(features: Features | None) -> Ways:
     takes = len(np.unique(features.take))
     if len(features) < FEWEST_REPS or takes < FEWEST_TAKES:
         why = (
-            f"too little practice to tell ways apart: {len(features)} repetitions in {takes} takes"
+            f"too little practice to tell ways apart: {len(features)} "
+            f"repetition{'s' if len(features) != 1 else ''} in {takes} take"
+            f"{'s' if takes != 1 else ''}"
         )
         return _single(features, 0.0, why)
     matrix = matrix_of(features)

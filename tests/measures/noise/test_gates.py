@@ -103,6 +103,7 @@ def test_few_notes_or_few_ghosts_say_nothing() -> None:
     """Four ghosts, or less than fifty notes, are no ground for a gate."""
     few = advise_gate(sitting(40, 0.08, [(15, 0.012)] * 4))
     assert few.gate is None and few.why is not None and "too few converter faults" in few.why
+    assert "the gate stays as it is" in few.why  # which may well stop them: it was open here
     short = advise_gate(sitting(40, 0.08, [(15, 0.012)] * 6, reps=LEAST_NOTES // 4 - 1))
     assert short.gate is None and short.why is not None and "too few notes" in short.why
     assert advise_gate([]).gate is None

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from ..stats import wilson
 from .chains import carried, gathered
 from .course import Course
 from .forms import SPREADS, Drawn, counts, weigh
@@ -24,8 +25,13 @@ source)."""
 ALWAYS = 0.15
 """A string that sounds in more than this of all repetitions, slow ones too, is asked by itself."""
 
-ALIKE = 0.1
-"""Slow and fast repetitions in which it sounds nearly as often (common practice, no source)."""
+ALIKE = 0.15
+"""In fast repetitions it sounds no more than this oftener than in slow ones (common practice, no
+source)."""
+
+SLOWEST = 24
+"""So many of the slowest repetitions tell whether it sounds there too (common practice, no
+source)."""
 
 _MOST_RUNGS, _NEAR, _WIDE = 40, 0.012, 0.02
 
@@ -59,8 +65,9 @@ def as_often(tries: Tries, silent: np.ndarray, rng: np.random.Generator, draws: 
 
 
 def sounding_string(tries: Tries) -> tuple[int, bool] | None:
-    """The string that spoils most repetitions by sounding, more so fast than slow or so often that
-    no fall explains it; and whether it does as often at any tempo."""
+    """The string that spoils most repetitions by sounding, more so fast than slow, more so than in
+    the slowest ones, or so often that no fall explains it; and whether it does as often at any
+    tempo."""
     often = tries.noise.sum(axis=0)
     string = int(often.argmax()) + 1
     if often[string - 1] < FEWEST_SOUNDS:
@@ -70,10 +77,15 @@ def sounding_string(tries: Tries) -> tuple[int, bool] | None:
     fast = tries.bpm > middle
     if not fast.any() or fast.all():
         return None
-    slow, quick = (np.average(share[part], weights=tries.n[part]) for part in (~fast, fast))
-    if min(slow, quick) > ALWAYS and abs(quick - slow) < ALIKE:
+    order = np.argsort(tries.bpm, kind="stable")
+    slowest = order[: int(np.searchsorted(np.cumsum(tries.n[order]), SLOWEST)) + 1]
+    first, slow, quick = (
+        float(np.average(share[part], weights=tries.n[part])) for part in (slowest, ~fast, fast)
+    )
+    low, high = wilson(first * tries.n[slowest].sum(), tries.n[slowest].sum()) or (0.0, 1.0)
+    if min(slow, quick, 2.0 * low) > ALWAYS and quick - slow < ALIKE and first > slow / 2.0:
         return string, True
-    return (string, False) if quick > slow else None
+    return (string, False) if quick > slow or high < quick else None
 
 
 def beginning(

@@ -203,6 +203,8 @@ def moved_text(one: Moved) -> str:
     if one.by_bpm is None or one.since is None:
         return f"{told}; nothing before this week to compare with"
     value, low, high = one.by_bpm
+    if round(low) == round(high) == 0:
+        return f"{told}; as on {day_name(one.since)}"
     return f"{told}; {value:+.0f} bpm ({low:+.0f} to {high:+.0f}) since {day_name(one.since)}"
 
 

@@ -247,7 +247,7 @@ def trends(review: Review) -> list[str]:
         slope = review.progress.bpm_a_week
         change = f"secure tempo {_range(slope)} bpm a week"
         notes.append(_said(slope, VAGUE_BPM, change, "progress", "Progress", "Falling back"))
-    if review.odd_even is not None:
+    if review.odd_even is not None and review.by_start is None:  # else it is told as it was played
         notes.append(odd_even(review.odd_even))
     return notes
 

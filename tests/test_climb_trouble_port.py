@@ -45,22 +45,22 @@ def pull(word: str) -> Callable[[Sitting], None]:
     return pulled
 
 
-TROUBLES = [
-    (kill_reader, "The guitar"),
-    (kill_click, "The click"),
-    (pull("plug"), "The click"),
-    (pull("plug-guitar"), "The guitar"),
-]
+Troubles = list[tuple[Callable[[Sitting], None], str]]
+
+PULLED: Troubles = [(pull("plug"), "The click"), (pull("plug-guitar"), "The guitar")]
+KILLED: Troubles = [(kill_reader, "The guitar"), (kill_click, "The click")]
+"""A server stands still for 5 s for each client that is killed, and others with it."""
 
 
+@pytest.mark.parametrize("troubles", [PULLED, pytest.param(KILLED, marks=pytest.mark.long)])
 def test_a_process_killed_or_a_port_pulled_is_told_and_the_block_comes_again(
-    server: Server, tmp_path: Path
+    server: Server, tmp_path: Path, troubles: Troubles
 ) -> None:
     """One trouble after the other: what was played before is kept, the block does not count, and
     the climb goes on to its end."""
     with sitting(server, tmp_path, "six-over-four", f"{QUICK} 2") as one:
         before = 0
-        for number, (trouble, _) in enumerate(TROUBLES, 2):
+        for number, (trouble, _) in enumerate(troubles, 2):
             one.in_block(number)
             notes = sum(isinstance(record, Midi) for record in one.records())
             assert notes > before
@@ -71,9 +71,9 @@ def test_a_process_killed_or_a_port_pulled_is_told_and_the_block_comes_again(
     # a port that is seen, lost and seen again while it comes back is told once more
     lines = [line for line in err.splitlines() if "It goes on when it is back." in line]
     said = list(dict.fromkeys(lines))
-    assert len(said) == len(TROUBLES)
-    assert all(words in line for line, (_, words) in zip(said, TROUBLES))
-    counted = [True, *[False] * len(TROUBLES), True]
+    assert len(said) == len(troubles)
+    assert all(words in line for line, (_, words) in zip(said, troubles))
+    counted = [True, *[False] * len(troubles), True]
     assert [block["counted"] for block in told["blocks"]] == counted
     assert sum(isinstance(record, Midi) for record in records) > before
     assert len([record for record in records if isinstance(record, Cue)]) >= 2

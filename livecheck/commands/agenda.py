@@ -11,7 +11,7 @@ from typing import TextIO
 from ..core.cell import AS_WRITTEN, Cell
 from ..errors import BadInput
 from ..files.waynames import learned, names_of
-from ..measures.agenda.now import at_break, present, state_on, without
+from ..measures.agenda.now import stands_on
 from ..measures.agenda.questions import Standing, Two
 from ..measures.review.answers import make_review
 from ..measures.review.by_start import FEWEST, paired, start_difference
@@ -54,24 +54,7 @@ class Practised:
         """Where it stands on a day (number)."""
         played, tries = self.ways[0].played, table_of(self.ways)
         review = make_review(tries, self.name, played.grid, played.variant, agenda=True)
-        awkward, rest = review.awkward, tries
-        if awkward is not None:  # told, and no part of the fall
-            rest = tries.where((tries.bpm < awkward.low_bpm) | (tries.bpm > awkward.high_bpm))
-        sounding = review.sounding
-        if sounding is not None:  # told by itself, and no part of the fall either
-            rest = without(rest, sounding.string)
-        state = state_on(rest, max(today, self.last))
-        secure, broken = review.secure, review.broken
-        stays = (False, False)
-        if sounding is not None:
-            stays = sounding.decides
-            if state is not None and sounding.fall_bpm and broken.bpm is not None:
-                state = at_break(state, broken.bpm / sounding.fall_bpm)
-        if today > self.last > 0:
-            secure, broken = (
-                one if stay else present(one, review.broken, state)
-                for one, stay in zip((secure, broken), stays)
-            )
+        secure, broken, state = stands_on(review, tries, today)
         return Standing(
             name=self.name,
             beats=self._beats(),

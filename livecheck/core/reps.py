@@ -79,7 +79,7 @@ class Repetitions:
     def told(self, told: Told) -> list[Certain]:
         """Take what became certain of the next note."""
         note = told.note
-        early = self._before(note.struck_s)
+        early = self._before(note.struck_s) if self._early else []
         if told.slot < 0:
             # else a glide, vibrato or a wheel put back
             return early + self._extra(note) if note.by == "note" else early
@@ -295,8 +295,9 @@ class Repetitions:
             if note.onset_s > self._owned_s(ended):
                 return [self._outside(item, ended.answers[-1], now.answers[0])]
             return [self._place(item, ended, ended.answers[-1], now.answers[0])]
-        if ended is None and note.onset_s < now.answers[0].note.onset_s:
-            return [*certain, self._outside(item, None, now.answers[0])]  # play began after it
+        first = now.answers[0]
+        if ended is None and first.slot == now.entered and note.onset_s < first.note.onset_s:
+            return [*certain, self._outside(item, None, first)]  # play began after it
         self._loose.append(item)
         if len(self._loose) > _MOST_LOOSE:  # nobody plays the cell any more
             certain += self._stop()
@@ -306,8 +307,7 @@ class Repetitions:
         """Those that sounded outside of play and arrived before a time: nothing that is still to be
         told begins before them, since notes are told in the order struck."""
         over = [item for item in self._early if item.note.onset_s < s]
-        if over:
-            self._early = [item for item in self._early if item.note.onset_s >= s]
+        self._early = [item for item in self._early if item.note.onset_s >= s]
         return [self._outside(item, None, None) for item in over]
 
     def _mark_octave(self, note: Note) -> None:

@@ -424,3 +424,14 @@ def test_a_silence_costs_no_note_however_long(silence_s: float, notes_per_s: flo
     hand.step *= 0.95
     told = hand.reps(3).score()
     assert shape(told) == [(HITS, True)] * 6 and told["outside"] == []
+
+
+@pytest.mark.parametrize("away_ms", (-9.0, -4.0, -2.0, -1.5, -1.0, -0.5, 0.0, 1.0, 4.0, 9.0))
+def test_beside_the_first_note_heard_of_a_repetition_it_is_where_the_start_says(away_ms: float):
+    """The first slot of repetition 3 is missed; a high string sounds about its second, so that it
+    may be struck after that one and arrive before it: the repetition has begun all the same."""
+    hand = Hand(rig=Rig(delay=Delay(4.0, 1.8))).reps(2)
+    t_s = hand.at + hand.step + away_ms / 1e3
+    hand.note(t_s, 1, 84, velocity=40)
+    told = hand.reps(1, missing=[1]).reps(2).score()
+    assert placed(told, t_s) == owner(told, t_s) == 3

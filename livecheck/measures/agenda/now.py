@@ -12,6 +12,7 @@ from math import exp, hypot, log
 
 import numpy as np
 
+from ..review.answers import Review
 from ..review.course import TAKE_LUCK
 from ..review.limits import Limit
 from ..review.table import Tries
@@ -84,6 +85,29 @@ class State:
     forget: float | None
 
 
+def stands_on(review: Review, tries: Tries, today: int) -> tuple[Limit, Limit, State | None]:
+    """Secure and break tempo on a day number, and the state of the break, from a review of tries
+    and these. An awkward range that is told is no part of the fall, nor is a string that sounds:
+    what that decides stays where it is."""
+    last, rest = int(tries.day.max(initial=0)), tries
+    if review.awkward is not None:
+        low, high = review.awkward.low_bpm, review.awkward.high_bpm
+        rest = tries.where((tries.bpm < low) | (tries.bpm > high))
+    secure, broken, sounding = review.secure, review.broken, review.sounding
+    stays = (False, False)
+    if sounding is not None:
+        rest, stays = _without(rest, sounding.string), sounding.decides
+    state = state_on(rest, max(today, last))
+    if state is not None and sounding is not None and sounding.fall_bpm and broken.bpm:
+        state = _at_break(state, broken.bpm / sounding.fall_bpm)
+    if today > last > 0:
+        secure, broken = (
+            one if stay else present(one, review.broken, state)
+            for one, stay in zip((secure, broken), stays)
+        )
+    return secure, broken, state
+
+
 def state_on(tries: Tries, today: int) -> State | None:
     """The state on a day number, from all days up to it; None where no day is known."""
     tries = tries.where((tries.day > 0) & (tries.day <= today) & (tries.n > 0))
@@ -96,13 +120,13 @@ def state_on(tries: Tries, today: int) -> State | None:
     return following.on(today)
 
 
-def without(tries: Tries, string: int) -> Tries:
+def _without(tries: Tries, string: int) -> Tries:
     """The repetitions in which a string stayed silent."""
     silent = replace(tries, n=tries.n - tries.noise[:, string - 1])
     return silent.where(silent.n > 0)
 
 
-def at_break(state: State, share: float) -> State:
+def _at_break(state: State, share: float) -> State:
     """The state of a break that lies at this share of the fall's own."""
 
     def moved(one: Range) -> Range:

@@ -10,7 +10,7 @@ shrink by, for a question with two answers what is left of their doubt.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from math import ceil, exp, log
 
 from ..climb.parts import PartTold
@@ -196,12 +196,11 @@ def _sounds(cell: Standing, string: int) -> Iterator[Question]:
     low, at, high = cell.broken.low_bpm, cell.broken.bpm, cell.broken.high_bpm
     if not (low and at and high) or high / low <= (1.0 + blocks.KNOWN) ** 2:
         return
-    reps = 4 * STRETCH
-    tempos = (float(round(low)), float(round(at)), float(round(at)), float(round(high)))
+    tempos = tuple(float(round(bpm)) for bpm in (low, at, at, high))
     yield Question(
         f"{WHERE} {string}",
         f"from where on does string {string} sound? {low:.0f} to {high:.0f} bpm",
-        replace(_at(cell, tempos), reps=reps),
+        _at(cell, tempos),
         SETTLES * log(2.0),
         f"it breaks where string {string} begins to sound, {low:.0f} to {high:.0f} bpm",
     )

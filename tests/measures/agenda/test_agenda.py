@@ -8,6 +8,7 @@ from math import log
 import numpy as np
 import pytest
 from ladders import table
+from practices import Plan, practised
 
 from livecheck.measures.agenda.blocks import (
     AIM,
@@ -21,7 +22,7 @@ from livecheck.measures.agenda.blocks import (
     tempos_for,
 )
 from livecheck.measures.agenda.day import REST, plan_day
-from livecheck.measures.agenda.now import Range, State, present, state_on
+from livecheck.measures.agenda.now import Range, State, present, stands_on, state_on
 from livecheck.measures.agenda.questions import Standing, Two, questions
 from livecheck.measures.agenda.week import answered, days_of, moved_by
 from livecheck.measures.climb.parts import JOINING, PartTold
@@ -305,3 +306,30 @@ def test_what_moved_is_told_with_its_interval():
         moved = moved_by("cell", review.secure, review.broken, moves, DAY + 7)
         assert moved.sure is sure and moved.by_bpm is not None
         assert moved.by_bpm[1] <= moved.by_bpm[0] <= moved.by_bpm[2]
+
+
+@pytest.mark.parametrize("seed", [1, 2])
+def test_what_a_string_decides_stays_where_it_begins_to_sound(seed: int):
+    """A player who gets faster, and string 4 from 125 bpm on in three of four repetitions: the day
+    after it stands where the review has it, and nothing about the fall behind it is asked."""
+    plan = Plan(
+        tempos=np.round(100.0 * np.geomspace(1.0, 1.9, 14), 1),
+        days=tuple(DAY + day for day in (0, 6, 13, 20, 28, 35, 43, 50)),
+        way="climb", reps=(8, 20), middle=140.0, width=3.5, lapse=0.01, luck=0.3, gain_bpm=4.0,
+        step=(4, 125.0, 0.75),
+    )  # fmt: skip
+    tries = practised(np.random.default_rng(seed), plan).tries
+    review = make_review(tries, "cell", agenda=True)
+    assert review.sounding is not None and review.sounding.decides == (True, True)
+    secure, broken, state = stands_on(review, tries, DAY + 51)
+    assert (secure, broken) == (review.secure, review.broken) and state is not None
+    asked = questions(Standing("cell", 2.0, 1, review, secure, broken, state))
+    assert not any("like any other" in one.text for one in asked)
+
+
+def test_a_fall_that_nothing_holds_is_known_less_well_the_day_after():
+    """Both limits then have wider intervals."""
+    review = make_review(STEADY, "cell", agenda=True)
+    secure, broken, _ = stands_on(review, STEADY, int(STEADY.day.max()) + 7)
+    for now, then in ((secure, review.secure), (broken, review.broken)):
+        assert now.high_bpm - now.low_bpm > then.high_bpm - then.low_bpm
